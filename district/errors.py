@@ -1,0 +1,90 @@
+"""What can go wrong, and how it is told.
+
+The tree::
+
+    DistrictError              anything this package raises on purpose; knows its exit code
+    ├── InputError             the user's files or settings cannot be used; carries every finding
+    ├── StageError             a stage lacks what it needs (say, no inflow meter in any zone)
+    └── OutputError            the result cannot be written where it was asked for
+
+A `Finding` is one thing wrong (or worth knowing) about the input, with its place. Stages return
+findings; only when nothing useful can be computed is an `InputError` raised, with all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["error", "warning", "note"]
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One defect of the input, where it is, and how to mend it.
+
+    `error` stops the stages that need the thing, `warning` limits a figure, `note` informs.
+    Example sentence: ``pipes.geojson, pipe P12, column diameter_mm: got "wide", expected a number
+    in mm. Correct the value or leave it empty.``
+    """
+
+    severity: Severity
+    source: str
+    """File the finding is about, as the user knows it (name relative to the district folder)."""
+    place: str = ""
+    """Row, feature, device or zone, as 'row 12' or 'pipe P12'; empty for the whole file."""
+    column: str = ""
+    got: str = ""
+    expected: str = ""
+    remedy: str = ""
+    """One imperative sentence, without full stop."""
+
+    def sentence(self) -> str:
+        """The finding as one line: *file, place, column: got X, expected Y. Do Z.*"""
+        where = [self.source]
+        if self.place:
+            where.append(self.place)
+        if self.column:
+            where.append(f"column {self.column}")
+        said = [f"got {self.got}"] if self.got else []
+        if self.expected:
+            said.append(f"expected {self.expected}")
+        line = f"{', '.join(where)}: {', '.join(said)}."
+        return f"{line} {self.remedy.rstrip('.')}." if self.remedy else line
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Errors, then warnings, then notes; within each by source and place; duplicates dropped."""
+    unique = dict.fromkeys(findings)
+    return tuple(sorted(unique, key=lambda f: (SEVERITIES.index(f.severity), f.source)))
+
+
+class DistrictError(Exception):
+    """Base of every error raised on purpose."""
+
+    exit_code = 2
+
+    def lines(self) -> tuple[str, ...]:
+        """What to print, one sentence a line."""
+        return (str(self),)
+
+
+class InputError(DistrictError):
+    """The input cannot be used; `findings` says all that is wrong with it."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = worst_first(findings)
+        super().__init__("\n".join(f.sentence() for f in self.findings))
+
+    def lines(self) -> tuple[str, ...]:
+        return tuple(f.sentence() for f in self.findings)
+
+
+class StageError(DistrictError):
+    """A stage lacks what it needs."""
+
+
+class OutputError(DistrictError):
+    """The result cannot be written."""

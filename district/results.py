@@ -1,0 +1,134 @@
+"""What stages return: frozen, tables only (declared in `schema`), and what each rests on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+import geopandas as gpd
+import pandas as pd
+
+from district.errors import Finding
+
+
+@dataclass(frozen=True)
+class Basis:
+    """What a result rests on, said to people beside it."""
+
+    first: date | None = None
+    last: date | None = None
+    meters: tuple[str, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    """Defaults and allowances applied, one sentence each."""
+    limits: tuple[str, ...] = ()
+    """Findings that limit the result, one sentence each."""
+
+
+@dataclass(frozen=True, eq=False)
+class Inputs:
+    """The user's layers and records, checked: declared columns only, one metric CRS.
+
+    Every layer is indexed 0..n-1 with its id in a column, except where stated otherwise.
+    """
+
+    pipes: gpd.GeoDataFrame
+    valves: gpd.GeoDataFrame
+    meters: gpd.GeoDataFrame
+    zones: gpd.GeoDataFrame
+    connections: gpd.GeoDataFrame
+    sensors: gpd.GeoDataFrame
+    sources: gpd.GeoDataFrame
+    works: pd.DataFrame
+    breaks: pd.DataFrame
+    defaults: pd.DataFrame
+    """table, column, rows_count, value: which defaults were used where."""
+    findings: tuple[Finding, ...] = ()
+    files: dict[str, str] = field(default_factory=dict)
+    """Table name -> file it came from, for messages."""
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """All readings in one form (tables INTERVALS, SAMPLES, DEVICE_QUALITY of `schema.stored`)."""
+
+    intervals: pd.DataFrame
+    samples: pd.DataFrame
+    quality: pd.DataFrame
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Reduced:
+    """Readings reduced by the store (tables of `schema.stored`)."""
+
+    quality: pd.DataFrame
+    night_flows: pd.DataFrame
+    night_minima: pd.DataFrame
+    daily_volumes: pd.DataFrame
+    hourly_pressures: pd.DataFrame
+    alarms: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False)
+class Balance:
+    """Night and annual balance (tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS)."""
+
+    nights: pd.DataFrame
+    days: pd.DataFrame
+    zones: pd.DataFrame
+    annual: pd.DataFrame
+    indicators: pd.DataFrame
+    basis: Basis
+
+
+@dataclass(frozen=True, eq=False)
+class Events:
+    """Leak events and alarms (table EVENTS)."""
+
+    events: pd.DataFrame
+    basis: Basis
+
+
+@dataclass(frozen=True, eq=False)
+class Location:
+    """Leak likelihood by stretch of pipe (tables LIKELIHOOD, SEARCH_SETS)."""
+
+    likelihood: pd.DataFrame
+    search_sets: pd.DataFrame
+    basis: Basis
+
+
+@dataclass(frozen=True, eq=False)
+class Layers:
+    """Geometry for maps and open-format layers, one metric CRS.
+
+    pipes: pipe_id, layer_pipe_id, cell_id, material, diameter_mm, installed_year, length_m;
+    zones: cell_id, name; valves: valve_id, kind, state, operable; meters: meter_id, role, kind,
+    upstream_cell_id, downstream_cell_id; sensors: sensor_id, kind, cell_id;
+    connections: connection_id, cell_id, pipe_id, use_class, properties, critical, building_id;
+    sources: source_id, head_m.
+    """
+
+    pipes: gpd.GeoDataFrame
+    zones: gpd.GeoDataFrame
+    valves: gpd.GeoDataFrame
+    meters: gpd.GeoDataFrame
+    sensors: gpd.GeoDataFrame
+    connections: gpd.GeoDataFrame
+    sources: gpd.GeoDataFrame
+
+
+@dataclass(frozen=True, eq=False)
+class DistrictReport:
+    """Everything the pages show."""
+
+    name: str
+    currency: str
+    timezone: str
+    layers: Layers
+    balance: Balance
+    events: Events
+    location: Location
+    quality: pd.DataFrame
+    defaults: pd.DataFrame
+    findings: tuple[Finding, ...]

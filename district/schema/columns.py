@@ -1,0 +1,263 @@
+"""`Column` and `Table`, and the one check built from them with Pandera.
+
+A check never stops at the first defect: it returns the table with every usable value in its
+declared kind, and one finding for each value that is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pandera.pandas as pa
+
+from district.errors import Finding
+from district.units import label_of
+
+Kind = Literal["text", "real", "whole", "flag", "date", "time", "geometry"]
+Shape = Literal["Point", "LineString", "Polygon"]
+
+_WORDS: dict[Kind, str] = {
+    "text": "text",
+    "real": "a number",
+    "whole": "a whole number",
+    "flag": "true or false",
+    "date": "a date as YYYY-MM-DD",
+    "time": "a time",
+    "geometry": "a geometry",
+}
+_TRUE = {"true", "yes", "1", "y", "t", "1.0"}
+_FALSE = {"false", "no", "0", "n", "f", "0.0"}
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its unit stands in its name, its default is used and reported where empty."""
+
+    name: str
+    kind: Kind
+    meaning: str
+    required: bool = False
+    default: Any = None
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+
+    def expectation(self) -> str:
+        """What a value must be, in words.
+
+        >>> Column("diameter_mm", "real", "bore", low=10, high=3000).expectation()
+        'a number in mm from 10 to 3000'
+        """
+        if self.choices:
+            return "one of " + ", ".join(self.choices)
+        unit = label_of(self.name)
+        words = _WORDS[self.kind] + (f" in {unit}" if unit else "")
+        if self.low is not None and self.high is not None:
+            return f"{words} from {self.low:g} to {self.high:g}"
+        if self.low is not None:
+            return f"{words} of at least {self.low:g}"
+        return f"{words} of at most {self.high:g}" if self.high is not None else words
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table: its columns in order, the columns that identify a row, and its geometry."""
+
+    name: str
+    meaning: str
+    columns: tuple[Column, ...]
+    key: tuple[str, ...] = ()
+    geometry: Shape | None = None
+
+    def __getitem__(self, name: str) -> Column:
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(f"{self.name} has no column {name}; it has {', '.join(self.names())}")
+
+    def names(self) -> tuple[str, ...]:
+        """Column names in order."""
+        return tuple(c.name for c in self.columns)
+
+    def required(self) -> tuple[str, ...]:
+        """Names of the columns that must be there."""
+        return tuple(c.name for c in self.columns if c.required)
+
+
+def empty(table: Table) -> pd.DataFrame:
+    """The table without rows, each column in its kind."""
+    frame = pd.DataFrame({c.name: _coerced(c, pd.Series([], dtype=object)) for c in table.columns})
+    return frame
+
+
+def check(
+    table: Table,
+    frame: pd.DataFrame,
+    *,
+    source: str,
+    place: Callable[[Any], str] | None = None,
+) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
+    """Bring `frame` to the declared kinds and defaults; say what does not fit.
+
+    Returns a new frame with exactly the table's columns (missing optional ones filled with their
+    default, unusable values empty) on the caller's index, and the findings: missing required
+    columns, empty required values, values of the wrong kind, out of bounds or not among the
+    choices, and repeated keys. `place` turns an index value into words ('pipe P12').
+    """
+    where = place or (lambda row: f"row {row}")
+    findings = [
+        Finding(
+            "error",
+            source,
+            column=c.name,
+            got="no such column" + _near(c.name, frame.columns),
+            expected=f"{c.expectation()}: {c.meaning}",
+            remedy=f"Add the column, or name yours under [layers.{table.name}.columns] "
+            "in district.toml",
+        )
+        for c in table.columns
+        if c.required and c.name not in frame.columns
+    ]
+    ready: dict[str, pd.Series[Any]] = {}
+    for c in table.columns:
+        raw = frame[c.name] if c.name in frame.columns else pd.Series(None, index=frame.index)
+        values = _coerced(c, raw)
+        unusable = values.isna() & ~_blank(raw)
+        findings += _each(c, raw[unusable], source, where)
+        ready[c.name] = values
+    tidy = pd.DataFrame(ready, index=frame.index)
+    for row, name, value in _failures(table, tidy):
+        c = table[name]
+        if name in frame.columns and not _blank(frame[name]).loc[[row]].any():
+            if tidy[name].loc[[row]].notna().all():
+                findings += _each(c, pd.Series([value], index=[row]), source, where)
+                if c.kind in ("real", "whole"):
+                    tidy.loc[row, name] = np.nan
+        elif name in frame.columns:
+            findings += _each(c, pd.Series(["nothing"], index=[row]), source, where, quote=False)
+    findings += _repeats(table, tidy, source, where)
+    for c in table.columns:
+        if c.default is not None:
+            tidy[c.name] = tidy[c.name].where(tidy[c.name].notna(), c.default)
+            if c.kind == "flag":
+                tidy[c.name] = tidy[c.name].astype(bool)
+    if table.geometry is not None and "geometry" in tidy and isinstance(frame, gpd.GeoDataFrame):
+        tidy = gpd.GeoDataFrame(tidy, geometry="geometry", crs=frame.crs)
+    return tidy, tuple(findings)
+
+
+def _near(name: str, present: pd.Index[Any]) -> str:
+    from difflib import get_close_matches
+
+    close = get_close_matches(name, [str(p) for p in present], n=1, cutoff=0.6)
+    return f" (the closest is {close[0]})" if close else ""
+
+
+def _blank(raw: pd.Series[Any]) -> pd.Series[Any]:
+    return raw.isna() | (raw.astype(str).str.strip() == "")
+
+
+def _coerced(column: Column, raw: pd.Series[Any]) -> pd.Series[Any]:
+    filled = raw.where(~_blank(raw)) if len(raw) else raw
+    if column.kind in ("real", "whole"):
+        numbers = pd.to_numeric(filled, errors="coerce").astype(float)
+        numbers = numbers.where(np.isfinite(numbers))
+        return numbers.where(numbers == numbers.round()) if column.kind == "whole" else numbers
+    if column.kind == "flag":
+        words = filled.astype(str).str.strip().str.lower()
+        said = words.map({**dict.fromkeys(_TRUE, True), **dict.fromkeys(_FALSE, False)})
+        return said.astype(object).where(said.notna(), None)
+    if column.kind == "date":
+        return pd.to_datetime(filled, errors="coerce", format="ISO8601").dt.normalize()
+    if column.kind == "time":
+        return pd.to_datetime(filled, errors="coerce", utc=True, format="ISO8601")
+    if column.kind == "text":
+        return filled.map(_as_text, na_action="ignore").astype(object)
+    return filled
+
+
+def _as_text(value: Any) -> str:
+    # Ids that are numbers in a GIS arrive as 12.0 when one is empty; the user knows them as 12.
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value).strip()
+
+
+def _failures(table: Table, tidy: pd.DataFrame) -> list[tuple[Any, str, Any]]:
+    columns: dict[str, pa.Column] = {}
+    for c in table.columns:
+        checks = []
+        if c.low is not None:
+            checks.append(pa.Check.ge(c.low))
+        if c.high is not None:
+            checks.append(pa.Check.le(c.high))
+        if c.choices:
+            checks.append(pa.Check.isin(list(c.choices)))
+        columns[c.name] = pa.Column(nullable=not c.required, checks=checks)
+    numbered = tidy.reset_index(drop=True)
+    try:
+        pa.DataFrameSchema(columns).validate(pd.DataFrame(numbered), lazy=True)
+    except pa.errors.SchemaErrors as found:
+        cases = found.failure_cases
+        cases = cases[cases["index"].notna() & cases["column"].isin(columns)]
+        rows = [int(i) for i in cases["index"]]
+        return [
+            (tidy.index[row], str(name), numbered.loc[row, name])
+            for row, name in zip(rows, cases["column"], strict=True)
+        ]
+    return []
+
+
+def _each(
+    column: Column,
+    bad: pd.Series[Any],
+    source: str,
+    where: Callable[[Any], str],
+    quote: bool = True,
+) -> list[Finding]:
+    return [
+        Finding(
+            "error",
+            source,
+            where(row),
+            column.name,
+            got=_quoted(value) if quote else str(value),
+            expected=column.expectation(),
+            remedy="Correct the value"
+            + ("" if column.required else " or leave it empty to use the default"),
+        )
+        for row, value in bad.items()
+    ]
+
+
+def _quoted(value: Any) -> str:
+    if isinstance(value, (int, float, np.number)):
+        return f"{value:g}"
+    text = str(value)
+    return f'"{text if len(text) <= 60 else text[:57] + "..."}"'
+
+
+def _repeats(
+    table: Table, tidy: pd.DataFrame, source: str, where: Callable[[Any], str]
+) -> list[Finding]:
+    if not table.key or tidy.empty:
+        return []
+    keys = tidy[list(table.key)]
+    again = keys[keys.duplicated(keep="first") & keys.notna().all(axis=1)]
+    return [
+        Finding(
+            "error",
+            source,
+            where(row),
+            ", ".join(table.key),
+            got=f"{', '.join(str(v) for v in key)} a second time",
+            expected="each only once",
+            remedy="Give each its own id, or remove the copy",
+        )
+        for row, key in zip(again.index, again.itertuples(index=False), strict=True)
+    ]

@@ -1,0 +1,171 @@
+"""The tables a district folder holds, as the user's GIS, loggers and records give them."""
+
+from __future__ import annotations
+
+from district.schema.columns import Column, Table
+
+METER_ROLES = ("inlet", "transfer", "outlet", "building", "customer")
+ZONE_METER_ROLES = ("inlet", "transfer", "outlet")
+VALVE_KINDS = ("isolation", "boundary", "check", "pressure_reducing", "automatic_shutoff")
+METER_KINDS = ("register", "pulse", "electromagnetic", "transit_time")
+SENSOR_KINDS = ("pressure", "acoustic", "wet_floor")
+WORK_KINDS = ("repair", "flushing", "fire_use", "meter_change", "valve_operation", "planned_use")
+MATERIALS = (
+    "cast_iron",
+    "ductile_iron",
+    "steel",
+    "asbestos_cement",
+    "pvc",
+    "polyethylene",
+    "unknown",
+)
+
+PIPES = Table(
+    "pipes",
+    "mains, one line a stretch",
+    (
+        Column("pipe_id", "text", "the pipe's own id", required=True),
+        Column("geometry", "geometry", "the pipe's line", required=True),
+        Column("material", "text", "pipe material", default="unknown", choices=MATERIALS),
+        Column("diameter_mm", "real", "inside diameter", default=100.0, low=10, high=3000),
+        Column("installed_year", "whole", "year it was laid", low=1800, high=2100),
+        Column("length_m", "real", "laid length; measured on the map if empty", low=0.01),
+        Column("roughness", "real", "Hazen-Williams C", low=20, high=170),
+        Column(
+            "status", "text", "in use or not", default="in_use", choices=("in_use", "abandoned")
+        ),
+    ),
+    key=("pipe_id",),
+    geometry="LineString",
+)
+VALVES = Table(
+    "valves",
+    "valves on the mains",
+    (
+        Column("valve_id", "text", "the valve's own id", required=True),
+        Column("geometry", "geometry", "where it is", required=True),
+        Column("kind", "text", "what it is for", default="isolation", choices=VALVE_KINDS),
+        Column("state", "text", "as it stands", required=True, choices=("open", "shut")),
+        Column("operable", "flag", "whether a crew can turn it", default=True),
+        Column("setting_m", "real", "outlet pressure held by a reducing valve", low=0, high=250),
+    ),
+    key=("valve_id",),
+    geometry="Point",
+)
+METERS = Table(
+    "meters",
+    "flow meters: on mains between zones, at buildings, at customers",
+    (
+        Column("meter_id", "text", "the id its readings carry", required=True),
+        Column("geometry", "geometry", "where it is", required=True),
+        Column("role", "text", "what it measures", required=True, choices=METER_ROLES),
+        Column("downstream", "text", "zone_id on the side positive flow goes to; mains only"),
+        Column("kind", "text", "how it reports", default="register", choices=METER_KINDS),
+        Column(
+            "reading_unit", "text", "unit of its readings; m3 for registers, l/s for rates, else"
+        ),
+        Column("litres_per_pulse", "real", "volume of one pulse", low=0.001, high=100000),
+        Column("register_digits", "whole", "digits before it rolls over", low=3, high=12),
+        Column("resolution_l", "real", "smallest step of the register", low=0.001, high=100000),
+        Column("error_percent", "real", "95 % limit of its error", default=2.0, low=0, high=50),
+    ),
+    key=("meter_id",),
+    geometry="Point",
+)
+ZONES = Table(
+    "zones",
+    "names of the metered zones; the balance itself follows the pipes",
+    (
+        Column("zone_id", "text", "the zone's own id", required=True),
+        Column("geometry", "geometry", "the zone's outline", required=True),
+        Column("name", "text", "what people call it; the id if empty"),
+        Column("parent_id", "text", "zone this one is fed through"),
+    ),
+    key=("zone_id",),
+    geometry="Polygon",
+)
+CONNECTIONS = Table(
+    "connections",
+    "service connections to buildings and customers",
+    (
+        Column("connection_id", "text", "the connection's own id", required=True),
+        Column("geometry", "geometry", "where it leaves the main or meets the property", True),
+        Column("properties", "whole", "properties it serves", default=1, low=0, high=10000),
+        Column("use_class", "text", "household, or a class in [allowances]", default="household"),
+        Column("critical", "flag", "may not be cut off without agreement", default=False),
+        Column("meter_id", "text", "meter of this connection, if any"),
+        Column("building_id", "text", "building it serves, if any"),
+        Column(
+            "private_pipe_m",
+            "real",
+            "pipe from the property line to the meter",
+            default=0.0,
+            low=0,
+            high=5000,
+        ),
+        Column("elevation_m", "real", "ground level", low=-450, high=6000),
+    ),
+    key=("connection_id",),
+    geometry="Point",
+)
+SENSORS = Table(
+    "sensors",
+    "pressure loggers, acoustic loggers, wet-floor sensors",
+    (
+        Column("sensor_id", "text", "the id its readings carry", required=True),
+        Column("geometry", "geometry", "where it is", required=True),
+        Column("kind", "text", "what it senses", required=True, choices=SENSOR_KINDS),
+        Column("reading_unit", "text", "unit of its readings; m for pressure if empty"),
+        Column("elevation_m", "real", "level of the gauge", low=-450, high=6000),
+        Column("building_id", "text", "building it stands in, if any"),
+    ),
+    key=("sensor_id",),
+    geometry="Point",
+)
+SOURCES = Table(
+    "sources",
+    "where water enters: reservoirs, wells, bulk supplies",
+    (
+        Column("source_id", "text", "the source's own id", required=True),
+        Column("geometry", "geometry", "where it is", required=True),
+        Column("head_m", "real", "water level above datum", low=-450, high=6000),
+    ),
+    key=("source_id",),
+    geometry="Point",
+)
+WORKS = Table(
+    "works",
+    "what was done on the network, so that it is not taken for a leak",
+    (
+        Column("start", "time", "when it began (local time)", required=True),
+        Column("end", "time", "when it ended; the same day if empty"),
+        Column("kind", "text", "what it was", required=True, choices=WORK_KINDS),
+        Column("place_id", "text", "zone_id, pipe_id, meter_id or valve_id", required=True),
+        Column("note", "text", "anything worth knowing"),
+    ),
+)
+BREAKS = Table(
+    "breaks",
+    "past bursts and repairs",
+    (
+        Column("date", "date", "when it was found", required=True),
+        Column("pipe_id", "text", "pipe it was on", required=True),
+        Column("kind", "text", "what broke", default="main", choices=("main", "service")),
+    ),
+)
+READINGS = Table(
+    "readings",
+    "what meters and sensors report, one row a reading",
+    (
+        Column("device_id", "text", "meter_id or sensor_id", required=True),
+        Column("time", "time", "when it was read", required=True),
+        Column("value", "real", "register, pulses, rate, pressure, or 0/1", required=True),
+    ),
+)
+
+LAYERS: tuple[Table, ...] = (PIPES, VALVES, METERS, ZONES, CONNECTIONS, SENSORS, SOURCES)
+"""Tables with geometry."""
+RECORDS: tuple[Table, ...] = (WORKS, BREAKS)
+"""Tables without."""
+NEEDED_LAYERS = ("pipes", "meters", "zones", "connections", "sources")
+"""Layers without which nothing can be balanced."""

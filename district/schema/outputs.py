@@ -1,0 +1,197 @@
+"""What the stages hand on and what people receive. Estimates are x, x_low, x_high (95 %)."""
+
+from __future__ import annotations
+
+from district.schema.columns import Column, Table
+
+
+def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
+    return (
+        Column(name, "real", meaning),
+        Column(f"{name}_low", "real", f"{meaning}, lower 95 % limit"),
+        Column(f"{name}_high", "real", f"{meaning}, upper 95 % limit"),
+    )
+
+
+NIGHTS = Table(
+    "nights",
+    "the night balance: one row a zone and night",
+    (
+        Column("cell_id", "text", "zone", required=True),
+        Column("night", "date", "local date of the night window", required=True),
+        Column("status", "text", "measured, or why not", choices=("measured", "no_inflow")),
+        *_estimate("inflow_l_s", "net inflow over the night window"),
+        *_estimate("minimum_night_flow_l_s", "lowest rolling hour of net inflow"),
+        *_estimate("measured_use_l_s", "night use of interval-metered users"),
+        *_estimate("allowed_use_l_s", "night use of the others, by allowance"),
+        *_estimate("legitimate_use_l_s", "measured and allowed night use together"),
+        *_estimate("leakage_l_s", "leakage over the night window: inflow less legitimate use"),
+        *_estimate("background_l_s", "background leakage expected from the components"),
+        *_estimate("excess_l_s", "leakage above the background"),
+        Column("pressure_m", "real", "average zone night pressure"),
+        *_estimate("night_day_factor_h_d", "daily leakage over night leakage"),
+        *_estimate("leakage_m3_d", "leakage of the whole day"),
+        Column("works", "text", "works recorded in the zone that night, empty if none"),
+    ),
+    key=("cell_id", "night"),
+)
+DAYS = Table(
+    "days",
+    "the water of each zone and day: inflow = consumption + losses + residual, exactly",
+    (
+        Column("cell_id", "text", "zone", required=True),
+        Column("day", "date", "local date", required=True),
+        Column("inflow_m3", "real", "net inflow"),
+        Column("consumption_m3", "real", "metered (billed reads spread evenly) and allowed use"),
+        Column("losses_m3", "real", "leakage from the night balance"),
+        Column("residual_m3", "real", "what neither explains: error, unmeasured use"),
+    ),
+    key=("cell_id", "day"),
+)
+ZONES = Table(
+    "zone_summary",
+    "each zone over the recent nights, worst first",
+    (
+        Column("cell_id", "text", "zone", required=True),
+        Column("name", "text", "what people call it"),
+        Column("parent_cell_id", "text", "zone it is fed through"),
+        Column("mains_km", "real", "length of mains", low=0),
+        Column("connections_count", "whole", "service connections", low=0),
+        Column("properties_count", "whole", "properties", low=0),
+        Column("nights_count", "whole", "nights the figures rest on", low=0),
+        *_estimate("inflow_m3_d", "net inflow"),
+        *_estimate("minimum_night_flow_l_s", "minimum night flow"),
+        *_estimate("legitimate_use_l_s", "legitimate night use"),
+        *_estimate("leakage_l_s", "night leakage"),
+        *_estimate("background_l_s", "background leakage expected from the components"),
+        *_estimate("excess_l_s", "excess night flow"),
+        *_estimate("night_day_factor_h_d", "night-to-day factor"),
+        *_estimate("leakage_m3_d", "leakage"),
+        *_estimate("leakage_l_connection_d", "leakage by connection"),
+        *_estimate("leakage_m3_km_d", "leakage by length of mains"),
+        Column("pressure_m", "real", "average zone pressure"),
+        *_estimate("leakage_index", "infrastructure leakage index: leakage over unavoidable"),
+        Column("index_note", "text", "why the index is outside its limits of use; empty if valid"),
+        Column("target_band", "text", "published band A to D; empty where none applies"),
+    ),
+    key=("cell_id",),
+)
+ANNUAL = Table(
+    "annual_balance",
+    "the international standard annual water balance of the district and each zone",
+    (
+        Column("cell_id", "text", "zone, or 'district'", required=True),
+        Column("component", "text", "line of the balance", required=True),
+        Column("level", "whole", "depth in the balance, 0 for system input", low=0),
+        *_estimate("volume_m3", "volume over the year"),
+        Column("rests_on", "text", "measured, allowance, assumed or difference"),
+        Column("value_currency", "real", "volume at its price"),
+    ),
+    key=("cell_id", "component"),
+)
+INDICATORS = Table(
+    "indicators",
+    "performance indicators of the year, of the district and each zone",
+    (
+        Column("cell_id", "text", "zone, or 'district'", required=True),
+        *_estimate("real_losses_m3", "annual real losses"),
+        Column("unavoidable_losses_m3", "real", "unavoidable annual real losses"),
+        *_estimate("leakage_index", "infrastructure leakage index"),
+        Column("index_note", "text", "why the index is outside its limits of use; empty if valid"),
+        *_estimate("leakage_l_connection_d", "real losses by connection"),
+        *_estimate("leakage_m3_km_d", "real losses by length of mains"),
+        *_estimate("non_revenue_share", "non-revenue water as a share of input"),
+        Column("pressure_m", "real", "average pressure"),
+        Column("target_band", "text", "published band A to D"),
+    ),
+    key=("cell_id",),
+)
+EVENT_KINDS = (
+    "leak",
+    "growing_leak",
+    "building_flow",
+    "meter_or_boundary",
+    "short_use",
+    "recorded_work",
+    "wet_floor",
+)
+EVENTS = Table(
+    "events",
+    "changes of night flow that stayed, and alarms, newest first",
+    (
+        Column("event_id", "text", "the event's own id", required=True),
+        Column("place_kind", "text", "where", choices=("zone", "building", "sensor")),
+        Column("place_id", "text", "cell_id, meter_id or sensor_id", required=True),
+        Column("cell_id", "text", "zone it lies in"),
+        Column("kind", "text", "what it likely is", choices=EVENT_KINDS),
+        Column("reason", "text", "why it is taken for that"),
+        Column("state", "text", "whether it still runs", choices=("open", "ended")),
+        Column("start", "date", "first night of the change", required=True),
+        Column("start_low", "date", "earliest likely first night"),
+        Column("start_high", "date", "latest likely first night"),
+        Column("detected", "date", "night on which the test gave the alarm"),
+        Column("end", "date", "last night it ran; empty while open"),
+        *_estimate("size_l_s", "rise of the night flow"),
+        Column("growth_l_s_d", "real", "growth a day, 0 for a step"),
+        *_estimate("volume_m3", "volume to date"),
+        Column("cost_currency", "real", "volume at the price of water"),
+        Column("act", "flag", "worth acting on now"),
+    ),
+    key=("event_id",),
+)
+LIKELIHOOD = Table(
+    "likelihood",
+    "where a zone's excess most likely escapes: one row a stretch of pipe",
+    (
+        Column("pipe_id", "text", "stretch of pipe", required=True),
+        Column("cell_id", "text", "zone"),
+        Column("rank", "whole", "order of search over the district", low=1),
+        Column("length_m", "real", "length of the stretch", low=0),
+        *_estimate("prior_leaks_per_year", "expected new leaks a year"),
+        *_estimate("probability_share", "probability that the zone's excess is on this stretch"),
+        Column("probability_per_100_m_share", "real", "probability by 100 m of walk"),
+        Column("in_set", "flag", "in the shortest set holding 90 % of its zone"),
+        *_estimate("flow_l_s", "likely flow if the leak is here"),
+        Column("why", "text", "what speaks for it"),
+    ),
+    key=("pipe_id",),
+)
+SEARCH_SETS = Table(
+    "search_sets",
+    "the stretches to walk in each zone with an excess",
+    (
+        Column("cell_id", "text", "zone", required=True),
+        *_estimate("flow_l_s", "flow looked for"),
+        Column("held_share", "real", "probability held by the set"),
+        Column("pipes_count", "whole", "stretches in the set", low=0),
+        Column("set_km", "real", "length to walk", low=0),
+        Column("mains_km", "real", "length of mains in the zone", low=0),
+        Column("set_share", "real", "walk as a share of the zone"),
+        Column("gap_m", "real", "at most this much longer than the shortest possible set"),
+    ),
+    key=("cell_id",),
+)
+FINDINGS = Table(
+    "findings",
+    "what is wrong with the input or limits the figures",
+    (
+        Column("severity", "text", "error, warning or note", choices=("error", "warning", "note")),
+        Column("source", "text", "file"),
+        Column("place", "text", "row, feature, device or zone"),
+        Column("column", "text", "column"),
+        Column("got", "text", "what was found"),
+        Column("expected", "text", "what was expected"),
+        Column("remedy", "text", "how to mend it"),
+    ),
+)
+OUTPUTS: tuple[Table, ...] = (
+    ZONES,
+    EVENTS,
+    LIKELIHOOD,
+    SEARCH_SETS,
+    NIGHTS,
+    DAYS,
+    ANNUAL,
+    INDICATORS,
+    FINDINGS,
+)

@@ -1,0 +1,117 @@
+"""Readings in one form, and the reductions of them that stages receive."""
+
+from __future__ import annotations
+
+from district.schema.columns import Column, Table
+
+QUALITIES = ("ok", "gap", "spike", "stuck", "reset", "negative")
+
+INTERVALS = Table(
+    "intervals",
+    "flow through a meter, one row an interval; volume is empty where the reading is unusable",
+    (
+        Column("device_id", "text", "meter", required=True),
+        Column("start_utc", "time", "start of the interval", required=True),
+        Column("end_utc", "time", "end of the interval", required=True),
+        Column("volume_m3", "real", "volume passed, negative against the meter's direction"),
+        Column(
+            "quality",
+            "text",
+            "ok; gap (bridged: volume right, hour unknown); the rest unusable",
+            required=True,
+            choices=QUALITIES,
+        ),
+    ),
+    key=("device_id", "start_utc"),
+)
+SAMPLES = Table(
+    "samples",
+    "what a sensor showed: pressure in m of water, or 0/1",
+    (
+        Column("device_id", "text", "sensor", required=True),
+        Column("time_utc", "time", "instant", required=True),
+        Column("value", "real", "pressure_m, or 1 while wet"),
+        Column("quality", "text", "ok or what is wrong", required=True, choices=QUALITIES),
+    ),
+    key=("device_id", "time_utc"),
+)
+DEVICE_QUALITY = Table(
+    "device_quality",
+    "how much of a device's record survived, over the whole period read",
+    (
+        Column("device_id", "text", "meter or sensor", required=True),
+        Column("first_utc", "time", "first reading"),
+        Column("last_utc", "time", "last reading"),
+        Column("step_h", "real", "usual interval", low=0),
+        Column("readings_count", "whole", "rows read", low=0),
+        Column("missing_share", "real", "share of the usual intervals without a reading"),
+        Column("unusable_share", "real", "share flagged as spike, stuck, reset or negative"),
+        Column("resolution_m3", "real", "smallest volume the device can show", low=0),
+    ),
+    key=("device_id",),
+)
+NIGHT_FLOWS = Table(
+    "night_flows",
+    "mean flow of a meter over the night window, from intervals of at most one hour",
+    (
+        Column("device_id", "text", "meter", required=True),
+        Column("night", "date", "local date of the window", required=True),
+        Column("flow_l_s", "real", "mean over the window; empty if less than all was read"),
+        Column("window_h", "real", "length of the window", low=0),
+        Column("coverage_share", "real", "share of the window with usable readings", low=0),
+    ),
+    key=("device_id", "night"),
+)
+NIGHT_MINIMA = Table(
+    "night_minima",
+    "lowest rolling hour of the net inflow of a cell in the hours around the window",
+    (
+        Column("cell_id", "text", "cell", required=True),
+        Column("night", "date", "local date", required=True),
+        Column("minimum_night_flow_l_s", "real", "lowest rolling hour"),
+    ),
+    key=("cell_id", "night"),
+)
+DAILY_VOLUMES = Table(
+    "daily_volumes",
+    "volume through a meter by local day; intervals longer than a day are spread evenly",
+    (
+        Column("device_id", "text", "meter", required=True),
+        Column("day", "date", "local date", required=True),
+        Column("volume_m3", "real", "volume passed in the covered part of the day"),
+        Column("coverage_share", "real", "share of the day covered, bridged gaps included"),
+        Column("spread_share", "real", "share of the day from intervals longer than a day"),
+    ),
+    key=("device_id", "day"),
+)
+HOURLY_PRESSURES = Table(
+    "hourly_pressures",
+    "mean pressure at a logger by local day and hour",
+    (
+        Column("device_id", "text", "pressure logger", required=True),
+        Column("day", "date", "local date", required=True),
+        Column("hour", "whole", "local hour of the day", low=0, high=23),
+        Column("pressure_m", "real", "mean over the hour"),
+    ),
+    key=("device_id", "day", "hour"),
+)
+ALARMS = Table(
+    "alarms",
+    "spells during which a wet-floor sensor was wet",
+    (
+        Column("device_id", "text", "sensor", required=True),
+        Column("start_utc", "time", "first wet reading", required=True),
+        Column("end_utc", "time", "last wet reading", required=True),
+        Column("readings_count", "whole", "wet readings", low=1),
+    ),
+)
+STORED: tuple[Table, ...] = (
+    INTERVALS,
+    SAMPLES,
+    DEVICE_QUALITY,
+    NIGHT_FLOWS,
+    NIGHT_MINIMA,
+    DAILY_VOLUMES,
+    HOURLY_PRESSURES,
+    ALARMS,
+)

@@ -1,0 +1,122 @@
+"""Units: the suffix a column name ends with, its label for people, and conversion with Pint.
+
+Every quantity carries its unit in its name (`flow_l_s`, `pressure_m`); limits add `_low`, `_high`.
+`pressure_m` and `head_m` are metres of water column, 9.80665 kPa each (conventional metre of
+water at 4 degC, ISO 80000-4 gives the pascal; the factor is the standard gravity).
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pint
+
+SUFFIXES: dict[str, str] = {
+    "m3_km_d": "m³/km/day",
+    "l_connection_d": "L/connection/day",
+    "l_property_h": "L/property/h",
+    "l_connection_h": "L/connection/h",
+    "l_km_h": "L/km/h",
+    "per_km_year": "1/km/year",
+    "per_connection_year": "1/connection/year",
+    "per_year": "1/year",
+    "l_s_d": "L/s per day",
+    "currency_m3": "per m³",
+    "l_s": "L/s",
+    "m3_h": "m³/h",
+    "m3_d": "m³/day",
+    "h_d": "h/day",
+    "m3": "m³",
+    "l": "L",
+    "km": "km",
+    "mm": "mm",
+    "m": "m",
+    "h": "h",
+    "d": "days",
+    "share": "share",
+    "percent": "%",
+    "count": "",
+    "currency": "",
+    "year": "",
+    "index": "",
+}
+"""Suffix of a name -> label shown to people. Longest suffix wins."""
+
+_WRITTEN = {
+    "m³": "m3",
+    "L": "l",
+    "m³/h": "m3/h",
+    "m³/d": "m3/d",
+    "m3/day": "m3/d",
+    "L/s": "l/s",
+    "L/h": "l/h",
+    "ML/d": "Ml/d",
+    "MLD": "Ml/d",
+    "m_water": "mwater",
+    "in": "inch",
+    "gal": "gallon",
+    "gpm": "gallon/minute",
+    "ft3": "foot**3",
+    "ft³": "foot**3",
+}
+_VOLUME_UNITS = ("m3", "l", "Ml", "gal", "ft3")
+_RATE_UNITS = ("l/s", "l/h", "m3/h", "m3/d", "Ml/d", "gpm")
+_PRESSURE_UNITS = ("m", "bar", "kPa", "psi")
+_LENGTH_UNITS = ("m", "mm", "cm", "km", "in", "ft")
+KNOWN_UNITS: dict[str, tuple[str, ...]] = {
+    "volume": _VOLUME_UNITS,
+    "rate": _RATE_UNITS,
+    "pressure": _PRESSURE_UNITS,
+    "length": _LENGTH_UNITS,
+}
+"""What a user may write for each quantity."""
+
+
+@cache
+def _registry() -> pint.UnitRegistry[Any]:
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry()
+    # 'm3' is how the trade writes it; Pint needs it said.
+    registry.define("m3 = meter ** 3")
+    registry.define("Ml = 1000 * m3")
+    registry.define("mwater = 9.80665 * kilopascal")
+    return registry
+
+
+def factor(unit: str, to: str, *, quantity: str) -> float:
+    """How many `to` one `unit` is.
+
+    Parameters: `unit` as the user wrote it, `to` as we keep it ('m3', 'l/s', 'm', 'mm').
+    Raises `ValueError` with the accepted units when `unit` is unknown or of another kind.
+    """
+
+    def written(text: str) -> str:
+        if quantity == "pressure" and text == "m":
+            return "mwater"
+        return _WRITTEN.get(text, text)
+
+    accepted = ", ".join(KNOWN_UNITS[quantity])
+    try:
+        scale = _registry().Quantity(1.0, written(unit.strip())).to(written(to)).magnitude
+    except Exception as reason:  # Pint raises many kinds; all mean the same to a user.
+        raise ValueError(f"one of {accepted}") from reason
+    return float(np.round(scale, 15))
+
+
+def suffix_of(name: str) -> str:
+    """The unit suffix of a column or parameter name, or '' if it has none.
+
+    >>> suffix_of("inflow_l_s_low"), suffix_of("name")
+    ('l_s', '')
+    """
+    bare = name.removesuffix("_low").removesuffix("_high")
+    for suffix in SUFFIXES:
+        if bare == suffix or bare.endswith(f"_{suffix}"):
+            return suffix
+    return ""
+
+
+def label_of(name: str) -> str:
+    """Unit label for people of a column name, '' when it has none."""
+    return SUFFIXES.get(suffix_of(name), "")
