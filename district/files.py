@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -65,7 +64,7 @@ def _scratch(parent: Path) -> Path:
 def _move(source: Path, target: Path) -> None:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        os.replace(source, target)
+        source.replace(target)
     except OSError as reason:
         raise OutputError(
             f"{target}: cannot be written ({reason.strerror}). Close it in other programs, "
