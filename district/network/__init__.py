@@ -1,0 +1,7 @@
+"""The pipes as a graph with metered cells."""
+
+from district.network.build import build_network
+from district.network.cells import connected_parts, zone_of_points
+from district.network.model import Network
+
+__all__ = ["Network", "build_network", "connected_parts", "zone_of_points"]
