@@ -43,12 +43,12 @@ class Layer(_Part):
         for column, unit in units.items():
             quantity = _quantity(column)
             if not quantity:
-                raise ValueError(f"{column} is not a column with a length unit")
+                raise ValueError(f"columns with a length unit, not {column}")
             try:
                 factor(unit, "m", quantity=quantity)
             except ValueError:
                 accepted = ", ".join(KNOWN_UNITS[quantity])
-                raise ValueError(f'unit "{unit}" for {column} is not one of {accepted}') from None
+                raise ValueError(f"one of {accepted} as unit of {column}") from None
         return units
 
 
@@ -84,7 +84,7 @@ class Night(_Part):
     @model_validator(mode="after")
     def _order(self) -> Night:
         if not self.start < self.end or not self.search_start < self.search_end:
-            raise ValueError("the window must end after it starts, on the same date")
+            raise ValueError("a window that ends after it starts, on the same date")
         return self
 
     def window_h(self) -> float:
@@ -194,7 +194,8 @@ class Settings(_Part):
     readings: tuple[Readings, ...] = ()
     snap_tolerance_m: Positive = 0.5
     night: Night = Night()
-    allowances: dict[str, Allowance] = {}
+    # Validated even when empty: the usual allowances are filled in there.
+    allowances: Annotated[dict[str, Allowance], Field(validate_default=True)] = {}
     background: Background = Background()
     pressure: Pressure = Pressure()
     annual: Annual = Annual()
@@ -211,12 +212,11 @@ class Settings(_Part):
         known = {t.name: t for t in tables}
         for name, layer in parts.items():
             if name not in known:
-                raise ValueError(f'"{name}" is not one of {", ".join(known)}')
+                raise ValueError(f'one of {", ".join(known)}, not "{name}"')
             strange = sorted({*layer.columns, *layer.units} - set(known[name].names()))
             if strange:
-                raise ValueError(
-                    f'"{strange[0]}" is not a column of {name}: {", ".join(known[name].names())}'
-                )
+                names = ", ".join(known[name].names())
+                raise ValueError(f'columns of {name} ({names}), not "{strange[0]}"')
         return parts
 
     @field_validator("allowances")
@@ -236,7 +236,7 @@ class Settings(_Part):
 
 def _timezone(name: str) -> str:
     if name not in available_timezones():
-        raise ValueError(f'"{name}" is not a time zone name such as "Europe/London" or "UTC"')
+        raise ValueError('a time zone name such as "Europe/London" or "UTC"')
     return name
 
 
@@ -260,7 +260,7 @@ def read_settings(folder: Path) -> Settings:
             ]
         )
     if not path.exists():
-        return Settings(allowances={})
+        return Settings()
     try:
         said = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as reason:
@@ -276,7 +276,7 @@ def read_settings(folder: Path) -> Settings:
             ]
         ) from reason
     try:
-        return Settings(**{"allowances": {}, **said})
+        return Settings(**said)
     except ValidationError as found:
         raise InputError([_finding(e) for e in found.errors()]) from found
     except TypeError as reason:
@@ -296,7 +296,7 @@ def _finding(error: Any) -> Finding:
             expected="only keys listed in README, section Settings",
             remedy="Check the spelling, or remove the line",
         )
-    message = str(error["msg"]).removeprefix("Value error, ")
+    message = str(error["msg"]).removeprefix("Value error, ").removeprefix("Input should be ")
     return Finding(
         "error",
         FILE,

@@ -1,0 +1,164 @@
+"""What can be typed, and the exit code: 0 nothing to act on, 3 something to act on, 2 unusable."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from district import pipeline
+from district.cli import say
+from district.errors import DistrictError
+
+TO_ACT_ON = 3
+FOLDER = click.argument("folder", type=click.Path(path_type=Path))
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead.")
+OUT = click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("maps"),
+    show_default=True,
+    help="Where the pages go.",
+)
+
+
+@contextmanager
+def _told(as_json: bool) -> Iterator[Callable[[str], None]]:
+    """Show progress on a terminal; turn an error of ours into its lines and exit code."""
+    console = Console(stderr=True)
+    try:
+        with console.status("starting") as status:
+            yield lambda words: status.update(f"{words} ...")
+    except DistrictError as error:
+        if as_json:
+            click.echo(say.to_json({"error": list(error.lines())}))
+        for line in error.lines():
+            click.echo(line, err=True)
+        sys.exit(error.exit_code)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="district")
+def main() -> None:
+    """Turn meter readings and a pipe map into how much leaks, in which zone, since when, and on
+    which stretch of pipe.
+
+    Exit status: 0 nothing to act on, 3 something to act on, 2 input that cannot be used.
+    """
+
+
+@main.command()
+@FOLDER
+@JSON
+def check(folder: Path, as_json: bool) -> None:
+    """List what is wrong with a district folder, each with its place and its mend."""
+    with _told(as_json) as progress:
+        findings = pipeline.check_folder(folder, say=progress)
+    click.echo(say.to_json(say.findings_object(findings)) if as_json else say.findings(findings))
+    worst = findings[0].severity if findings else "note"
+    sys.exit({"error": 2, "warning": TO_ACT_ON, "note": 0}[worst])
+
+
+@main.command()
+@FOLDER
+@JSON
+def balance(folder: Path, as_json: bool) -> None:
+    """Water balance of every zone: night flow, leakage, the year, with 95 % limits."""
+    with _told(as_json) as progress:
+        _, found = pipeline.balance_folder(folder, say=progress)
+    if as_json:
+        tables = {
+            "zones": found.zones,
+            "annual_balance": found.annual,
+            "indicators": found.indicators,
+            "nights": found.nights,
+        }
+        click.echo(say.to_json(say.tables_object(tables, found.basis)))
+    else:
+        say.show(say.zones_table(found.zones), say.annual_table(found.annual))
+        click.echo("\n".join(say.basis(found.basis)))
+    sys.exit(TO_ACT_ON if (found.zones["excess_l_s_low"] > 0).any() else 0)
+
+
+@main.command()
+@FOLDER
+@JSON
+def locate(folder: Path, as_json: bool) -> None:
+    """Where each zone's excess most likely escapes, and the shortest walk holding 90 %."""
+    with _told(as_json) as progress:
+        _, found, events, location = pipeline.locate_folder(folder, say=progress)
+    if as_json:
+        tables = {
+            "events": events.events,
+            "search_sets": location.search_sets,
+            "likelihood": location.likelihood,
+        }
+        click.echo(say.to_json(say.tables_object(tables, location.basis)))
+    else:
+        names = found.zones.set_index("cell_id")["name"]
+        say.show(
+            say.events_table(events.events, names),
+            say.sets_table(location.search_sets, names),
+            say.stretches_table(location.likelihood, names),
+        )
+        click.echo("\n".join(say.basis(location.basis)))
+    sys.exit(TO_ACT_ON if len(location.search_sets) else 0)
+
+
+@main.command(name="map")
+@FOLDER
+@OUT
+@JSON
+def draw(folder: Path, out: Path, as_json: bool) -> None:
+    """Write the interactive map alone: one file that opens without a network."""
+    with _told(as_json) as progress:
+        report = pipeline.report_folder(folder, say=progress)
+        progress("drawing the map")
+        path = pipeline.write_map(report, out / "map.html")
+    click.echo(say.to_json({"map": str(path)}) if as_json else f"Map: {path}")
+    sys.exit(TO_ACT_ON if say.to_act_on(report) else 0)
+
+
+@main.command()
+@FOLDER
+@OUT
+@JSON
+def report(folder: Path, out: Path, as_json: bool) -> None:
+    """Run everything and write map, report, workbook and open tables."""
+    with _told(as_json) as progress:
+        found = pipeline.report_folder(folder, say=progress)
+        progress("writing the pages")
+        paths = pipeline.write_report(found, out)
+    if as_json:
+        click.echo(say.to_json(say.report_object(found, paths)))
+    else:
+        say.print_report(found, paths)
+    sys.exit(TO_ACT_ON if say.to_act_on(found) else 0)
+
+
+@main.command()
+@FOLDER
+@JSON
+def score(folder: Path, as_json: bool) -> None:
+    """Compare the results with a simulated district's truth.csv."""
+    with _told(as_json) as progress:
+        measures = pipeline.score_folder(folder, say=progress)
+    if as_json:
+        click.echo(say.to_json({"score": say.records(measures)}))
+    else:
+        say.show(say.score_table(measures))
+
+
+@main.command()
+@FOLDER
+@click.option("--seed", default=7, show_default=True, help="Same seed, same district.")
+def simulate(folder: Path, seed: int) -> None:
+    """Write an invented district with hidden leaks into FOLDER."""
+    with _told(False) as progress:
+        progress("inventing a district")
+        pipeline.simulate_folder(folder, seed=seed)
+    click.echo(f"District written to {folder}; its truth.csv tells what is hidden in it.")

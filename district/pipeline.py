@@ -1,0 +1,210 @@
+"""The stages in order, nothing else: what each command of `district.cli` runs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from district import balance, check, detect, intake, locate, render, simulate, store
+from district.errors import Finding, InputError, StageError, worst_first
+from district.network import Network, build_network
+from district.results import (
+    Balance,
+    DistrictReport,
+    Events,
+    Inputs,
+    Layers,
+    Location,
+    Reduced,
+)
+from district.settings import Settings, read_settings
+
+Say = Callable[[str], None]
+"""Told what is being done, for people who wait."""
+
+
+def _silent(_: str) -> None:
+    return None
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A district folder, read, checked and reduced; every stage begins here."""
+
+    folder: Path
+    settings: Settings
+    inputs: Inputs
+    network: Network
+    reduced: Reduced
+    findings: tuple[Finding, ...]
+
+
+def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
+    """Read a folder's layers, records and readings; check them; build the network; reduce.
+
+    Readings unchanged since the last run are taken from the folder's store. Raises `InputError`
+    with every finding when one of them makes the folder unusable.
+    """
+    say("reading settings and layers")
+    settings = read_settings(folder)
+    inputs = intake.read_layers(folder, settings)
+    findings = [*inputs.findings, *check.check_tables(inputs, settings=settings)]
+    network = None
+    if not _unusable(findings):
+        say("building the network")
+        network = build_network(inputs, settings=settings)
+        findings += network.findings
+        findings += check.check_network(network, inputs, settings=settings)
+    place, reading_findings = _stored(folder, inputs, settings, say)
+    findings += reading_findings
+    if network is None or _unusable(findings):
+        raise InputError(findings)
+    say("reducing readings to nights and days")
+    reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
+    findings += check.check_coverage(
+        reduced.quality,
+        reduced.night_flows,
+        reduced.daily_volumes,
+        network=network,
+        settings=settings,
+    )
+    if _unusable(findings):
+        raise InputError(findings)
+    return Opened(folder, settings, inputs, network, reduced, worst_first(findings))
+
+
+def _stored(
+    folder: Path, inputs: Inputs, settings: Settings, say: Say
+) -> tuple[Path, tuple[Finding, ...]]:
+    place = store.place(folder)
+    mark = store.fingerprint(folder, intake.reading_files(folder, settings), settings)
+    if store.is_current(place, mark):
+        return place, store.load_findings(place)
+    say("reading meters and sensors")
+    readings = intake.read_readings(folder, settings, inputs)
+    if not _unusable([*inputs.findings, *readings.findings]):
+        store.save(place, readings, mark)
+    return place, readings.findings
+
+
+def _unusable(findings: list[Finding]) -> bool:
+    return any(f.severity == "error" for f in findings)
+
+
+def check_folder(folder: Path, *, say: Say = _silent) -> tuple[Finding, ...]:
+    """Everything wrong with a district folder, worst first; never raises for its contents."""
+    try:
+        return open_folder(folder, say=say).findings
+    except InputError as unusable:
+        return unusable.findings
+
+
+def balance_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance]:
+    """The night and annual balance of every zone. Raises `InputError`, `StageError`."""
+    opened = open_folder(folder, say=say)
+    say("balancing zones")
+    found = balance.district_balance(
+        opened.network, opened.reduced, settings=opened.settings, works=opened.inputs.works
+    )
+    if found.nights.empty:
+        raise StageError(
+            f"{folder}: no zone has a night with inflow and consumption. "
+            "Run 'district check' for what is missing."
+        )
+    return opened, found
+
+
+def locate_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance, Events, Location]:
+    """Leak events and the stretches of pipe to walk. Raises `InputError`, `StageError`."""
+    opened, found = balance_folder(folder, say=say)
+    say("looking for events")
+    events = detect.find_events(
+        found.nights,
+        opened.reduced.night_flows,
+        network=opened.network,
+        alarms=opened.reduced.alarms,
+        works=opened.inputs.works,
+        settings=opened.settings,
+    )
+    say("locating")
+    location = locate.locate_leaks(
+        opened.network,
+        opened.inputs.breaks,
+        found.zones,
+        events.events,
+        settings=opened.settings,
+        year=int(found.nights["night"].max().year),
+    )
+    return opened, found, events, location
+
+
+def report_folder(folder: Path, *, say: Say = _silent) -> DistrictReport:
+    """Everything the pages show. Raises `InputError`, `StageError`."""
+    opened, found, events, location = locate_folder(folder, say=say)
+    return DistrictReport(
+        name=opened.settings.district.name,
+        currency=opened.settings.district.currency,
+        timezone=opened.settings.district.timezone,
+        layers=_layers(opened.network),
+        balance=found,
+        events=events,
+        location=location,
+        quality=opened.reduced.quality,
+        defaults=opened.inputs.defaults,
+        findings=opened.findings,
+    )
+
+
+def write_report(report: DistrictReport, out: Path) -> tuple[Path, ...]:
+    """Write the pages, layers, workbook and tables into `out`. Raises `OutputError`."""
+    return render.write_pages(report, out)
+
+
+def write_map(report: DistrictReport, path: Path) -> Path:
+    """Write the map alone. Raises `OutputError`."""
+    return render.write_map(report, path)
+
+
+def score_folder(folder: Path, *, say: Say = _silent) -> pd.DataFrame:
+    """How the results compare with the folder's `truth.csv`, one row a measure.
+
+    Raises `InputError` (also when the folder has no truth), `StageError`.
+    """
+    truth, truth_nights = intake.read_truth(folder)
+    opened, found, _, location = locate_folder(folder, say=say)
+    return simulate.score(
+        truth,
+        truth_nights,
+        nights=found.nights,
+        likelihood=location.likelihood,
+        pipes=opened.network.pipes,
+    )
+
+
+def simulate_folder(folder: Path, *, seed: int) -> None:
+    """Write an invented district, the same from the same seed. Raises `OutputError`."""
+    simulate.make_district(folder, seed=seed)
+
+
+def _layers(network: Network) -> Layers:
+    bound = network.boundaries.set_index("meter_id")[["upstream_cell_id", "downstream_cell_id"]]
+    zones = network.zones.assign(
+        cell_id=network.zones["zone_id"].map(
+            {z: c for c, zs in network.cells["zone_ids"].items() for z in zs}
+        ),
+    )
+    shapes = zones.dropna(subset="cell_id").dissolve("cell_id", as_index=False)
+    return Layers(
+        pipes=network.pipes.assign(pipe_id=network.pipes.index).reset_index(drop=True),
+        zones=shapes.assign(name=shapes["cell_id"].map(network.cells["name"])),
+        valves=network.valves.reset_index(drop=True),
+        meters=network.meters.join(bound)
+        .fillna({"upstream_cell_id": "", "downstream_cell_id": ""})
+        .reset_index(drop=True),
+        sensors=network.sensors.reset_index(drop=True),
+        connections=network.connections.reset_index(drop=True),
+        sources=network.sources.reset_index(drop=True),
+    )
