@@ -1,0 +1,7 @@
+"""What is wrong with the input, said with its place before any figure is computed."""
+
+from district.check.across_tables import check_tables
+from district.check.coverage import check_coverage
+from district.check.topology import check_network
+
+__all__ = ["check_coverage", "check_network", "check_tables"]

@@ -1,0 +1,190 @@
+"""Whether the records reach far enough, at the same time, and finely enough for a balance."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pandas as pd
+
+from district.check.wording import natural, places
+from district.errors import Finding, worst_first
+from district.network import Network
+from district.settings import Settings
+
+NIGHTS_NEEDED = 14
+"""A record needs this many nights before its spread can be told."""
+USABLE_NIGHTS_NEEDED = 7
+"""One of each day of the week among the nights the zone figures rest on."""
+_LATE = timedelta(days=7)
+_COARSE_L_S = 0.1
+_INTERVAL_H = 1.0
+"""Meters read less often than this are not used for the night."""
+
+
+def check_coverage(
+    quality: pd.DataFrame,
+    night_flows: pd.DataFrame,
+    daily_volumes: pd.DataFrame,
+    *,
+    network: Network,
+    settings: Settings,
+) -> tuple[Finding, ...]:
+    """Gaps in time between and within the records, and meters too coarse for the night.
+
+    Tables DEVICE_QUALITY, NIGHT_FLOWS and DAILY_VOLUMES of `schema.stored`; none is changed.
+    Devices without any reading are left to the reading of the files. Raises nothing.
+    """
+    source = ", ".join(dict.fromkeys(r.files for r in settings.readings)) or "readings"
+    zone_meters = natural(network.boundaries["meter_id"])
+    records = quality[quality["first_utc"].notna() & quality["last_utc"].notna()]
+    records = records.drop_duplicates("device_id").set_index("device_id")
+    return worst_first(
+        [
+            *_overlap(daily_volumes, zone_meters, network, source),
+            *_late(records, zone_meters, settings, source),
+            *_short(records, zone_meters, settings, source),
+            *_nights(night_flows, network, settings, source),
+            *_coarse(records, network, settings, source),
+        ]
+    )
+
+
+def _overlap(
+    daily: pd.DataFrame, zone_meters: list[str], network: Network, source: str
+) -> list[Finding]:
+    days = pd.to_datetime(daily["day"])[daily["volume_m3"].notna()]
+    device = daily["device_id"]
+    users = network.meters.index[network.meters["role"].isin(("building", "customer"))]
+    inflow, use = days[device.isin(zone_meters)], days[device.isin(users)]
+    if inflow.empty or use.empty or inflow.isin(use).any():
+        return []
+    return [
+        Finding(
+            "error",
+            source,
+            got=f"inflow from {inflow.min():%Y-%m-%d} to {inflow.max():%Y-%m-%d}, "
+            f"but consumption from {use.min():%Y-%m-%d} to {use.max():%Y-%m-%d}",
+            expected="days on which both zone meters and building or customer meters were read",
+            remedy="Add the readings of the missing period; "
+            "check the date format and the year of both",
+        )
+    ]
+
+
+def _late(
+    records: pd.DataFrame, zone_meters: list[str], settings: Settings, source: str
+) -> list[Finding]:
+    last = records["last_utc"][records.index.isin(zone_meters)]
+    if last.empty:
+        return []
+    clock = settings.zone_info()
+    latest = last.max()
+    ended = last[latest - last > _LATE].dt.tz_convert(clock)
+    return [
+        Finding(
+            "warning",
+            source,
+            f"meter {meter_id}",
+            got=f"a record that ends on {ended[meter_id]:%Y-%m-%d}",
+            expected=f"readings up to {latest.tz_convert(clock):%Y-%m-%d}, "
+            "as other zone meters have",
+            remedy="Fetch the missing readings; without them the zones beside it "
+            "have no balance after that day",
+        )
+        for meter_id in natural(ended.index)
+    ]
+
+
+def _short(
+    records: pd.DataFrame, zone_meters: list[str], settings: Settings, source: str
+) -> list[Finding]:
+    nights = {
+        str(r.Index): _whole_nights(r.first_utc, r.last_utc, settings)
+        for r in records[records.index.isin(zone_meters)].itertuples()
+    }
+    short = natural(m for m, count in nights.items() if count < NIGHTS_NEEDED)
+    return [
+        Finding(
+            "warning",
+            source,
+            f"meter {meter_id}",
+            got=f"a record of {nights[meter_id]} night{'s' * (nights[meter_id] != 1)}",
+            expected=f"at least {NIGHTS_NEEDED} nights, so that their spread can be told",
+            remedy="Add older readings if there are any, and treat the figures as first ones",
+        )
+        for meter_id in short
+    ]
+
+
+def _whole_nights(first: pd.Timestamp, last: pd.Timestamp, settings: Settings) -> int:
+    """How many night windows lie wholly between two instants."""
+    clock, night = settings.zone_info(), settings.night
+    begins, ends = first.tz_convert(clock), last.tz_convert(clock)
+    from_day = begins.date() + timedelta(days=int(begins.time() > night.start))
+    to_day = ends.date() - timedelta(days=int(ends.time() < night.end))
+    return max(0, int((to_day - from_day).days) + 1)
+
+
+def _nights(
+    night_flows: pd.DataFrame, network: Network, settings: Settings, source: str
+) -> list[Finding]:
+    boundaries = network.boundaries
+    flows = night_flows[night_flows["device_id"].isin(boundaries["meter_id"])]
+    if flows.empty:
+        return []
+    recent = settings.night.recent_nights
+    needed = min(USABLE_NIGHTS_NEEDED, recent)
+    night = pd.to_datetime(flows["night"])
+    read = flows["flow_l_s"].notna() & (night > night.max() - timedelta(days=recent))
+    nights_of = {str(m): set(n) for m, n in night[read].groupby(flows["device_id"][read])}
+    cells = network.cells
+    found = []
+    for cell in natural(cells.index[~cells["has_source"]]):
+        sides = boundaries[["upstream_cell_id", "downstream_cell_id"]].eq(cell).any(axis=1)
+        meters = natural(boundaries.loc[sides, "meter_id"])
+        if not meters:
+            continue
+        sets = [nights_of.get(m, set()) for m in meters]
+        usable = len(set.intersection(*sets))
+        if usable >= needed:
+            continue
+        least = min(len(s) for s in sets)
+        worst = [m for m, s in zip(meters, sets, strict=True) if len(s) == least]
+        found.append(
+            Finding(
+                "warning",
+                source,
+                f"zone {cell}",
+                got=f"{usable} of the last {recent} nights with a flow at every meter of the zone",
+                expected=f"at least {needed}",
+                remedy=f"Fetch the missing readings, first of {places('meter', worst)} "
+                f"({least} night{'s' * (least != 1)})",
+            )
+        )
+    return found
+
+
+def _coarse(
+    records: pd.DataFrame, network: Network, settings: Settings, source: str
+) -> list[Finding]:
+    window_h = settings.night.window_h()
+    meters = network.meters[network.meters["kind"].isin(("pulse", "register"))]
+    read = records[records.index.isin(meters.index) & (records["step_h"] <= _INTERVAL_H)]
+    smallest_l_s = read["resolution_m3"] * 1000.0 / (window_h * 3600.0)
+    coarse = smallest_l_s[smallest_l_s > _COARSE_L_S]
+    found = []
+    kind = meters["kind"].reindex(coarse.index)
+    for (how, resolution_m3), group in coarse.groupby([kind, read["resolution_m3"]]):
+        step = "one pulse" if how == "pulse" else "one step of the register"
+        found.append(
+            Finding(
+                "note",
+                source,
+                places("meter", group.index),
+                got=f"{step} is {resolution_m3 * 1000:g} L: over the {window_h:g} h of the night "
+                f"window no flow smaller than {group.iloc[0]:.2g} L/s shows",
+                expected=f"a smallest flow of {_COARSE_L_S:g} L/s or less",
+                remedy="Set the meter to finer pulses, or widen the night window",
+            )
+        )
+    return found

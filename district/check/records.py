@@ -1,0 +1,97 @@
+"""Works and breaks against the layers they name."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from district.check.wording import EACH, file_of, filled, natural, unknown_values
+from district.errors import Finding
+from district.results import Inputs
+from district.settings import Settings
+
+
+def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
+    """Works at unknown places or that end before they start; breaks on unknown pipes.
+
+    Rows are named by their local date: row numbers would change when the file is sorted.
+    """
+    works, breaks = inputs.works, inputs.breaks
+    start = _local(works["start"], settings)
+    places = {
+        name
+        for layer, key in (
+            (inputs.zones, "zone_id"),
+            (inputs.pipes, "pipe_id"),
+            (inputs.meters, "meter_id"),
+            (inputs.valves, "valve_id"),
+        )
+        for name in filled(layer[key])
+    }
+    works_file = file_of(inputs, "works")
+    unknown_places = unknown_values(
+        works["place_id"],
+        _dates(start),
+        known=places,
+        severity="warning",
+        source=works_file,
+        noun="row",
+        what="a zone_id, pipe_id, meter_id or valve_id of the layers",
+        remedy="Correct the value; until then this work explains no change of flow",
+    )
+    pipes = file_of(inputs, "pipes")
+    unknown_pipes = unknown_values(
+        breaks["pipe_id"],
+        _dates(breaks["date"]),
+        known=set(filled(inputs.pipes["pipe_id"])),
+        severity="warning",
+        source=file_of(inputs, "breaks"),
+        noun="row",
+        what=f"a pipe_id of {pipes}",
+        remedy="Correct the value; until then this break counts for no pipe",
+    )
+    ends = _ends(works, start, _local(works["end"], settings), works_file)
+    return [*unknown_places, *ends, *unknown_pipes]
+
+
+def _local(times: pd.Series, settings: Settings) -> pd.Series:
+    return pd.to_datetime(times, utc=True).dt.tz_convert(settings.zone_info())
+
+
+def _dates(times: pd.Series) -> pd.Series:
+    said = times.dt.strftime("of %Y-%m-%d")
+    return said.where(times.notna(), "without date")
+
+
+def _ends(works: pd.DataFrame, start: pd.Series, end: pd.Series, source: str) -> list[Finding]:
+    backwards = works.index[(end < start).fillna(False)]
+    said = {
+        f"{start[row]:%Y-%m-%d %H:%M}|{end[row]:%Y-%m-%d %H:%M}|{works.at[row, 'place_id']}"
+        for row in backwards
+    }
+    found = []
+    for key in natural(said)[:EACH]:
+        began, ended, place = key.split("|", 2)
+        found.append(
+            Finding(
+                "warning",
+                source,
+                f"row of {began[:10]} at {place}",
+                "end",
+                got=f"{ended}, before its start {began}",
+                expected="a time after the start",
+                remedy="Correct one of the two, or leave the end empty for a work of one day",
+            )
+        )
+    rest = len(said) - len(found)
+    if rest > 0:
+        found.append(
+            Finding(
+                "warning",
+                source,
+                column="end",
+                got=f"{rest} more ends before their start",
+                expected="a time after the start",
+                remedy="Correct them",
+            )
+        )
+    return found

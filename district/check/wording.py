@@ -1,0 +1,136 @@
+"""How findings name rows and wrong values, the same whatever the order of the rows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable
+from difflib import get_close_matches
+from typing import Any
+
+import pandas as pd
+
+from district.errors import Finding, Severity
+from district.results import Inputs
+
+SHOWN = 3
+"""Ids named in one sentence before the rest is only counted."""
+EACH = 12
+"""Findings of one kind given one by one before the rest is put into one sentence."""
+_LISTED = 8
+_SEARCHED = 5000
+
+
+def file_of(inputs: Inputs, table: str) -> str:
+    """The file a table came from, as the user knows it."""
+    return inputs.files.get(table, table)
+
+
+def natural(names: Iterable[Any]) -> list[str]:
+    """The names once each, as people sort them: P2 before P10.
+
+    >>> natural(["P10", "P2", "P2"])
+    ['P2', 'P10']
+    """
+    return sorted({str(n) for n in names}, key=natural_key)
+
+
+def natural_key(name: str) -> tuple[list[tuple[int, str]], str]:
+    """What to sort a name by so that the numbers in it count as numbers."""
+    parts = re.split(r"(\d+)", name)
+    return [(int(p), "") if i % 2 else (-1, p) for i, p in enumerate(parts)], name
+
+
+def filled(values: pd.Series[Any]) -> pd.Series[Any]:
+    """The values that are not empty, as text without outer blanks, on their own index."""
+    text = values[values.notna()].astype(str).str.strip()
+    return text[text != ""]
+
+
+def listed(names: Iterable[Any], *, shown: int = SHOWN) -> str:
+    """The first names, and how many more.
+
+    >>> listed(["P1", "P2", "P3", "P4", "P5"])
+    'P1, P2, P3 and 2 more'
+    >>> listed(["P2", "P1"])
+    'P1 and P2'
+    """
+    ordered = natural(names)
+    if len(ordered) > shown + 1:
+        return f"{', '.join(ordered[:shown])} and {len(ordered) - shown} more"
+    head, last = ordered[:-1], ordered[-1:]
+    return " and ".join([part for part in (", ".join(head), *last) if part])
+
+
+def places(noun: str, names: Iterable[Any], *, shown: int = SHOWN) -> str:
+    """The place of a finding about one thing or several.
+
+    >>> places("pipe", ["P7"]), places("pipe", ["P7", "P8"])
+    ('pipe P7', 'pipes P7 and P8')
+    """
+    ordered = natural(names)
+    return f"{noun if len(ordered) == 1 else noun + 's'} {listed(ordered, shown=shown)}"
+
+
+def one_of(known: Collection[str], value: str, *, what: str) -> str:
+    """What was expected instead of `value`: all that is known, or the closest.
+
+    >>> one_of(["A1", "A2"], "A3", what="a zone_id of zones.geojson")
+    'a zone_id of zones.geojson: A1 or A2'
+    """
+    if not known:
+        return f"{what}, which holds none"
+    if len(known) <= _LISTED:
+        *head, last = natural(known)
+        return f"{what}: {', '.join(head)} or {last}" if head else f"{what}: {last}"
+    # Looking for the closest among very many is slower than it helps.
+    near = get_close_matches(value, natural(known), n=1) if len(known) <= _SEARCHED else []
+    return f"{what} (the closest is {near[0]})" if near else what
+
+
+def unknown_values(
+    values: pd.Series[Any],
+    names: pd.Series[Any],
+    *,
+    known: Collection[str],
+    severity: Severity,
+    source: str,
+    noun: str,
+    what: str,
+    remedy: str,
+) -> list[Finding]:
+    """One finding for each value that is not known, naming the rows (by `names`) that hold it.
+
+    `values` and `names` share an index; empty values are passed over. Past `EACH` wrong values
+    the rest is told in one finding.
+    """
+    given = filled(values)
+    wrong = given[~given.isin(set(known))]
+    rows = {value: list(names[index]) for value, index in wrong.groupby(wrong).groups.items()}
+    ordered = natural(rows)
+    column = str(values.name)
+    found = [
+        Finding(
+            severity,
+            source,
+            places(noun, rows[value]),
+            column,
+            got=f'"{value}"',
+            expected=one_of(known, value, what=what),
+            remedy=remedy,
+        )
+        for value in ordered[:EACH]
+    ]
+    rest = ordered[EACH:]
+    if rest:
+        found.append(
+            Finding(
+                severity,
+                source,
+                places(noun, [n for value in rest for n in rows[value]]),
+                column,
+                got=f"{len(rest)} more values that are not known",
+                expected=what,
+                remedy=remedy,
+            )
+        )
+    return found

@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from district.check.wording import (
+    EACH,
+    file_of,
+    filled,
+    listed,
+    natural,
+    one_of,
+    places,
+    unknown_values,
+)
+from district.results import Inputs
+
+
+def test_names_sort_as_people_sort_them() -> None:
+    assert natural(["P10", "P2", "10", "9", "P2", "Q"]) == ["9", "10", "P2", "P10", "Q"]
+
+
+def test_empty_values_are_none_blank_or_missing() -> None:
+    values = pd.Series(["a", None, " ", float("nan"), " b "], index=[3, 4, 5, 6, 7], dtype=object)
+    assert filled(values).to_dict() == {3: "a", 7: "b"}
+
+
+@pytest.mark.parametrize(
+    ("names", "text"),
+    [
+        (["P1"], "P1"),
+        (["P2", "P1"], "P1 and P2"),
+        (["P1", "P2", "P3"], "P1, P2 and P3"),
+        (["P1", "P2", "P3", "P4"], "P1, P2, P3 and P4"),
+        (["P1", "P2", "P3", "P4", "P5"], "P1, P2, P3 and 2 more"),
+    ],
+)
+def test_lists_name_the_first_and_count_the_rest(names: list[str], text: str) -> None:
+    assert listed(names) == text
+
+
+def test_place_of_one_and_of_several() -> None:
+    assert places("meter", ["M2"]) == "meter M2"
+    assert places("meter", ["M2", "M1"]) == "meters M1 and M2"
+
+
+def test_expected_lists_few_and_gives_the_closest_of_many() -> None:
+    assert one_of([], "Z1", what="a zone_id") == "a zone_id, which holds none"
+    assert one_of(["Z1"], "Z9", what="a zone_id") == "a zone_id: Z1"
+    assert one_of(["Z2", "Z1", "Z3"], "Z9", what="a zone_id") == "a zone_id: Z1, Z2 or Z3"
+    many = [f"ZONE{n}" for n in range(20)]
+    assert one_of(many, "ZONE-12", what="a zone_id") == "a zone_id (the closest is ZONE12)"
+    assert one_of(many, "?", what="a zone_id") == "a zone_id"
+
+
+def test_many_unknown_values_end_in_one_sentence() -> None:
+    names = pd.Series([f"C{n}" for n in range(100)])
+    values = pd.Series([f"K{n}" for n in range(100)], name="meter_id")
+    found = unknown_values(
+        values,
+        names,
+        known=["M1"],
+        severity="warning",
+        source="connections.geojson",
+        noun="connection",
+        what="a meter_id",
+        remedy="Correct it",
+    )
+    assert len(found) == EACH + 1
+    assert found[0].sentence() == (
+        'connections.geojson, connection C0, column meter_id: got "K0", '
+        "expected a meter_id: M1. Correct it."
+    )
+    assert found[-1].sentence() == (
+        "connections.geojson, connections C12, C13, C14 and 85 more, column meter_id: "
+        "got 88 more values that are not known, expected a meter_id. Correct it."
+    )
+
+
+def test_file_of_a_table(inputs: Inputs) -> None:
+    assert file_of(inputs, "pipes") == "pipes.geojson"
+    assert file_of(inputs, "readings") == "readings"
