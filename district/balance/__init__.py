@@ -1,0 +1,49 @@
+"""How much leaks: night, daily and annual balance, indicators and published bands."""
+
+from district.balance.annual import complete_balance, under_registration_m3
+from district.balance.days import daily_balance
+from district.balance.district import district_balance
+from district.balance.indicators import (
+    index_note,
+    leakage_index,
+    target_band,
+    unavoidable_losses_l_d,
+)
+from district.balance.limits import Estimate, combine_limits, limit_variance, multiply_limits
+from district.balance.metering import metering
+from district.balance.night import NightBalance, night_balance
+from district.balance.pressure import (
+    background_l_s,
+    night_day_factor_h_d,
+    power_law,
+    zone_pressures,
+)
+from district.balance.summary import zone_summary
+from district.balance.volumes import daily_volumes
+from district.balance.year import annual_balance, annual_indicators
+
+__all__ = [
+    "Estimate",
+    "NightBalance",
+    "annual_balance",
+    "annual_indicators",
+    "background_l_s",
+    "combine_limits",
+    "complete_balance",
+    "daily_balance",
+    "daily_volumes",
+    "district_balance",
+    "index_note",
+    "leakage_index",
+    "limit_variance",
+    "metering",
+    "multiply_limits",
+    "night_balance",
+    "night_day_factor_h_d",
+    "power_law",
+    "target_band",
+    "unavoidable_losses_l_d",
+    "under_registration_m3",
+    "zone_pressures",
+    "zone_summary",
+]

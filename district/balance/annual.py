@@ -1,0 +1,152 @@
+"""The international standard annual water balance, with 95 % limits by variance.
+
+Terms: Alegre et al. 2000, *Performance Indicators for Water Supply Services*, as paraphrased by
+the trade: water losses = system input - authorised consumption; real losses = water losses -
+apparent losses; non-revenue water = system input - billed authorised consumption.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.balance.limits import Array, Estimate, combine_limits, estimate, scaled
+from district.settings import Annual, Costs
+
+DISTRICT = "district"
+BOTTOM_UP = "real losses, bottom-up from night flows"
+LINES: tuple[tuple[str, int, str, str], ...] = (
+    ("system_input", 0, "system input volume", "measured"),
+    ("authorised", 1, "authorised consumption", "difference"),
+    ("billed", 2, "billed authorised consumption", "difference"),
+    ("billed_metered", 3, "billed metered consumption", "measured"),
+    ("billed_unmetered", 3, "billed unmetered consumption", "allowance"),
+    ("unbilled", 2, "unbilled authorised consumption", "difference"),
+    ("unbilled_metered", 3, "unbilled metered consumption", "assumed"),
+    ("unbilled_unmetered", 3, "unbilled unmetered consumption", "assumed"),
+    ("losses", 1, "water losses", "difference"),
+    ("apparent", 2, "apparent losses", "difference"),
+    ("unauthorised", 3, "unauthorised use", "assumed"),
+    ("meter_error", 3, "customer meter error and data handling", "assumed"),
+    ("real", 2, "real losses", "difference"),
+    ("non_revenue", 1, "non-revenue water", "difference"),
+    ("bottom_up", 2, BOTTOM_UP, "measured"),
+)
+"""Key, level, words and what it rests on, in the order of the balance."""
+
+
+def under_registration_m3(metered_m3: Any, *, share: Any) -> Array:
+    """Volume that passed meters unseen when they read `share` too little: V/(1 - share) - V.
+
+    Source: Thornton, Sturm & Kunkel 2008, table 12.8, p. 186. A negative share is over-reading.
+    """
+    metered = np.asarray(metered_m3, dtype=float)
+    return np.asarray(metered / (1.0 - np.asarray(share, dtype=float)) - metered)
+
+
+def assumed_parts(
+    system_input: Array, billed_metered: Array, *, annual: Annual
+) -> dict[str, Estimate]:
+    """The lines nobody measures, from `annual` shares: unbilled, unauthorised, meter error."""
+    spread = annual.assumed_spread_share
+
+    def about(value: Array) -> Estimate:
+        size = np.maximum(value, 0.0)
+        return Estimate(size, size * max(0.0, 1 - spread), size * (1 + spread))
+
+    nothing = np.zeros(np.shape(system_input))
+    return {
+        "unbilled_metered": estimate(nothing),
+        "unbilled_unmetered": about(system_input * annual.unbilled_unmetered_share),
+        "unauthorised": about(system_input * annual.unauthorised_share),
+        "meter_error": about(
+            under_registration_m3(
+                billed_metered, share=min(annual.customer_under_registration_share, 0.99)
+            )
+        ),
+    }
+
+
+def complete_balance(parts: dict[str, Estimate]) -> dict[str, Estimate]:
+    """All lines of the balance from the seven that are measured or assumed.
+
+    Parameters: `parts` with system_input, billed_metered, billed_unmetered, unbilled_metered,
+    unbilled_unmetered, unauthorised, meter_error: arrays of one shape, one unit of volume. Each
+    derived line takes its limits from the parts themselves, so that nothing counts twice.
+    """
+    p = parts
+    billed = (p["billed_metered"], p["billed_unmetered"])
+    unbilled = (p["unbilled_metered"], p["unbilled_unmetered"])
+    apparent = (p["unauthorised"], p["meter_error"])
+    whole = (p["system_input"],)
+
+    def less(*taken: Estimate) -> Estimate:
+        return combine_limits(*whole, *taken, signs=(1, *[-1] * len(taken)))
+
+    return {
+        **parts,
+        "authorised": combine_limits(*billed, *unbilled),
+        "billed": combine_limits(*billed),
+        "unbilled": combine_limits(*unbilled),
+        "losses": less(*billed, *unbilled),
+        "apparent": combine_limits(*apparent),
+        "real": less(*billed, *unbilled, *apparent),
+        "non_revenue": less(*billed),
+    }
+
+
+def valued(lines: dict[str, Estimate], *, costs: Costs) -> dict[str, Array]:
+    """What each line is worth: billed and apparent at the selling price, the rest at the cost.
+
+    Lines that hold both are the sum of their parts.
+    """
+    sold, cost = costs.sold_currency_m3, costs.water_currency_m3
+    price = dict.fromkeys(("billed_metered", "billed_unmetered", "billed"), sold)
+    price |= dict.fromkeys(("unauthorised", "meter_error", "apparent"), sold)
+    worth = {name: line.value * price.get(name, cost) for name, line in lines.items()}
+    worth["authorised"] = worth["billed"] + worth["unbilled"]
+    worth["losses"] = worth["apparent"] + worth["real"]
+    worth["non_revenue"] = worth["unbilled"] + worth["losses"]
+    return worth
+
+
+def annual_table(areas: pd.Index[Any], lines: dict[str, Estimate], *, costs: Costs) -> pd.DataFrame:
+    """Table ANNUAL: the lines of each area in the order of the balance."""
+    worth = valued(lines, costs=costs)
+    rows: dict[str, Any] = {
+        "cell_id": np.repeat(np.asarray(areas, dtype=object), len(LINES)),
+        "component": np.tile(np.array([x[2] for x in LINES], dtype=object), len(areas)),
+        "level": np.tile([float(x[1]) for x in LINES], len(areas)),
+    }
+    for suffix, part in (("", 0), ("_low", 1), ("_high", 2)):
+        rows[f"volume_m3{suffix}"] = np.stack([lines[x[0]][part] for x in LINES], axis=1).ravel()
+    rows["rests_on"] = np.tile(np.array([x[3] for x in LINES], dtype=object), len(areas))
+    rows["value_currency"] = np.stack([worth[x[0]] for x in LINES], axis=1).ravel()
+    return pd.DataFrame(rows)
+
+
+def with_district(part: Estimate, total: Estimate) -> Estimate:
+    """The district's figure put before its cells'."""
+    return Estimate(*(np.concatenate([[t], p]) for t, p in zip(total, part, strict=True)))
+
+
+def summed_as_one(part: Estimate) -> Estimate:
+    """The sum over cells of figures that share one assumption: limits add, too."""
+    return Estimate(*(np.asarray(np.sum(p)) for p in part))
+
+
+def summed_apart(part: Estimate) -> Estimate:
+    """The sum over cells of independent figures: variances add."""
+    value = np.sum(part.value)
+    return Estimate(
+        np.asarray(value),
+        np.asarray(value - np.sqrt(np.sum((part.value - part.low) ** 2))),
+        np.asarray(value + np.sqrt(np.sum((part.high - part.value) ** 2))),
+    )
+
+
+def yearly(part: Estimate, *, days: float = 365.0) -> Estimate:
+    """Mean daily volumes as volumes of a year."""
+    return scaled(part, days)

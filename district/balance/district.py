@@ -1,0 +1,108 @@
+"""The whole balance of a district."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from district.balance.days import daily_balance
+from district.balance.grids import days_of, some, text
+from district.balance.indicators import BAND_RULES
+from district.balance.metering import Metering, metering
+from district.balance.night import night_balance
+from district.balance.pressure import zone_pressures
+from district.balance.summary import zone_summary
+from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
+from district.balance.year import annual_balance, annual_indicators
+from district.errors import StageError
+from district.network.model import Network
+from district.results import Balance, Basis, Reduced
+from district.schema.columns import Table
+from district.schema.outputs import ANNUAL, DAYS, INDICATORS, NIGHTS, ZONES
+from district.settings import Settings
+
+
+def district_balance(
+    network: Network, reduced: Reduced, *, settings: Settings, works: pd.DataFrame
+) -> Balance:
+    """Night, daily and annual balance of every zone whose inflow is fully metered.
+
+    Parameters: `reduced` tables of `schema.stored`, `works` table WORKS (start and end in UTC or
+    naive local time). No input is written to.
+
+    Returns tables NIGHTS, DAYS, ZONES (worst first), ANNUAL and INDICATORS (district first), and
+    the basis. Raises `StageError` when no zone can be balanced or no zone meter has readings.
+    """
+    layout = metering(network)
+    volumes = daily_volumes(network, layout, reduced.daily_volumes, settings=settings)
+    flows = reduced.night_flows
+    night_rows = text(flows["device_id"]).isin(set(layout.meters)) & flows["flow_l_s"].notna()
+    nights = days_of(flows.loc[night_rows, "night"])
+    if not len(volumes.days) and not len(nights):
+        raise StageError(
+            f"No zone meter ({some(layout.meters)}) has a usable night or day of readings: "
+            "nothing can be balanced. Check the device_id of the readings against meter_id."
+        )
+    ends = [*nights, *volumes.days]
+    days = pd.date_range(min(ends), max(ends), freq="D").as_unit("us")
+    pressures, assumed = zone_pressures(
+        network, reduced.hourly_pressures, settings=settings, cells=layout.cells, days=days
+    )
+    night = night_balance(network, reduced, settings=settings, works=works, pressures=pressures)
+    daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
+    zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
+    annual, yearly = annual_balance(network, volumes=volumes, night=night, settings=settings)
+    indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
+    basis = Basis(
+        first=min(ends).date(),
+        last=max(ends).date(),
+        meters=(*layout.meters, *sorted({*night.interval_meters, *volumes.devices.ids})),
+        assumptions=(*night.assumptions, *volumes.assumptions, *assumed, *yearly),
+        limits=(*night.limits, *_limits(layout, volumes, zones, reduced, settings)),
+    )
+    return Balance(
+        nights=_declared(NIGHTS, night.nights),
+        days=_declared(DAYS, daily),
+        zones=_declared(ZONES, zones),
+        annual=_declared(ANNUAL, annual),
+        indicators=_declared(INDICATORS, indicators),
+        basis=basis,
+    )
+
+
+def _declared(table: Table, frame: pd.DataFrame) -> pd.DataFrame:
+    return frame[list(table.names())]
+
+
+def _limits(
+    layout: Metering,
+    volumes: Volumes,
+    zones: pd.DataFrame,
+    reduced: Reduced,
+    settings: Settings,
+) -> list[str]:
+    said = list(volumes.limits)
+    empty = pd.Series(pd.isna(volumes.inflow_m3).sum(axis=0), index=layout.cells)
+    said += [
+        f"{c}: {int(n)} of {len(volumes.days)} days without a complete inflow are left empty "
+        f"(each zone meter must be read for at least {COVERAGE_NEEDED:.0%} of the day)."
+        for c, n in empty.items()
+        if n
+    ]
+    steps = reduced.quality.loc[reduced.quality["resolution_m3"].notna(), "device_id"]
+    unknown = sorted(set(layout.meters) - set(text(steps)))
+    if unknown:
+        said.append(f"Smallest step of {some(unknown)} unknown: none is put into the limits.")
+    _, least_m, most_m = BAND_RULES[settings.country_group]
+    outside = zones.loc[~zones["pressure_m"].between(least_m, most_m), "cell_id"]
+    if len(outside):
+        said.append(
+            f"No target band for {some(outside)}: the published table covers {least_m:g} to "
+            f"{most_m:g} m of pressure."
+        )
+    below = zones.loc[zones["leakage_l_s_high"] < 0, "cell_id"]
+    if len(below):
+        said.append(
+            f"Night leakage of {some(below)} is below zero beyond its limits: a meter, a shut "
+            "valve or an allowance is not as recorded."
+        )
+    return said

@@ -1,0 +1,84 @@
+"""Long tables to arrays, days down and places across, and back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.balance.limits import Array, Estimate
+
+
+def text(values: pd.Series[Any]) -> pd.Series[Any]:
+    """Ids as text, '' where empty."""
+    return values.astype(object).where(values.notna(), "").astype(str)
+
+
+def days_of(values: Any) -> pd.DatetimeIndex:
+    """Dates as midnights of one resolution, so that indices of any origin match."""
+    return pd.DatetimeIndex(pd.to_datetime(np.asarray(values))).as_unit("us").normalize()
+
+
+def span(values: Any) -> pd.DatetimeIndex:
+    """Every day from the first to the last of `values`; empty if there are none."""
+    days = days_of(values).dropna()
+    if not len(days):
+        return pd.DatetimeIndex([], dtype="datetime64[us]")
+    return pd.date_range(days.min(), days.max(), freq="D").as_unit("us")
+
+
+def grid(
+    frame: pd.DataFrame, *, row: str, value: str, rows: pd.DatetimeIndex, columns: pd.Index[Any]
+) -> Array:
+    """`frame[value]` as rows x columns, by date column `row` and device_id; NaN if absent."""
+    down = rows.get_indexer(days_of(frame[row]))
+    across = columns.get_indexer(text(frame["device_id"]))
+    known = (down >= 0) & (across >= 0)
+    filled = np.full((len(rows), len(columns)), np.nan)
+    filled[down[known], across[known]] = frame[value].to_numpy(dtype=float)[known]
+    return filled
+
+
+def long(
+    cells: pd.Index[Any],
+    days: pd.DatetimeIndex,
+    *,
+    day: str,
+    columns: dict[str, Any],
+) -> pd.DataFrame:
+    """A table with a row a cell and day, cell by cell, from arrays of days x cells."""
+    table: dict[str, Any] = {
+        "cell_id": np.repeat(np.asarray(cells, dtype=object), len(days)),
+        day: np.tile(days.to_numpy(), len(cells)),
+    }
+    shape = (len(days), len(cells))
+    for name, values in columns.items():
+        if isinstance(values, Estimate):
+            for suffix, part in zip(("", "_low", "_high"), values, strict=True):
+                table[name + suffix] = np.broadcast_to(part, shape).T.ravel()
+        else:
+            table[name] = np.broadcast_to(values, shape).T.ravel()
+    return pd.DataFrame(table)
+
+
+def wide(frame: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Array:
+    """Column `name` of a table made by `long`, as days x cells."""
+    return np.asarray(frame[name].to_numpy().reshape(len(cells), -1).T)
+
+
+def wide_estimate(frame: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Estimate:
+    """Columns name, name_low, name_high of a table made by `long`, as days x cells."""
+    return Estimate(*(wide(frame, name + s, cells) for s in ("", "_low", "_high")))
+
+
+def some(names: Any, *, most: int = 5) -> str:
+    """The first few of a list in words.
+
+    >>> some(["A", "B", "C"], most=2)
+    'A, B and 1 more'
+    """
+    ordered = sorted(str(n) for n in names)
+    if len(ordered) <= most:
+        return ", ".join(ordered)
+    return f"{', '.join(ordered[:most])} and {len(ordered) - most} more"

@@ -1,0 +1,272 @@
+"""The night balance: inflow, legitimate use, leakage, background and excess of every night."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.balance.grids import days_of, grid, long, some, span, text, wide, wide_estimate
+from district.balance.limits import (
+    Array,
+    Estimate,
+    combine_limits,
+    from_deviation,
+    lumpy_use_deviation_l_s,
+    multiply_limits,
+    resolution_deviation_l_s,
+    scaled,
+)
+from district.balance.metering import Metering, devices, metering
+from district.balance.pressure import background_limits, zone_pressures
+from district.balance.use import night_use
+from district.balance.works import works_by_night
+from district.network.model import Network
+from district.results import Reduced
+from district.settings import Settings
+
+NEARBY_NIGHTS = 15
+M3_D_PER_L_S_H = 3.6
+
+
+@dataclass(frozen=True, eq=False)
+class NightBalance:
+    """Table NIGHTS, and beside it what its limits are made of.
+
+    `spreads`: cell_id, night, and for the minimum, legitimate use and leakage the standard
+    deviation, L/s, of the part common to all nights (systematic) and of the part that changes
+    from night to night (random).
+    """
+
+    nights: pd.DataFrame
+    spreads: pd.DataFrame
+    interval_meters: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    limits: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """Nights x cells: mean flow and its two standard deviations, all L/s."""
+
+    flow: Array
+    systematic: Array
+    random: Array
+
+    def limits(self) -> Estimate:
+        return from_deviation(self.flow, np.hypot(self.systematic, self.random))
+
+
+def night_balance(
+    network: Network,
+    reduced: Reduced,
+    *,
+    settings: Settings,
+    works: pd.DataFrame,
+    pressures: pd.DataFrame | None = None,
+) -> NightBalance:
+    """Balance every balanced cell on every night from the first to the last of its meters.
+
+    Parameters: `reduced` tables of `schema.stored`; `works` table WORKS; `pressures` from
+    `zone_pressures` covering the nights, made here if not given.
+
+    Inflow is the signed sum of the zone meters, leakage is inflow less legitimate use and may be
+    negative (it is then within its limits of zero, or a meter or allowance is wrong). A night on
+    which one zone meter is missing has status no_inflow and no figures.
+    """
+    layout = metering(network)
+    nights = _nights(layout, reduced)
+    if pressures is None:
+        pressures, _ = zone_pressures(
+            network,
+            reduced.hourly_pressures,
+            settings=settings,
+            cells=layout.cells,
+            days=nights,
+        )
+    pressures = pressures[days_of(pressures["day"]).isin(nights)]
+    window_h = _window(reduced.night_flows, nights, settings)[:, None]
+    inflow = _inflow(layout, reduced, nights, window_h)
+    measured, meters, said = _measured_use(network, layout, reduced, nights, window_h)
+    bare = layout.users[~layout.users["meter_id"].isin(set(meters))]
+    use = night_use(bare, layout.cells, homes=layout.homes, settings=settings)
+    shape = inflow.flow.shape
+    allowed = _Part(
+        np.broadcast_to(use.mean, shape),
+        np.broadcast_to(use.systematic, shape),
+        lumpy_use_deviation_l_s(use.burst, window_h=window_h),
+    )
+    legitimate = _sum(measured, allowed)
+    leakage = _sum(inflow, legitimate, sign=-1)
+    minimum = _minimum(reduced, layout, nights, inflow, window_h)
+    night_pressure = wide(pressures, "night_pressure_m", layout.cells)
+    spread = wide(pressures, "spread_m", layout.cells)
+    background = background_limits(
+        network,
+        cells=layout.cells,
+        pressure=Estimate(night_pressure, night_pressure - spread, night_pressure + spread),
+        background=settings.background,
+    )
+    factor = wide_estimate(pressures, "night_day_factor_h_d", layout.cells)
+    during, lost = works_by_night(
+        network, works, settings=settings, cells=layout.cells, nights=nights
+    )
+    known = np.isfinite(inflow.flow)
+
+    def on(part: Estimate) -> Estimate:
+        return Estimate(*(np.where(known, p, np.nan) for p in part))
+
+    table = long(
+        layout.cells,
+        nights,
+        day="night",
+        columns={
+            "status": np.where(known, "measured", "no_inflow").astype(object),
+            "inflow_l_s": inflow.limits(),
+            "minimum_night_flow_l_s": on(minimum.limits()),
+            "measured_use_l_s": on(_not_below_zero(measured.limits())),
+            "allowed_use_l_s": on(_not_below_zero(allowed.limits())),
+            "legitimate_use_l_s": on(_not_below_zero(legitimate.limits())),
+            "leakage_l_s": leakage.limits(),
+            "background_l_s": on(background),
+            "excess_l_s": combine_limits(leakage.limits(), background, signs=(1, -1)),
+            "pressure_m": np.where(known, night_pressure, np.nan),
+            "night_day_factor_h_d": on(factor),
+            "leakage_m3_d": scaled(multiply_limits(leakage.limits(), factor), M3_D_PER_L_S_H),
+            "works": during.to_numpy(dtype=object),
+        },
+    )
+    parts = {"minimum_night_flow": minimum, "legitimate_use": legitimate, "leakage": leakage}
+    spreads = long(
+        layout.cells,
+        nights,
+        day="night",
+        columns={
+            f"{name}_{kind}_l_s": values
+            for name, part in parts.items()
+            for kind, values in (("systematic", part.systematic), ("random", part.random))
+        },
+    )
+    missing = [
+        f"{c}: {int(n)} of {len(nights)} nights without a complete inflow are left empty."
+        for c, n in zip(layout.cells, (~known).sum(axis=0), strict=True)
+        if n
+    ]
+    return NightBalance(
+        table,
+        spreads,
+        tuple(meters),
+        (*use.assumptions, *said),
+        (*layout.left_out, *missing, *use.limits, *lost),
+    )
+
+
+def _nights(layout: Metering, reduced: Reduced) -> pd.DatetimeIndex:
+    flows = reduced.night_flows
+    at_edge = text(flows["device_id"]).isin(set(layout.meters)) & flows["flow_l_s"].notna()
+    return span(flows.loc[at_edge, "night"])
+
+
+def _window(flows: pd.DataFrame, nights: pd.DatetimeIndex, settings: Settings) -> Array:
+    """Length of each night's window, hours: not the same where the clock changes."""
+    hours = flows["window_h"].groupby(days_of(flows["night"])).max()
+    usual = settings.night.window_h()
+    found = hours.reindex(nights).to_numpy(dtype=float)
+    return np.where(np.isfinite(found) & (found > 0), found, usual)
+
+
+def _resolution_m3(quality: pd.DataFrame, ids: pd.Index[Any]) -> Array:
+    steps = pd.Series(quality["resolution_m3"].to_numpy(dtype=float), text(quality["device_id"]))
+    steps = steps[~steps.index.duplicated()]
+    return np.asarray(steps.reindex(ids).fillna(0.0).to_numpy(dtype=float))
+
+
+def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window_h: Array) -> _Part:
+    flow = grid(
+        reduced.night_flows, row="night", value="flow_l_s", rows=nights, columns=layout.meters
+    )
+    step = resolution_deviation_l_s(
+        _resolution_m3(reduced.quality, layout.meters), window_h=window_h
+    )
+    error = np.nan_to_num(flow) * layout.error_share / 1.96
+    size = abs(layout.signs)
+    missing = (size @ np.isnan(flow).T.astype(float)).T > 0
+    net = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(flow).T).T)
+    return _Part(net, np.sqrt((size @ (error**2).T).T), np.sqrt((size @ (step**2).T).T))
+
+
+def _measured_use(
+    network: Network,
+    layout: Metering,
+    reduced: Reduced,
+    nights: pd.DatetimeIndex,
+    window_h: Array,
+) -> tuple[_Part, pd.Index[Any], list[str]]:
+    """Use of interval-metered users; a missing night takes the median of nearby nights."""
+    flows = reduced.night_flows
+    shown = flows["flow_l_s"].notna() & days_of(flows["night"]).isin(nights)
+    seen = pd.Index(text(flows.loc[shown, "device_id"]).unique(), dtype=object)
+    users = devices(network, layout, reading=seen)
+    flow = grid(flows, row="night", value="flow_l_s", rows=nights, columns=users.ids)
+    empty = np.isnan(flow)
+    guess = np.zeros(flow.shape)
+    gappy = np.flatnonzero(empty.any(axis=0))
+    if gappy.size:
+        part = pd.DataFrame(flow[:, gappy])
+        near = part.rolling(NEARBY_NIGHTS, center=True, min_periods=3)
+        median = near.median().fillna(part.median())
+        # One single night tells no spread: the flow itself is then the spread.
+        spread = near.std().fillna(part.std()).fillna(median.abs())
+        flow[:, gappy] = part.fillna(median).to_numpy(dtype=float)
+        guess[:, gappy] = np.where(empty[:, gappy], spread.to_numpy(dtype=float), 0.0)
+    step = resolution_deviation_l_s(_resolution_m3(reduced.quality, users.ids), window_h=window_h)
+    error = flow * users.error_share / 1.96
+    random = np.where(empty, guess**2, step**2)
+    said = []
+    if len(users.ids):
+        said.append(f"Night use of {len(users.ids)} users is measured by interval meters.")
+    if gappy.size:
+        said.append(
+            f"{int(empty.sum())} nights of {gappy.size} user meters ({some(users.ids[gappy])}) "
+            "are missing: the median of the meter's nearby nights stands in, with their spread."
+        )
+    return (
+        _Part(
+            np.asarray((users.inside @ flow.T).T),
+            np.sqrt((users.inside @ (error**2).T).T),
+            np.sqrt((users.inside @ random.T).T),
+        ),
+        users.ids,
+        said,
+    )
+
+
+def _minimum(
+    reduced: Reduced,
+    layout: Metering,
+    nights: pd.DatetimeIndex,
+    inflow: _Part,
+    window_h: Array,
+) -> _Part:
+    minima = reduced.night_minima.rename(columns={"cell_id": "device_id"})
+    flow = grid(
+        minima, row="night", value="minimum_night_flow_l_s", rows=nights, columns=layout.cells
+    )
+    # The meters' errors at the lowest hour are at most those over the window; the step counts
+    # over one hour instead of the window.
+    return _Part(flow, inflow.systematic, inflow.random * window_h)
+
+
+def _sum(first: _Part, second: _Part, *, sign: int = 1) -> _Part:
+    return _Part(
+        first.flow + sign * second.flow,
+        np.hypot(first.systematic, second.systematic),
+        np.hypot(first.random, second.random),
+    )
+
+
+def _not_below_zero(part: Estimate) -> Estimate:
+    """Use cannot be negative: its lower limit is shown as at least zero."""
+    return Estimate(part.value, np.maximum(part.low, np.minimum(part.value, 0.0)), part.high)

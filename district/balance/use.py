@@ -1,0 +1,100 @@
+"""Use that no interval meter shows: allowances by class of use, with their spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.balance.grids import some
+from district.balance.limits import Z_95, Array
+from district.settings import Settings
+
+FALLBACK_CLASS = "household"
+
+
+@dataclass(frozen=True, eq=False)
+class Use:
+    """Allowed use of each cell; arrays over the cells.
+
+    `mean` and `systematic` (standard deviation of the true mean) in L/s (night) or m3/d (day);
+    `burst` is the night mean times the size of one draw, summed over classes (L² / s).
+    """
+
+    mean: Array
+    systematic: Array
+    burst: Array
+    assumptions: tuple[str, ...] = ()
+    limits: tuple[str, ...] = ()
+
+
+def night_use(
+    users: pd.DataFrame, cells: pd.Index[Any], *, homes: dict[str, str], settings: Settings
+) -> Use:
+    """Night use by allowance of `users` (as in `Metering`), and exceptional use, in L/s.
+
+    The spread of a class's true mean is common to the class's users in a cell; classes and
+    exceptional users are independent of each other. `homes` gives the cell of a zone_id.
+    """
+    count = len(cells)
+    mean, variance, burst = np.zeros(count), np.zeros(count), np.zeros(count)
+    said: list[str] = []
+    strange, limits = _unknown(users, settings)
+    for name, group in users.groupby(users["use_class"].where(~strange, FALLBACK_CLASS)):
+        rule = settings.allowances[str(name)]
+        properties = np.bincount(group["cell"], group["properties"], minlength=count)
+        flow = properties * rule.l_property_h / 3600.0
+        mean += flow
+        variance += (flow * rule.spread_share / Z_95) ** 2
+        burst += flow * rule.burst_l
+        said.append(
+            f"Night use of {properties.sum():.0f} {name} properties without an interval meter: "
+            f"{rule.l_property_h:g} L/property/h, ±{rule.spread_share:.0%}."
+        )
+    for extra in settings.exceptional_use:
+        at = cells.get_indexer([homes.get(extra.zone_id, extra.zone_id)])[0]
+        if at < 0:
+            limits.append(
+                f"Exceptional use in {extra.zone_id} is not counted: no balanced zone has this id."
+            )
+            continue
+        mean[at] += extra.flow_l_s
+        variance[at] += (extra.flow_l_s * extra.spread_share / Z_95) ** 2
+        said.append(
+            f"Exceptional night use in {extra.zone_id}: {extra.flow_l_s:g} L/s, "
+            f"±{extra.spread_share:.0%}{f' ({extra.note})' if extra.note else ''}."
+        )
+    return Use(mean, np.sqrt(variance), burst, tuple(said), tuple(limits))
+
+
+def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) -> Use:
+    """Whole-day use by allowance of the `users` without any meter, in m3/d."""
+    count = len(cells)
+    mean, variance = np.zeros(count), np.zeros(count)
+    said: list[str] = []
+    strange, _ = _unknown(users, settings)
+    for name, group in users.groupby(users["use_class"].where(~strange, FALLBACK_CLASS)):
+        rule = settings.allowances[str(name)]
+        properties = np.bincount(group["cell"], group["properties"], minlength=count)
+        volume = properties * rule.l_property_d / 1000.0
+        mean += volume
+        variance += (volume * rule.spread_share / Z_95) ** 2
+        said.append(
+            f"Day use of {properties.sum():.0f} {name} properties without meter readings: "
+            f"{rule.l_property_d:g} L/property/day, ±{rule.spread_share:.0%}."
+        )
+    return Use(mean, np.sqrt(variance), np.zeros(count), tuple(said))
+
+
+def _unknown(users: pd.DataFrame, settings: Settings) -> tuple[pd.Series[Any], list[str]]:
+    strange = ~users["use_class"].isin(set(settings.allowances))
+    names = sorted(set(users.loc[strange, "use_class"]) - {""})
+    if not strange.any():
+        return strange, []
+    said = f"no allowance for {some(names)}" if names else "no class of use"
+    return strange, [
+        f"{int(strange.sum())} connections have {said}: the {FALLBACK_CLASS} allowance is used. "
+        "Add the class under [allowances] in district.toml."
+    ]

@@ -1,0 +1,114 @@
+"""Daily volumes of zone meters and of users, ready to be added up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy import sparse
+
+from district.balance.grids import grid, some, span, text
+from district.balance.limits import Array
+from district.balance.metering import Devices, Metering, devices
+from district.balance.use import Use, day_use
+from district.network.model import Network
+from district.settings import Settings
+
+COVERAGE_NEEDED = 0.95
+"""A day read less than this is left out; one read this much is scaled to the whole day."""
+NEARBY_DAYS = 15
+
+
+@dataclass(frozen=True, eq=False)
+class Volumes:
+    """What passed each meter by day.
+
+    days
+        every local day from the first to the last of the zone meters.
+    edge_m3
+        days x zone meters; NaN where the day is not known.
+    inflow_m3
+        days x cells; NaN unless every meter of the cell is known.
+    devices, user_m3
+        user meters with readings, and days x user meters, filled.
+    unmetered
+        use of everyone else by allowance, m3/d by cell.
+    """
+
+    days: pd.DatetimeIndex
+    edge_m3: Array
+    inflow_m3: Array
+    devices: Devices
+    user_m3: Array
+    unmetered: Use
+    assumptions: tuple[str, ...]
+    limits: tuple[str, ...]
+
+    def consumption_m3(self) -> Array:
+        """Metered and allowed use, days x cells."""
+        return np.asarray((self.devices.inside @ self.user_m3.T).T + self.unmetered.mean)
+
+    def edge_means_m3_d(self, layout: Metering, *, counted: Any) -> Any:
+        """Signed mean daily volume of each zone meter into each cell over the `counted` days.
+
+        Parameters: `counted` days x cells, true on days whose inflow is known. Returns a sparse
+        cells x meters; its row sums are the cells' mean inflow, its column sums over cells what
+        crosses the outer edge of them all.
+        """
+        signs = layout.signs.tocoo()
+        days_count = np.maximum(counted.sum(axis=0), 1)
+        flows = np.where(counted[:, signs.row], self.edge_m3[:, signs.col], 0.0).sum(axis=0)
+        means = signs.data * flows / days_count[signs.row]
+        return sparse.csr_array((means, (signs.row, signs.col)), shape=signs.shape)
+
+
+def daily_volumes(
+    network: Network, layout: Metering, daily: pd.DataFrame, *, settings: Settings
+) -> Volumes:
+    """Bring the table DAILY_VOLUMES to the balance's days, meters and users."""
+    ids = text(daily["device_id"])
+    known = daily["volume_m3"].notna() & (daily["coverage_share"] >= COVERAGE_NEEDED)
+    usable = daily[known].assign(
+        volume_m3=daily["volume_m3"] / daily["coverage_share"].clip(upper=1.0), device_id=ids
+    )
+    days = span(usable.loc[usable["device_id"].isin(set(layout.meters)), "day"])
+    edge = grid(usable, row="day", value="volume_m3", rows=days, columns=layout.meters)
+    missing = (abs(layout.signs) @ np.isnan(edge).T.astype(float)).T > 0
+    inflow = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(edge).T).T)
+
+    seen = usable.loc[usable["day"].notna(), "device_id"].unique()
+    users = devices(network, layout, reading=pd.Index(seen, dtype=object))
+    user, filled = _filled(grid(usable, row="day", value="volume_m3", rows=days, columns=users.ids))
+    silent = user.shape[0] > 0 and np.isnan(user).all(axis=0)
+    if np.any(silent):  # Readings outside the zone meters' days only: as if there were none.
+        users = devices(network, layout, reading=users.ids[~silent])
+        user, filled = user[:, ~silent], filled[:, ~silent]
+    bare = layout.users[~layout.users["meter_id"].isin(set(users.ids))]
+    unmetered = day_use(bare, layout.cells, settings=settings)
+    said = list(unmetered.assumptions)
+    if filled.any():
+        said.append(
+            f"{int(filled.sum())} days of {int(filled.any(axis=0).sum())} user meters "
+            f"({some(users.ids[filled.any(axis=0)])}) are not read: the meter's median over nearby "
+            "days stands in."
+        )
+    spread = usable[usable["device_id"].isin(set(users.ids))]["spread_share"].fillna(0.0)
+    if (spread > 0).any():
+        said.append(
+            "Readings further apart than a day are spread evenly over the days between "
+            f"({(spread > 0).mean():.0%} of user days)."
+        )
+    return Volumes(days, edge, inflow, users, user, unmetered, tuple(said), unmetered.limits)
+
+
+def _filled(user: Array) -> tuple[Array, Any]:
+    empty = np.isnan(user)
+    gappy = np.flatnonzero(empty.any(axis=0) & ~empty.all(axis=0))
+    if gappy.size:
+        part = pd.DataFrame(user[:, gappy])
+        near = part.rolling(NEARBY_DAYS, center=True, min_periods=3).median()
+        user = user.copy()
+        user[:, gappy] = part.fillna(near).fillna(part.median()).to_numpy(dtype=float)
+    return user, empty
