@@ -6,6 +6,7 @@ from heapq import heappop, heappush
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import shapely
 
@@ -29,7 +30,7 @@ def near_misses(network: Network, inputs: Inputs, *, tolerance_m: float) -> list
     """
     reach_m = max(REACH_M, 5.0 * tolerance_m)
     gaps = _gaps(network, reach_m)
-    gaps = gaps[[not near for near in _already_joined(network, gaps, _DETOUR * reach_m)]]
+    gaps = gaps[~_already_joined(network, gaps, _DETOUR * reach_m)]
     pairs: dict[tuple[str, str], float] = {}
     for end_of, other, gap_m in zip(gaps["pipe_id"], gaps["other_id"], gaps["gap_m"], strict=True):
         pairs[end_of, other] = min(gap_m, pairs.get((end_of, other), np.inf))
@@ -95,7 +96,7 @@ def _rounded(column: pd.Series) -> pd.Series:
     return column.round(3) if column.name == "gap_m" else column
 
 
-def _already_joined(network: Network, gaps: pd.DataFrame, limit_m: float) -> list[bool]:
+def _already_joined(network: Network, gaps: pd.DataFrame, limit_m: float) -> npt.NDArray[np.bool_]:
     """Whether the gap's two pipes meet within `limit_m` of pipe, or a nearer gap was kept."""
     links = _links(network)
     ends = network.pipes[["start_position", "end_position"]].to_numpy(dtype=np.intp)
@@ -108,7 +109,7 @@ def _already_joined(network: Network, gaps: pd.DataFrame, limit_m: float) -> lis
         joined = bool(near & {int(e) for e in ends[other]})
         answer.append(joined or kept)
         kept = kept or not joined
-    return answer
+    return np.array(answer, dtype=bool)
 
 
 def _links(network: Network) -> Any:

@@ -71,8 +71,7 @@ def _homeless(
                 "warning",
                 file_of(inputs, "sources"),
                 places("source", sources),
-                got=f"no meter between it and zone {zone_id} "
-                f"({here['mains_km'].sum():.2f} km of pipe)",
+                got=f"no meter between it and zone {zone_id}",
                 expected="a zone meter on every way from a source into a zone",
                 remedy="Add the inlet meter, or mark the boundary valve shut; "
                 "until then the zone has no balance",

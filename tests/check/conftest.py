@@ -15,7 +15,9 @@ import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point, box
 
+from district.check import check_network
 from district.errors import Finding
+from district.network import build_network
 from district.results import Inputs
 from district.schema import check
 from district.schema.columns import Table
@@ -142,3 +144,14 @@ def says() -> Callable[..., list[str]]:
         return [f"{f.severity}: {f.sentence()}" for f in findings]
 
     return said
+
+
+@pytest.fixture
+def checked(settings: Settings) -> Callable[[Inputs], tuple[Finding, ...]]:
+    """What the check of the built network finds."""
+
+    def found(inputs: Inputs) -> tuple[Finding, ...]:
+        network = build_network(inputs, settings=settings)
+        return check_network(network, inputs, settings=settings)
+
+    return found
