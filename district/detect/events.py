@@ -1,0 +1,189 @@
+"""Leak events and alarms of zones, buildings and wet-floor sensors."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.detect.building import joined, meter_buildings, sensor_buildings, spells, wet_rows
+from district.detect.change import Change
+from district.detect.neighbours import between, cells_at, partners
+from district.detect.places import Place, common_nights, prepared
+from district.detect.recorded import Work, day, explaining, near, recorded
+from district.detect.runs import Run
+from district.detect.words import figure, kind_and_reason
+from district.network.model import Network
+from district.results import Basis, Events
+from district.schema.columns import empty
+from district.schema.outputs import EVENTS
+from district.settings import Settings
+
+ACT_KINDS = ("leak", "growing_leak", "building_flow", "wet_floor", "meter_or_boundary")
+"""Kinds to act on while open."""
+
+
+def find_events(
+    nights: pd.DataFrame,
+    building_nights: pd.DataFrame,
+    *,
+    network: Network,
+    alarms: pd.DataFrame,
+    works: pd.DataFrame,
+    settings: Settings,
+) -> Events:
+    """Changes of night flow that stayed, and wet-floor alarms, newest first.
+
+    Parameters: `nights` table NIGHTS (leakage of each cell and night, L/s), `building_nights`
+    table NIGHT_FLOWS (only building meters are used), `alarms` table ALARMS, `works` the input
+    table (UTC). Rows in any order, missing nights allowed; nothing is written to.
+
+    The test is a two-sided cumulative sum at the stated rate of false alarms (see `change`); what
+    it gives is dated by maximum likelihood with 95 % limits, joined, ended, and told apart: works
+    on record, opposite changes in touching zones, short use, buildings. Volume is size times the
+    night-to-day factor (24 h where there is none), in m3.
+    """
+    places, thin = prepared(nights, building_nights, network, settings)
+    axis = common_nights(nights, building_nights)
+    clock = settings.zone_info()
+    touching = between(network)
+    zones = {p.place_id: p.changes for p in places if p.kind == "zone"}
+    cancelled = partners(zones, touching)
+    done = recorded(works, network=network, cut_cells=cells_at(network), clock=clock)
+    back = _going_back(cancelled)
+    rows = [
+        _row(place, run, axis, cancelled, touching, done, settings)
+        for place in places
+        for run in place.runs
+        if (place.place_id, run.position) not in back and _worth_a_row(run, settings)
+    ]
+    flows = pd.DataFrame([r for r in rows if r["place_kind"] == "building"])
+    known = axis[-1] if len(axis) else None
+    wet = spells(alarms, clock=clock, last_known=known)
+    homes, meters = sensor_buildings(network), meter_buildings(network)
+    by_key = {row["key"]: row for row in rows}
+    for spell in wet:
+        flow = joined(homes.get(spell.sensor_id, ""), spell.first, flows, meters)
+        if flow is not None:
+            by_key[flow["key"]]["reason"] += (
+                f"; wet-floor sensor {spell.sensor_id} of building {homes[spell.sensor_id]} "
+                f"gave alarm on {day(spell.first)}"
+            )
+    rows += wet_rows(wet, network=network, flows=flows).to_dict("records")
+    return Events(_table(rows), _basis(axis, places, thin, settings))
+
+
+def _going_back(cancelled: Mapping[tuple[str, int], tuple[str, Change]]) -> set[tuple[str, int]]:
+    """Rises that only undo an earlier fall which answered for the other zone's rise."""
+    undone = set()
+    for (cell, position), (other, fall) in cancelled.items():
+        for (first_cell, begun), (second, drop) in cancelled.items():
+            same_two = first_cell == other and second == cell
+            if same_two and begun < fall.position and drop.position < position:
+                undone.add((cell, position))
+    return undone
+
+
+def _worth_a_row(run: Run, settings: Settings) -> bool:
+    size = run.size_l_s()
+    one_night = run.last is not None and run.last <= run.position
+    return size >= settings.events.smallest_l_s and size > 0 and not one_night
+
+
+def _row(
+    place: Place,
+    run: Run,
+    axis: pd.DatetimeIndex,
+    cancelled: Mapping[tuple[str, int], tuple[str, Change]],
+    touching: Mapping[frozenset[str], str],
+    works: tuple[Work, ...],
+    settings: Settings,
+) -> dict[str, Any]:
+    last = place.last() if run.last is None else run.last
+    start, low, high = axis[run.position], axis[run.low], axis[run.high]
+    partner = cancelled.get((place.place_id, run.position)) if place.kind == "zone" else None
+    kind, reason = kind_and_reason(
+        place.kind,
+        run,
+        axis,
+        explained=explaining(
+            place.place_id, works, start=start, low=low, high=high, last=axis[last]
+        ),
+        nearby=near(place.place_id, works, low=low, high=high),
+        partner=partner
+        and (
+            partner[0],
+            -partner[1].size_l_s,
+            touching[frozenset({place.place_id, partner[0]})],
+        ),
+    )
+    size = float(run.flow_l_s[last])
+    half = float(np.hypot(1.96 * run.error_l_s, size * place.spread_share))
+    daily = run.flow_l_s * place.m3_per_l_s
+    volume = float(daily[run.position : last + 1].sum())
+    by_size = volume * half / size if size > 0 else 0.0
+    later = float(daily[run.position : run.high].sum())
+    earlier = float(daily[run.position]) * (run.position - run.low)
+    state = "open" if run.last is None else "ended"
+    return {
+        "key": (place.place_id, run.position),
+        "place_kind": place.kind,
+        "place_id": place.place_id,
+        "cell_id": place.cell_id,
+        "kind": kind,
+        "reason": reason,
+        "state": state,
+        "start": start,
+        "start_low": low,
+        "start_high": high,
+        "detected": axis[run.detected],
+        "end": pd.NaT if run.last is None else axis[run.last],
+        "size_l_s": size,
+        "size_l_s_low": max(0.0, size - half),
+        "size_l_s_high": size + half,
+        "growth_l_s_d": run.growth_l_s_d,
+        "volume_m3": volume,
+        "volume_m3_low": max(0.0, volume - float(np.hypot(by_size, later))),
+        "volume_m3_high": volume + float(np.hypot(by_size, earlier)),
+        "cost_currency": volume * settings.costs.water_currency_m3,
+    }
+
+
+def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
+    if not rows:
+        return empty(EVENTS)
+    frame = pd.DataFrame(rows)
+    frame["act"] = (frame["state"] == "open") & frame["kind"].isin(ACT_KINDS)
+    frame["event_id"] = "E-" + frame["place_id"] + "-" + frame["start"].dt.strftime("%Y-%m-%d")
+    frame = frame.sort_values(["start", "event_id"], ascending=[False, True], kind="stable")
+    again = frame.groupby("event_id").cumcount()
+    frame["event_id"] += np.where(again > 0, "-" + (again + 1).astype(str), "")
+    frame = frame.reindex(columns=list(EVENTS.names())).reset_index(drop=True)
+    for column in EVENTS.columns:
+        if column.kind == "real":
+            frame[column.name] = frame[column.name].astype(float)
+        if column.kind == "date":
+            frame[column.name] = pd.to_datetime(frame[column.name])
+    return frame
+
+
+def _basis(
+    axis: pd.DatetimeIndex, places: list[Place], thin: list[str], settings: Settings
+) -> Basis:
+    rate = settings.events.false_alarms_per_year
+    buildings = [p.place_id for p in places if p.kind == "building"]
+    return Basis(
+        first=axis[0].date() if len(axis) else None,
+        last=axis[-1].date() if len(axis) else None,
+        meters=tuple(buildings),
+        assumptions=(
+            f"The change test is set to {rate:g} false alarms a year in each zone or building, "
+            "rises and falls together, counted on nights that vary only by chance.",
+            f"Changes below {figure(settings.events.smallest_l_s)} L/s, and single nights, "
+            "are not listed.",
+            "A leak is taken to run on nights without a reading between its start and end.",
+        ),
+        limits=tuple(thin),
+    )

@@ -1,0 +1,122 @@
+"""Recorded works: where and on which nights they explain a rise."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+
+from district.network.model import Network
+
+USE_KINDS = ("flushing", "fire_use", "planned_use")
+"""Works that draw water while they last."""
+_SAID = {
+    "flushing": "flushing",
+    "fire_use": "fire use",
+    "planned_use": "planned use",
+    "meter_change": "a meter change",
+    "valve_operation": "a valve operation",
+    "repair": "a repair",
+}
+
+
+@dataclass(frozen=True)
+class Work:
+    """One recorded work, in local dates, and the places it touches."""
+
+    kind: str
+    first: pd.Timestamp
+    last: pd.Timestamp
+    place_id: str
+    places: frozenset[str]
+
+    def words(self) -> str:
+        """The work for a reason: 'flushing at V1 on 3 July 2025'."""
+        return f"{_SAID.get(self.kind, self.kind)} at {self.place_id} on {day(self.first)}"
+
+
+def day(date: pd.Timestamp) -> str:
+    """A date as people write it.
+
+    >>> day(pd.Timestamp("2025-07-03"))
+    '3 July 2025'
+    """
+    return f"{date.day} {date:%B %Y}"
+
+
+def recorded(
+    works: pd.DataFrame,
+    *,
+    network: Network,
+    cut_cells: Mapping[str, frozenset[str]],
+    clock: ZoneInfo,
+) -> tuple[Work, ...]:
+    """The works with the cells and building meters they touch.
+
+    `works` is the input table (times in UTC). A place may be a zone, a pipe, a meter, a valve or
+    a connection; one that is unknown touches nothing.
+    """
+    pipes = network.pipes
+    by_layer = pipes.groupby("layer_pipe_id")["cell_id"].agg(frozenset).to_dict()
+    by_zone = {
+        str(zone): frozenset({str(cell)})
+        for cell, zones in network.cells.get("zone_ids", pd.Series(dtype=object)).items()
+        for zone in zones
+    }
+    done = []
+    for row in works.itertuples():
+        place = str(row.place_id)
+        touched = {place}.union(
+            *(m.get(place, frozenset()) for m in (cut_cells, by_layer, by_zone))
+        )
+        for table in (pipes, network.meters, network.valves, network.connections):
+            if place in table.index and "cell_id" in table:
+                touched.add(str(table.loc[place, "cell_id"]))
+        first = _local_day(row.start, clock)
+        end = getattr(row, "end", None)
+        last = first if end is None or pd.isna(end) else _local_day(end, clock)
+        done.append(Work(str(row.kind), first, last, place, frozenset(touched - {""})))
+    return tuple(done)
+
+
+def _local_day(time: object, clock: ZoneInfo) -> pd.Timestamp:
+    instant = pd.to_datetime(time, utc=True)
+    return instant.tz_convert(clock).tz_localize(None).normalize()
+
+
+def explaining(
+    place_id: str,
+    works: tuple[Work, ...],
+    *,
+    start: pd.Timestamp,
+    low: pd.Timestamp,
+    high: pd.Timestamp,
+    last: pd.Timestamp,
+) -> Work | None:
+    """The work that explains a rise at `place_id` running from `start` to `last`, if any.
+
+    Drawing water explains a rise only while it lasts (a night more at either end); a changed
+    meter explains a step at its date that stays.
+    """
+    night = pd.Timedelta(days=1)
+    for work in works:
+        if place_id not in work.places:
+            continue
+        if work.kind in USE_KINDS and start >= work.first - night and last <= work.last + night:
+            return work
+        if work.kind == "meter_change" and low - night <= work.last and work.first <= high + night:
+            return work
+    return None
+
+
+def near(
+    place_id: str, works: tuple[Work, ...], *, low: pd.Timestamp, high: pd.Timestamp
+) -> Work | None:
+    """A valve operation, repair or water-drawing work within two nights of a rise's beginning."""
+    margin = pd.Timedelta(days=2)
+    for work in works:
+        if place_id in work.places and low - margin <= work.last and work.first <= high + margin:
+            return work
+    return None

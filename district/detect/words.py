@@ -1,0 +1,68 @@
+"""Why an event is taken for what it is, in the words of its reason."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from district.detect.recorded import Work, day
+from district.detect.runs import Run
+
+SHORT_NIGHTS = 5
+"""A rise that vanished by itself within this many nights was somebody's use."""
+
+
+def figure(value: float) -> str:
+    """A number to two digits: meters support no more.
+
+    >>> figure(0.4236), figure(123.4), figure(0.0)
+    ('0.42', '120', '0')
+    """
+    return f"{float(f'{value:.2g}'):g}"
+
+
+def kind_and_reason(
+    place_kind: str,
+    run: Run,
+    axis: pd.DatetimeIndex,
+    *,
+    explained: Work | None,
+    nearby: Work | None,
+    partner: tuple[str, float, str] | None,
+) -> tuple[str, str]:
+    """Kind (one of EVENT_KINDS) and reason of a run.
+
+    `explained` is the work that accounts for it, `nearby` one that only fell on the same days;
+    `partner` the cell whose flow fell by as much, by how much (L/s), and what lies between.
+    """
+    rose = _rise(run)
+    ended = "" if run.last is None else f", until it fell back after {day(axis[run.last])}"
+    if explained is not None:
+        return "recorded_work", f"{rose} during {explained.words()}{ended}"
+    if partner is not None:
+        other, fall, through = partner
+        return "meter_or_boundary", (
+            f"{rose} while zone {other} fell by {figure(fall)} L/s within a few nights: "
+            f"together nothing changed. Check {through} between them{ended}"
+        )
+    nights = 0 if run.last is None else run.last - run.position + 1
+    if 0 < nights <= SHORT_NIGHTS:
+        return "short_use", f"{rose} and went back by itself after {nights} nights"
+    if run.last is None and run.growth_l_s_d == 0:
+        rose += " and stayed up"
+    reason = rose + ended
+    if run.fell_l_s > 0:
+        reason += f"; partly gone: {figure(run.fell_l_s)} L/s less since"
+    if nearby is not None:
+        reason += f"; {nearby.words()} fell on the same days: check that it is not the cause"
+    if place_kind == "building":
+        return "building_flow", reason
+    return ("growing_leak" if run.growth_l_s_d > 0 else "leak"), reason
+
+
+def _rise(run: Run) -> str:
+    if run.growth_l_s_d > 0:
+        return f"night flow grew by {figure(run.growth_l_s_d)} L/s a day"
+    size = figure(run.size_l_s() + run.fell_l_s)
+    if run.rises_count > 1:
+        return f"night flow rose by {size} L/s in {run.rises_count} steps close together"
+    return f"night flow rose by {size} L/s from one night to the next"
