@@ -1,0 +1,7 @@
+"""Pages, map, workbook, layers and tables for people; figures as they read everywhere."""
+
+from district.render.map import write_map
+from district.render.pages import write_pages
+from district.render.text import day, figure
+
+__all__ = ["day", "figure", "write_map", "write_pages"]

@@ -1,0 +1,71 @@
+"""What each figure means, in plain words."""
+
+MEANINGS: tuple[tuple[str, str], ...] = (
+    (
+        "95 % limits",
+        "The two numbers after a figure. If all the meters, allowances and assumptions are as "
+        "stated, the true value lies between them 19 times in 20. Wide limits mean: measure "
+        "better before digging.",
+    ),
+    (
+        "Net inflow",
+        "Water that enters a zone through its meters, less what leaves it to other zones.",
+    ),
+    (
+        "Minimum night flow",
+        "The lowest hour of net inflow of the night, when people use least and leaks show most.",
+    ),
+    (
+        "Legitimate night use",
+        "Water people rightly use at night: measured where meters report often enough, else an "
+        "allowance for each property.",
+    ),
+    ("Night leakage", "Net inflow of the night window less legitimate night use."),
+    (
+        "Background",
+        "Leakage from many weeps too small to find, expected from length of mains, number of "
+        "connections and pressure.",
+    ),
+    (
+        "Excess",
+        "Night leakage above the background: what a search can find and a repair can save.",
+    ),
+    (
+        "Leakage by day",
+        "Night leakage turned into a day's volume with the night-to-day factor, since pressure, "
+        "and so leakage, is lower by day.",
+    ),
+    (
+        "Leakage index",
+        "Infrastructure leakage index: real losses of the year over the losses that a system "
+        "of this size and pressure cannot avoid. 1 is as good as it gets. It is not meant for "
+        "small systems or very low pressure; where that applies the table says so.",
+    ),
+    ("Band", "Published target band, A (best) to D, by index and income group of the country."),
+    (
+        "Probability of a stretch",
+        "How likely it is that the zone's excess escapes there, from pipe records, pressure and "
+        "acoustic evidence. The stretches of a zone sum to 100 %.",
+    ),
+    (
+        "Search set",
+        "The shortest list of stretches that together hold 90 % of the probability of the zone.",
+    ),
+    (
+        "Apparent losses",
+        "Water that is used but not billed rightly: meters that read low, theft.",
+    ),
+    ("Real losses", "Water that escapes from pipes, tanks and connections before the meter."),
+    ("Non-revenue water", "System input that brings no bill, as a share of the input."),
+)
+"""Term and what it means, in the order a reader meets them."""
+EVENT_WORDS: dict[str, str] = {
+    "leak": "new leak",
+    "growing_leak": "growing leak",
+    "building_flow": "flow in a building that never stops",
+    "meter_or_boundary": "meter or boundary valve at fault",
+    "short_use": "short use, no leak",
+    "recorded_work": "recorded works, no leak",
+    "wet_floor": "wet floor",
+}
+"""Kind of an event -> words for people."""

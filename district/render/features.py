@@ -1,0 +1,153 @@
+"""GeoJSON features of each layer: geometry in degrees, tooltip and popup ready made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+from shapely import set_precision
+from shapely.geometry import mapping
+
+from district.render import palette, popups, symbols
+from district.render.charts import chart_words, night_chart
+from district.render.text import EMPTY, escape, missing, rounded, unit
+from district.results import DistrictReport
+
+Feature = dict[str, Any]
+# 1e-6 degree is about 0.1 m: finer than any pipe is known, and a third smaller on disk.
+_GRID = 1e-6
+
+
+def degrees(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """The layer in WGS84 on a 0.1 m grid, rows without geometry left out."""
+    placed = layer[layer.geometry.notna() & ~layer.geometry.is_empty]
+    if placed.empty:
+        return placed
+    turned = placed.to_crs("EPSG:4326")
+    return turned.set_geometry(set_precision(turned.geometry.array, _GRID, mode="pointwise"))
+
+
+def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature]]:
+    """Lines to see and to touch, and the dark casings of the stretches to walk first."""
+    found = popups.by_id(report.location.likelihood, "pipe_id")
+    names = zone_names(report)
+    seen: list[tuple[int, Feature]] = []
+    touched, casings = [], []
+    for _, pipe in degrees(report.layers.pipes).iterrows():
+        row = found.get(str(pipe["pipe_id"]))
+        value = None if row is None else row.get("probability_per_100_m_share")
+        grade = palette.PROBABILITY.place(value)
+        share = "" if row is None else popups.estimate(row, "probability_share")
+        tip = f"{escape(pipe['pipe_id'])}: {escape(share or 'no excess to look for')}"
+        body = popups.pipe_card(pipe, row, names.get(str(pipe["cell_id"]), str(pipe["cell_id"])))
+        seen.append((grade, _feature(pipe, {"role": "line", "grade": grade})))
+        touched.append(_feature(pipe, {"role": "touch", "tip": tip, "popup": body}))
+        if row is not None and popups.true(row.get("in_set")):
+            casings.append(_feature(pipe, {"role": "casing", "grade": grade}))
+    # Likelier stretches are drawn later, so over the others; the wide invisible lines come first.
+    ordered = [feature for _, feature in sorted(seen, key=lambda pair: pair[0])]
+    return [*touched, *ordered], casings
+
+
+def zone_features(report: DistrictReport) -> list[Feature]:
+    """Zone outlines with figures and chart, and their labels."""
+    summary = popups.by_id(report.balance.zones, "cell_id")
+    features = []
+    for _, zone in degrees(report.layers.zones).iterrows():
+        key = str(zone["cell_id"])
+        row = summary.get(key)
+        title = popups.zone_title(zone if row is None else row)
+        if row is None:
+            body = popups.card(f"Zone {title}", [("Balance", "no inflow meter read in this zone")])
+            said, grade = "no balance", -1
+        else:
+            nights = report.balance.nights[report.balance.nights["cell_id"] == key]
+            events = report.events.events[report.events.events["cell_id"] == key]
+            chart = night_chart(nights, events) if len(nights) else ""
+            body = popups.zone_card(row, chart, chart_words(nights, title))
+            said = f"excess {popups.estimate(row, 'excess_l_s')}"
+            grade = palette.EXCESS.place(row.get("excess_l_s"))
+        tip = f"{escape(title)}: {escape(said)}"
+        features.append(_feature(zone, {"role": "zone", "grade": grade, "tip": tip, "popup": body}))
+        features.append(_label(zone, zone["name"] if not missing(zone["name"]) else key, row))
+    # Outlines first: labels stand over them.
+    return sorted(features, key=lambda f: f["properties"]["role"] != "zone")
+
+
+def meter_features(report: DistrictReport) -> Iterator[Feature]:
+    """Every meter; role in `symbol`."""
+    names = zone_names(report)
+    for _, row in degrees(report.layers.meters).iterrows():
+        yield _point(row, "Meter", row["meter_id"], symbols.meter_symbol(row.get("role")),
+                     popups.meter_card(row, names))  # fmt: skip
+
+
+def valve_features(report: DistrictReport) -> Iterator[Feature]:
+    """Every valve; state and operability in `symbol`."""
+    for _, row in degrees(report.layers.valves).iterrows():
+        symbol = symbols.valve_symbol(row.get("state"), row.get("operable"))
+        yield _point(row, "Valve", row["valve_id"], symbol, popups.valve_card(row))
+
+
+def sensor_features(report: DistrictReport) -> Iterator[Feature]:
+    """Every logger and sensor."""
+    names = zone_names(report)
+    for _, row in degrees(report.layers.sensors).iterrows():
+        yield _point(row, "Sensor", row["sensor_id"], symbols.sensor_symbol(row.get("kind")),
+                     popups.sensor_card(row, names))  # fmt: skip
+
+
+def source_features(report: DistrictReport) -> Iterator[Feature]:
+    """Sources and tanks."""
+    for _, row in degrees(report.layers.sources).iterrows():
+        yield _point(row, "Source", row["source_id"], "source", popups.source_card(row))
+
+
+def connection_features(report: DistrictReport) -> Iterator[Feature]:
+    """Service connections as dots; critical users larger and dark."""
+    for _, row in degrees(report.layers.connections).iterrows():
+        symbol = "critical" if popups.true(row.get("critical")) else "dot"
+        yield _point(row, "Connection", row["connection_id"], symbol, popups.connection_card(row))
+
+
+def zone_names(report: DistrictReport) -> dict[str, str]:
+    """Zone id -> what people call it."""
+    rows = pd.concat(
+        [report.layers.zones[["cell_id", "name"]], report.balance.zones[["cell_id", "name"]]]
+    )
+    return {str(row["cell_id"]): popups.zone_title(row) for _, row in rows.iterrows()}
+
+
+def collection(features: Any, keep: Callable[[Feature], bool] | None = None) -> dict[str, Any]:
+    """Features as a collection, numbered so that no id of the user's stands in the script."""
+    kept = [f for f in features if keep is None or keep(f)]
+    return {
+        "type": "FeatureCollection",
+        "features": [{**feature, "id": str(n)} for n, feature in enumerate(kept)],
+    }
+
+
+def _feature(row: Any, properties: dict[str, Any]) -> Feature:
+    shown = {"tip": "", "popup": "", **properties}
+    return {"type": "Feature", "geometry": mapping(row["geometry"]), "properties": shown}
+
+
+def _point(row: Any, kind: str, key: object, symbol: str, body: str) -> Feature:
+    return _feature(row, {"symbol": symbol, "tip": f"{kind} {escape(key)}", "popup": body})
+
+
+def _label(zone: Any, name: object, row: Any) -> Feature:
+    spot = zone["geometry"].representative_point()
+    short = ""
+    if row is not None:
+        limits = (row.get("excess_l_s_low"), row.get("excess_l_s_high"))
+        digits = rounded(row.get("excess_l_s"), *limits, "excess_l_s")[0]
+        short = f"<br>{escape(digits)} {unit('excess_l_s')}" if digits != EMPTY else ""
+    said = {"role": "label", "label": f"<b>{escape(name)}</b>{short}"}
+    return {
+        "type": "Feature",
+        "geometry": mapping(spot),
+        "properties": {"tip": "", "popup": "", **said},
+    }

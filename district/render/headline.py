@@ -1,0 +1,120 @@
+"""The first screen of the report: how much, where, since when, which stretches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from district.render.popups import estimate, true, zone_title
+from district.render.text import day, figure, missing, plural
+from district.results import DistrictReport
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A question, its answer in large print, and what stands behind it."""
+
+    question: str
+    answer: str
+    detail: str
+
+
+def answers(report: DistrictReport) -> tuple[Answer, ...]:
+    """The four questions a manager asks first."""
+    return (_how_much(report), _where(report), _since_when(report), _which(report))
+
+
+def total(zones: pd.DataFrame, name: str) -> tuple[float | None, float | None, float | None]:
+    """Sum of a figure over the zones. The limits are summed too, which is cautious: errors the
+    zones do not share would partly cancel.
+    """
+    known = zones.dropna(subset=[name])
+    if known.empty:
+        return None, None, None
+    sums = [float(known[f"{name}{end}"].sum(skipna=False)) for end in ("", "_low", "_high")]
+    return sums[0], sums[1], sums[2]
+
+
+def _how_much(report: DistrictReport) -> Answer:
+    zones = report.balance.zones
+    volume = figure(*total(zones, "leakage_m3_d"), "leakage_m3_d")
+    if volume == "-":
+        return Answer(
+            "How much leaks?", "Not known", "No zone has an inflow that could be balanced."
+        )
+    share = _share(zones)
+    nights = int(zones["nights_count"].max()) if zones["nights_count"].notna().any() else 0
+    inflow = f", {share} of what enters" if share else ""
+    return Answer(
+        "How much leaks?",
+        volume,
+        f"All zones together{inflow}, over the last {plural(nights, 'night')} with readings. "
+        f"Excess over the expected background: {figure(*total(zones, 'excess_l_s'), 'excess_l_s')}.",
+    )
+
+
+def _share(zones: pd.DataFrame) -> str:
+    known = zones.dropna(subset=["leakage_m3_d", "inflow_m3_d"])
+    inflow = float(known["inflow_m3_d"].sum())
+    if not inflow > 0:
+        return ""
+    return f"about {float(known['leakage_m3_d'].sum()) / inflow:.0%}".replace("%", "\u00a0%")
+
+
+def _where(report: DistrictReport) -> Answer:
+    worst = report.balance.zones.dropna(subset=["excess_l_s"])
+    clear = worst[worst["excess_l_s_low"] > 0]
+    if clear.empty:
+        return Answer(
+            "Where?",
+            "No zone stands out",
+            "Every zone's excess could be nothing, within its limits.",
+        )
+    first = clear.iloc[0]
+    others = [zone_title(row) for _, row in clear.iloc[1:4].iterrows()]
+    more = f" Next: {', '.join(others)}." if others else " No other zone is clearly above."
+    return Answer(
+        "Where?", zone_title(first), f"Excess {estimate(first, 'excess_l_s')} at night.{more}"
+    )
+
+
+def _since_when(report: DistrictReport) -> Answer:
+    open_now = acting(report)
+    if open_now.empty:
+        return Answer("Since when?", "No new leak", "No event of the period calls for action now.")
+    first = open_now.iloc[0]
+    low, high = first["start_low"], first["start_high"]
+    window = f"between {day(low)} and {day(high)}" if not missing(low) and not missing(high) else ""
+    rest = len(open_now) - 1
+    more = f" {plural(rest, 'more event')} to act on." if rest else ""
+    return Answer(
+        "Since when?",
+        day(first["start"]),
+        f"The largest open event rose by {estimate(first, 'size_l_s')}"
+        f"{', most likely ' + window if window else ''}.{more}",
+    )
+
+
+def _which(report: DistrictReport) -> Answer:
+    sets = report.location.search_sets
+    likely = report.location.likelihood
+    if sets.empty or likely.empty:
+        return Answer("Which stretches?", "Nothing to search", "No zone has an excess to look for.")
+    walk, mains = float(sets["set_km"].sum()), float(sets["mains_km"].sum())
+    held = likely["in_set"].map(true)
+    top = likely[held].sort_values("rank").head(3)
+    return Answer(
+        "Which stretches?",
+        plural(int(held.sum()), "stretch", "stretches"),
+        f"Walk {figure(walk, name='set_km')} of {figure(mains, name='mains_km')} of mains. "
+        f"Begin with {', '.join(str(p) for p in top['pipe_id'])}.",
+    )
+
+
+def acting(report: DistrictReport) -> pd.DataFrame:
+    """Events worth acting on, largest first."""
+    events = report.events.events
+    chosen: Any = events[events["act"].map(true)]
+    return chosen.sort_values("size_l_s", ascending=False, kind="stable", na_position="last")

@@ -1,0 +1,103 @@
+"""The result layers as one GeoPackage, in the metric CRS the figures were computed in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+
+from district.files import whole_file
+from district.render.text import missing
+from district.results import DistrictReport
+from district.schema import outputs
+from district.schema.columns import Table
+
+_SHAPES = {"pipes": "LineString", "zones": "Polygon"}
+_STAMP = "OGR_CURRENT_DATE"
+
+
+def write_layers(report: DistrictReport, path: Path) -> Path:
+    """Pipes with all likelihood columns, zones with their summary, and the points.
+
+    The same bytes from the same report: the file is dated by the last day of its data. Raises
+    `OutputError` where it cannot be written.
+    """
+    with whole_file(path) as draft, _dated(report.balance.basis.last):
+        for name, layer in result_layers(report).items():
+            pyogrio.write_dataframe(
+                layer, draft, layer=name, driver="GPKG", geometry_type=_shape(name, layer)
+            )
+    return path
+
+
+def result_layers(report: DistrictReport) -> dict[str, gpd.GeoDataFrame]:
+    """Layer name -> its features, columns of the schema beside those of the map."""
+    given = report.layers
+    return {
+        "pipes": _joined(given.pipes, report.location.likelihood, outputs.LIKELIHOOD, "pipe_id"),
+        "zones": _joined(given.zones, report.balance.zones, outputs.ZONES, "cell_id"),
+        "meters": _plain(given.meters),
+        "valves": _plain(given.valves),
+        "sensors": _plain(given.sensors),
+        "connections": _plain(given.connections),
+        "sources": _plain(given.sources),
+    }
+
+
+def _joined(
+    layer: gpd.GeoDataFrame, figures: pd.DataFrame, table: Table, key: str
+) -> gpd.GeoDataFrame:
+    fresh = [c for c in table.names() if c not in layer.columns]
+    rows = figures.reindex(columns=[key, *fresh]).drop_duplicates(key)
+    joined = layer.merge(rows, on=key, how="left", sort=False)
+    for column in table.columns:
+        if column.name not in fresh:
+            continue
+        if column.kind == "flag":
+            joined[column.name] = joined[column.name].map(_flag).astype(bool)
+        elif column.kind == "whole":
+            joined[column.name] = joined[column.name].astype("Int64")
+        elif column.kind == "real":
+            joined[column.name] = joined[column.name].astype(float)
+    return _plain(joined)
+
+
+def _plain(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Text columns as text, so that an empty layer and a column of blanks keep their kind."""
+    plain = layer.copy()
+    for name in plain.columns.drop(plain.geometry.name):
+        if plain[name].dtype == object:
+            values = plain[name]
+            if len(values) and values.map(lambda v: isinstance(v, bool)).all():
+                plain[name] = values.astype(bool)
+            else:
+                plain[name] = values.map(lambda v: None if missing(v) else str(v)).astype(object)
+    return plain
+
+
+def _shape(name: str, layer: gpd.GeoDataFrame) -> str:
+    shape = _SHAPES.get(name, "Point")
+    several = layer.geometry.geom_type.str.startswith("Multi").any() if len(layer) else False
+    return f"Multi{shape}" if several else shape
+
+
+def _flag(value: Any) -> bool:
+    return not missing(value) and bool(value)
+
+
+@contextmanager
+def _dated(last: date | None) -> Iterator[None]:
+    # A GeoPackage carries the time it was written; GDAL lets one option, and no argument, set it.
+    stamp = f"{(last or date(2000, 1, 1)).isoformat()}T00:00:00Z"
+    before = pyogrio.get_gdal_config_option(_STAMP)
+    pyogrio.set_gdal_config_options({_STAMP: stamp})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({_STAMP: before})

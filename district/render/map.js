@@ -1,0 +1,46 @@
+// Drawn points: labels of zones, dots of connections, and the symbols of everything else.
+function districtPoint(feature, place) {
+  const said = feature.properties;
+  if (said.role === "label") {
+    const icon = L.divIcon({className: "zone-label", html: "<span>" + said.label + "</span>", iconSize: [0, 0]});
+    return L.marker(place, {icon: icon, interactive: false, keyboard: false, pane: "labels"});
+  }
+  if (said.symbol === "dot" || said.symbol === "critical") {
+    const critical = said.symbol === "critical";
+    return L.circleMarker(place, {
+      radius: critical ? 6 : 3.5, weight: critical ? 3 : 1, color: "#1d2327",
+      fillColor: critical ? "#ffffff" : "#8b9196", fillOpacity: 1
+    });
+  }
+  const icon = L.divIcon({className: "symbol symbol-" + said.symbol, html: districtSymbols[said.symbol], iconSize: [22, 22]});
+  const marker = L.marker(place, {icon: icon});
+  marker.on("add", function () {
+    const plain = new DOMParser().parseFromString(said.tip, "text/html").body.textContent;
+    marker.getElement().setAttribute("aria-label", plain);
+  });
+  return marker;
+}
+// Metres only; on a wide screen the layer list stands beside the map, on a phone the legend is folded.
+function districtDress(map, corners) {
+  L.control.scale({imperial: false}).addTo(map);
+  map.on("zoomend layeradd", districtLabels);
+  map.fitBounds(corners, {padding: [24, 24]});
+  districtLabels();
+  if (window.innerWidth <= 700) {
+    document.querySelector(".side details").removeAttribute("open");
+  } else {
+    document.querySelector(".side .layers").append(document.querySelector(".leaflet-control-layers"));
+  }
+}
+// A label that would cover an earlier one is left out until there is room.
+function districtLabels() {
+  const taken = [];
+  for (const label of document.querySelectorAll(".zone-label > span")) {
+    label.style.visibility = "visible";
+    const box = label.getBoundingClientRect();
+    const clash = taken.some(other => box.left < other.right && other.left < box.right &&
+      box.top < other.bottom && other.top < box.bottom);
+    label.style.visibility = clash ? "hidden" : "visible";
+    if (!clash) taken.push(box);
+  }
+}

@@ -1,0 +1,68 @@
+"""Colours, classes and line widths: our own, ordered by lightness so print and colour-blind eyes
+see the same order, and doubled by width, casing or shape wherever they carry meaning.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+
+from district.render.text import missing
+
+INK = "#1d2327"
+PAPER = "#f5f5f1"
+QUIET = "#8b9196"
+CASING = "#14181b"
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Classes of a figure: `breaks` between them, one colour and width each, words for each."""
+
+    name: str
+    breaks: tuple[float, ...]
+    colours: tuple[str, ...]
+    widths: tuple[float, ...]
+    labels: tuple[str, ...]
+
+    def place(self, value: float | None) -> int:
+        """Number of the class `value` falls in, -1 where there is no value."""
+        if missing(value):
+            return -1
+        return bisect_right(self.breaks, float(value or 0.0))
+
+
+PROBABILITY = Scale(
+    "probability_per_100_m_share",
+    (0.003, 0.01, 0.03, 0.10, 0.30),
+    ("#dcbf7c", "#d79c55", "#c6743f", "#a64a3c", "#782a47", "#40123a"),
+    (2.5, 3.0, 3.6, 4.4, 5.4, 6.5),
+    ("under 0.3 %", "0.3 to 1 %", "1 to 3 %", "3 to 10 %", "10 to 30 %", "30 % and more"),
+)
+"""Half-decades, the same for every district, so two maps can be compared."""
+
+EXCESS = Scale(
+    "excess_l_s",
+    (0.1, 0.3, 1.0, 3.0),
+    ("#e9eff1", "#cfdfe6", "#adc8d4", "#86adbe", "#5c8ba1"),
+    (1.5, 1.5, 2.0, 2.0, 2.5),
+    ("under 0.1", "0.1 to 0.3", "0.3 to 1", "1 to 3", "3 and more"),
+)
+
+INFLOW = "#7d8a91"
+LEAKAGE = "#782a47"
+BAND = "#d9b9c2"
+EVENT = "#14181b"
+WORKS = "#2f6f83"
+
+
+def lightness(colour: str) -> float:
+    """CIE L* (0 black to 100 white) of a '#rrggbb' colour, D65.
+
+    >>> round(lightness("#ffffff")), round(lightness("#000000"))
+    (100, 0)
+    """
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    y = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return 116 * y ** (1 / 3) - 16 if y > 0.008856 else 903.3 * y

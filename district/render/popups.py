@@ -1,0 +1,164 @@
+"""What a click on the map shows: finished HTML, every value escaped here, once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import pandas as pd
+from markupsafe import Markup
+
+from district.render.charts import as_image
+from district.render.text import EMPTY, escape, figure, missing, words
+
+Row = Any
+"""A row of a table, as `iterrows` gives it."""
+
+
+def estimate(row: Row, name: str) -> str:
+    """Figure `name` of a row with its limits and unit; '-' where the row lacks it."""
+    return figure(row.get(name), row.get(f"{name}_low"), row.get(f"{name}_high"), name)
+
+
+def card(title: object, pairs: Iterable[tuple[str, object]], *, after: Markup = Markup()) -> str:  # noqa: B008
+    """A title and a two-column list; pairs without a value are left out."""
+    lines = "".join(
+        f"<dt>{escape(label)}</dt><dd>{escape(value)}</dd>"
+        for label, value in pairs
+        if not missing(value) and value != EMPTY
+    )
+    return f'<div class="card"><h3>{escape(title)}</h3><dl>{lines}</dl>{after}</div>'
+
+
+def pipe_card(pipe: Row, found: Row | None, zone_name: str) -> str:
+    """A stretch of pipe: where the leak may be, and why (`found` is its LIKELIHOOD row)."""
+    pairs: list[tuple[str, object]] = [("Zone", zone_name)]
+    if found is None:
+        pairs.append(("Search", "no excess to look for in this zone"))
+    else:
+        pairs += [
+            ("Probability", estimate(found, "probability_share")),
+            ("By 100 m of walk", figure(
+                found.get("probability_per_100_m_share"), name="probability_share")),
+            ("Order of search", figure(found.get("rank"), name="rank_count")),
+            ("Search set", "yes: one of the stretches to walk first" if true(found.get("in_set"))
+             else "no"),
+            ("Likely flow if here", estimate(found, "flow_l_s")),
+        ]  # fmt: skip
+    pairs += [
+        ("Length", _metres(pipe.get("length_m"))),
+        ("Material", words(pipe.get("material"))),
+        ("Inside diameter", figure(pipe.get("diameter_mm"), name="diameter_mm")),
+        (
+            "Laid",
+            figure(pipe.get("installed_year"), name="installed_year").replace("-", "not known"),
+        ),
+    ]
+    if found is not None:
+        pairs.append(("Why", found.get("why")))
+    return card(f"Stretch {pipe['pipe_id']}", pairs)
+
+
+def zone_card(zone: Row, chart: str, chart_alt: str) -> str:
+    """A zone: its figures and its night-flow chart (`zone` is its ZONES row)."""
+    names = (
+        ("Excess", "excess_l_s"),
+        ("Night leakage", "leakage_l_s"),
+        ("Leakage", "leakage_m3_d"),
+        ("By connection", "leakage_l_connection_d"),
+        ("Lowest night flow", "minimum_night_flow_l_s"),
+        ("Legitimate night use", "legitimate_use_l_s"),
+        ("Leakage index", "leakage_index"),
+    )
+    pairs: list[tuple[str, object]] = [(label, estimate(zone, name)) for label, name in names]
+    pairs += [
+        ("Index", zone.get("index_note")),
+        ("Mains", figure(zone.get("mains_km"), name="mains_km")),
+        ("Connections", figure(zone.get("connections_count"), name="connections_count")),
+        ("Nights used", figure(zone.get("nights_count"), name="nights_count")),
+    ]
+    image = Markup('<img src="{}" alt="{}" width="403" height="198">').format(
+        Markup(as_image(chart)), escape(chart_alt)
+    )
+    return card(f"Zone {zone_title(zone)}", pairs, after=image if chart else Markup())
+
+
+def zone_title(zone: Row) -> str:
+    """Name of a zone with its id where they differ."""
+    name, key = zone.get("name"), str(zone["cell_id"])
+    return key if missing(name) or name == key else f"{name} ({key})"
+
+
+def valve_card(valve: Row) -> str:
+    """A valve as it stands."""
+    stuck = not missing(valve.get("operable")) and not true(valve.get("operable"))
+    return card(
+        f"Valve {valve['valve_id']}",
+        [
+            ("Kind", words(valve.get("kind"))),
+            ("State", words(valve.get("state"))),
+            ("Can be turned", "no" if stuck else "yes"),
+            ("Before turning", "licensed crew; check fire supply and critical users"),
+        ],
+    )
+
+
+def meter_card(meter: Row, names: dict[str, str]) -> str:
+    """A flow meter and the zones on its two sides."""
+    return card(
+        f"Meter {meter['meter_id']}",
+        [
+            ("Role", words(meter.get("role"))),
+            ("Reports by", words(meter.get("kind"))),
+            ("Flows from", _zone(meter.get("upstream_cell_id"), names)),
+            ("Flows to", _zone(meter.get("downstream_cell_id"), names)),
+        ],
+    )
+
+
+def sensor_card(sensor: Row, names: dict[str, str]) -> str:
+    """A logger or sensor."""
+    zone = _zone(sensor.get("cell_id"), names)
+    return card(
+        f"Sensor {sensor['sensor_id']}", [("Kind", words(sensor.get("kind"))), ("Zone", zone)]
+    )
+
+
+def source_card(source: Row) -> str:
+    """A source or tank."""
+    head = figure(source.get("head_m"), name="head_m")
+    return card(f"Source {source['source_id']}", [("Head", head)])
+
+
+def connection_card(connection: Row) -> str:
+    """A service connection or building."""
+    critical = "critical: agree before cutting off" if true(connection.get("critical")) else ""
+    return card(
+        f"Connection {connection['connection_id']}",
+        [
+            ("Use", words(connection.get("use_class"))),
+            ("Properties", figure(connection.get("properties"), name="properties_count")),
+            ("Building", connection.get("building_id")),
+            ("Stretch", connection.get("pipe_id")),
+            ("Supply", critical),
+        ],
+    )
+
+
+def _zone(key: object, names: dict[str, str]) -> str:
+    return "" if missing(key) else names.get(str(key), str(key))
+
+
+def true(value: object) -> bool:
+    """Whether a flag is set; empty counts as not."""
+    return not missing(value) and bool(value)
+
+
+def _metres(value: Any) -> str:
+    # The map is drawn to about a metre; decimals of a length would promise more.
+    return EMPTY if missing(value) else f"{float(value):.0f}\u00a0m"
+
+
+def by_id(frame: pd.DataFrame, column: str) -> dict[str, Row]:
+    """Rows of a table by the value of an id column."""
+    return {str(row[column]): row for _, row in frame.iterrows()}

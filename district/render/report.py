@@ -1,0 +1,158 @@
+"""The report: one page that answers how much, where, since when and which stretches."""
+
+from __future__ import annotations
+
+from importlib.resources import files as resources
+from typing import Any
+
+import jinja2
+import pandas as pd
+from markupsafe import Markup
+
+from district.errors import SEVERITIES
+from district.render import explain, findings, headline, popups, text
+from district.render.charts import as_image, chart_words, interval_bar, night_chart
+from district.render.legend import CAUTION
+from district.results import DistrictReport
+from district.schema import inputs, outputs, stored
+from district.schema.columns import Table
+
+TOP = 10
+"""Stretches shown in the report; the workbook and tables have all."""
+
+
+def report_page(report: DistrictReport) -> str:
+    """The report as the text of an HTML page that needs neither network nor script."""
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("district", "render"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters.update(day=text.day, words=text.words)
+    environment.globals.update(
+        est=popups.estimate, fig=text.figure, limits=_limits, missing=text.missing,
+        plural=text.plural, flag=popups.true, unit=text.unit, moment=text.moment,
+    )  # fmt: skip
+    page = environment.get_template("report.html").render(**_context(report))
+    return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
+
+
+def _context(report: DistrictReport) -> dict[str, Any]:
+    balance, events = report.balance, report.events.events
+    names = _names(report)
+    groups = findings.gathered(report.findings)
+    likely = report.location.likelihood.sort_values("rank")
+    acting = headline.acting(report)
+    return {
+        "report": report,
+        "style": Markup((resources("district.render") / "report.css").read_text("utf-8")),
+        "period": text.period(balance.basis.first, balance.basis.last),
+        "answers": headline.answers(report),
+        "names": names,
+        "zones": _rows(balance.zones),
+        "bar": _bar(balance.zones),
+        "acting": _rows(acting),
+        "others": _rows(events[~events["event_id"].isin(acting["event_id"])]),
+        "event_words": explain.EVENT_WORDS,
+        "sets": _rows(report.location.search_sets),
+        "stretches": [_stretch(report, row) for row in _rows(likely.head(TOP))],
+        "stretches_count": len(likely),
+        "charts": _charts(report),
+        "annual": _by_zone(balance.annual, names),
+        "indicators": _rows(_district_first(balance.indicators)),
+        "groups": [g for g in groups if g.severity != "note"],
+        "notes": [g for g in groups if g.severity == "note"],
+        "counts": {s: sum(f.severity == s for f in report.findings) for s in SEVERITIES},
+        "quality": _rows(report.quality),
+        "defaults": [_default(row) for row in _rows(report.defaults)],
+        "assumptions": _said(report, "assumptions"),
+        "limiting": _said(report, "limits"),
+        "meanings": explain.MEANINGS,
+        "caution": CAUTION,
+        "tables": [(t.name, t.meaning) for t in (*outputs.OUTPUTS, stored.DEVICE_QUALITY)],
+    }
+
+
+def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    return [dict(row) for _, row in frame.iterrows()]
+
+
+def _names(report: DistrictReport) -> dict[str, str]:
+    named = {str(row["cell_id"]): popups.zone_title(row) for row in _rows(report.balance.zones)}
+    return {"district": "Whole district", **named}
+
+
+def _limits(row: dict[str, Any], name: str) -> Markup:
+    """A figure for a table cell: the value, and its limits small beneath it."""
+    middle, low, high = text.rounded(
+        row.get(name), row.get(f"{name}_low"), row.get(f"{name}_high"), name
+    )
+    if not low:
+        return Markup("<b>{}</b>").format(middle) if middle != text.EMPTY else Markup(middle)
+    return Markup("<b>{}</b> <small>{} to {}</small>").format(middle, low, high)
+
+
+def _bar(zones: pd.DataFrame) -> dict[str, Markup]:
+    top = zones[["excess_l_s", "excess_l_s_high"]].max().max()
+    return {
+        str(row["cell_id"]): Markup(
+            interval_bar(row["excess_l_s"], row["excess_l_s_low"], row["excess_l_s_high"], top=top)
+        )
+        for row in _rows(zones)
+    }
+
+
+def _stretch(report: DistrictReport, row: dict[str, Any]) -> dict[str, Any]:
+    pipes = report.layers.pipes
+    pipe = pipes[pipes["pipe_id"] == row["pipe_id"]]
+    known = ("material", "diameter_mm", "installed_year")
+    return {**row, **{k: pipe.iloc[0].get(k) if len(pipe) else None for k in known}}
+
+
+def _charts(report: DistrictReport) -> list[dict[str, Any]]:
+    charts = []
+    for row in _rows(report.balance.zones):
+        nights = report.balance.nights[report.balance.nights["cell_id"] == row["cell_id"]]
+        if nights.empty:
+            continue
+        events = report.events.events[report.events.events["cell_id"] == row["cell_id"]]
+        title = popups.zone_title(row)
+        charts.append(
+            {
+                "title": title,
+                "image": Markup(as_image(night_chart(nights, events))),
+                "alt": chart_words(nights, title),
+            }
+        )
+    return charts
+
+
+def _district_first(frame: pd.DataFrame) -> pd.DataFrame:
+    return frame.sort_values("cell_id", key=lambda c: c != "district", kind="stable")
+
+
+def _by_zone(annual: pd.DataFrame, names: dict[str, str]) -> list[dict[str, Any]]:
+    return [
+        {"title": names.get(str(key), str(key)), "rows": _rows(part), "whole": key == "district"}
+        for key, part in _district_first(annual).groupby("cell_id", sort=False)
+    ]
+
+
+def _default(row: dict[str, Any]) -> str:
+    tables: dict[str, Table] = {t.name: t for t in (*inputs.LAYERS, *inputs.RECORDS)}
+    declared = tables.get(str(row["table"]))
+    column = str(row["column"])
+    known = declared is not None and column in declared.names()
+    meaning = f" ({declared[column].meaning})" if declared is not None and known else ""
+    unit = text.unit(column)
+    value = f"{text.words(row['value'])}{' ' + unit if unit else ''}"
+    count = text.plural(int(row["rows_count"]), "row")
+    return f"{row['table']}, {column}{meaning}: {value} taken for {count} left empty."
+
+
+def _said(report: DistrictReport, what: str) -> tuple[str, ...]:
+    parts = (report.balance.basis, report.events.basis, report.location.basis)
+    return tuple(dict.fromkeys(line for basis in parts for line in getattr(basis, what)))

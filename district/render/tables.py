@@ -1,0 +1,99 @@
+"""The result tables as CSV: plain values, names from the schema, Unix line ends.
+
+A spreadsheet runs a cell that begins with = + - or @ as a formula, even text that came from a
+file name or a map. Such text gets an apostrophe before it; numbers are left as they are, and ids
+of ordinary shape too. Who reads the files by program strips one leading apostrophe from text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from district.files import write_text
+from district.render.findings import as_table
+from district.render.text import day, missing
+from district.results import DistrictReport
+from district.schema import outputs, stored
+from district.schema.columns import Column, Table
+
+_RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
+DEFAULTS = Table(
+    "defaults",
+    "values taken where the input left a cell empty",
+    (
+        Column("table", "text", "table of the input"),
+        Column("column", "text", "its column"),
+        Column("rows_count", "whole", "rows left empty", low=0),
+        Column("value", "text", "value taken"),
+    ),
+)
+
+
+def result_tables(report: DistrictReport) -> Iterator[tuple[Table, pd.DataFrame]]:
+    """Every declared result table with its rows, in the order of the schema."""
+    balance, location = report.balance, report.location
+    frames = {
+        outputs.ZONES.name: balance.zones,
+        outputs.EVENTS.name: report.events.events,
+        outputs.LIKELIHOOD.name: location.likelihood,
+        outputs.SEARCH_SETS.name: location.search_sets,
+        outputs.NIGHTS.name: balance.nights,
+        outputs.DAYS.name: balance.days,
+        outputs.ANNUAL.name: balance.annual,
+        outputs.INDICATORS.name: balance.indicators,
+        outputs.FINDINGS.name: as_table(report.findings),
+    }
+    for table in outputs.OUTPUTS:
+        yield table, frames[table.name].reindex(columns=list(table.names()))
+    for table, frame in ((stored.DEVICE_QUALITY, report.quality), (DEFAULTS, report.defaults)):
+        yield table, frame.reindex(columns=list(table.names()))
+
+
+def write_tables(report: DistrictReport, folder: Path) -> tuple[Path, ...]:
+    """One CSV a table into `folder`. Raises `OutputError` where it cannot be written."""
+    written = []
+    for table, frame in result_tables(report):
+        path = folder / f"{table.name}.csv"
+        write_text(path, as_csv(table, frame))
+        written.append(path)
+    return tuple(written)
+
+
+def as_csv(table: Table, frame: pd.DataFrame) -> str:
+    """The table as CSV text: dates as YYYY-MM-DD, instants in UTC, flags as true and false."""
+    plain = pd.DataFrame(
+        {c.name: frame[c.name].map(_writer(c)) for c in table.columns}, dtype=object
+    )
+    return str(plain.to_csv(index=False, lineterminator="\n"))
+
+
+def guarded(text: str) -> str:
+    """Text that no spreadsheet runs.
+
+    >>> guarded("=SUM(A1)"), guarded("P12"), guarded("it's")
+    ("'=SUM(A1)", 'P12', "it's")
+    """
+    return f"'{text}" if text.startswith(_RISKY) else text
+
+
+def _writer(column: Column) -> Any:
+    def written(value: Any) -> str:
+        if missing(value):
+            return ""
+        if column.kind == "real":
+            return f"{float(value):.10g}"
+        if column.kind == "whole":
+            return f"{float(value):.0f}"
+        if column.kind == "flag":
+            return "true" if value else "false"
+        if column.kind == "date":
+            return day(value)
+        if column.kind == "time":
+            return str(pd.Timestamp(value).isoformat())
+        return guarded(str(value))
+
+    return written

@@ -1,0 +1,382 @@
+"""A small district typed by hand: three zones, twelve stretches, awkward names."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from shapely.geometry import LineString, Point, box
+
+from district.errors import Finding
+from district.results import Balance, Basis, DistrictReport, Events, Layers, Location
+from district.schema import outputs, stored
+from district.schema.columns import Table
+
+CRS = "EPSG:25833"
+EAST, NORTH = 401000.0, 5651000.0
+SCRIPT = "<script>alert(1)</script>"
+BRACES = "{{ 7 * 7 }} {% raw %} ${1+1} `tick`"
+ZONES = ("Z1", "Z2", "O'Hara & Söhne")
+NAMES = {"Z1": f"Upper {SCRIPT}", "Z2": f'Mühlgasse "alt" & {BRACES}', ZONES[2]: "Žižkov-Süd"}
+FIRST, LAST = date(2031, 3, 1), date(2031, 4, 29)
+
+
+def table(declared: Table, rows: list[dict[str, object]]) -> pd.DataFrame:
+    """Rows as a frame with exactly the declared columns."""
+    return pd.DataFrame(rows).reindex(columns=list(declared.names()))
+
+
+def three(name: str, value: float, half: float) -> dict[str, object]:
+    return {name: value, f"{name}_low": value - half, f"{name}_high": value + half}
+
+
+def frame(rows: list[dict[str, object]]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(rows, geometry="geometry", crs=CRS)
+
+
+def points(columns: str, *rows: tuple[object, ...]) -> gpd.GeoDataFrame:
+    """Rows as a layer; the last of each is its place in metres from the corner."""
+    names = columns.split()
+    return frame(
+        [
+            {
+                **dict(zip(names, values, strict=True)),
+                "geometry": Point(EAST + x, NORTH + y),
+            }
+            for *values, (x, y) in rows
+        ]
+    )
+
+
+def layers() -> Layers:
+    pipes = []
+    for k, zone in enumerate(ZONES):
+        x = 500.0 * k
+        lines = [
+            [(x, 0), (x + 250, 20)],
+            [(x + 250, 20), (x + 480, 0)],
+            [(x + 250, 20), (x + 230, 260)],
+            [(x + 230, 260), (x + 460, 300)],
+        ]
+        for n, line in enumerate(lines, 1):
+            pipe_id = f"P{k + 1}{n}" if (k, n) != (0, 1) else f'P11/{SCRIPT}"&'
+            pipes.append(
+                {
+                    "pipe_id": pipe_id,
+                    "layer_pipe_id": pipe_id.split("/")[0],
+                    "cell_id": zone,
+                    "material": ("cast_iron", "pvc", "asbestos_cement", "unknown")[n - 1],
+                    "diameter_mm": (150.0, 110.0, 100.0, 80.0)[n - 1],
+                    "installed_year": (1962.0, 1994.0, 1971.0, np.nan)[n - 1],
+                    "length_m": LineString(line).length,
+                    "geometry": LineString([(EAST + a, NORTH + b) for a, b in line]),
+                }
+            )
+
+    outline = [
+        box(EAST + 500 * k - 10, NORTH - 60, EAST + 500 * k + 485, NORTH + 340) for k in range(3)
+    ]
+    return Layers(
+        pipes=frame(pipes),
+        zones=frame(
+            [
+                {"cell_id": z, "name": NAMES[z], "geometry": g}
+                for z, g in zip(ZONES, outline, strict=True)
+            ]
+        ),
+        valves=points(
+            "valve_id kind state operable",
+            ("V1", "isolation", "open", True, (100, 8)),
+            ("V2", "boundary", "shut", True, (480, 0)),
+            ("V<3>", "isolation", "open", False, (740, 60)),
+            ("V4", "isolation", "shut", False, (1235, 200)),
+        ),
+        meters=points(
+            "meter_id role kind upstream_cell_id downstream_cell_id",
+            ("M1", "inlet", "pulse", "", "Z1", (0, 0)),
+            ("M2", "transfer", "electromagnetic", "Z1", "Z2", (500, 0)),
+            ("M&B", "building", "register", "", "", (700, 140)),
+        ),
+        sensors=points(
+            "sensor_id kind cell_id",
+            ("S1", "pressure", "Z1", (235, 200)),
+            ("S2", "acoustic", "Z2", (900, 280)),
+            ("S3", "wet_floor", "Z2", (705, 150)),
+        ),
+        connections=points(
+            "connection_id cell_id pipe_id use_class properties critical building_id",
+            *(
+                (f"C{n}", "Z1", "P12", "household", 1 + n, n == 2, "", (280 + 40 * n, 35))
+                for n in range(4)
+            ),
+        ),
+        sources=points("source_id head_m", (f"Spring & tank {SCRIPT}", 62.0, (-80, 10))),
+    )
+
+
+def nights() -> pd.DataFrame:
+    rows = []
+    for k, zone in enumerate(ZONES):
+        for n, night in enumerate(pd.date_range(FIRST, LAST)):
+            gap = 20 <= n <= 23 and k == 0
+            leak = 0.4 + 0.05 * k + (1.1 if k == 0 and n >= 35 else 0.0) + 0.03 * np.sin(n * 1.7)
+            use = 0.55 + 0.02 * np.cos(n)
+            rows.append(
+                {
+                    "cell_id": zone,
+                    "night": night,
+                    "status": "no_inflow" if gap else "measured",
+                    **({} if gap else three("inflow_l_s", leak + use, 0.03)),
+                    **({} if gap else three("minimum_night_flow_l_s", leak + use - 0.05, 0.03)),
+                    **three("measured_use_l_s", 0.1, 0.01),
+                    **three("allowed_use_l_s", use - 0.1, 0.18),
+                    **three("legitimate_use_l_s", use, 0.18),
+                    **({} if gap else three("leakage_l_s", leak, 0.19)),
+                    **three("background_l_s", 0.3, 0.1),
+                    **({} if gap else three("excess_l_s", leak - 0.3, 0.23)),
+                    "pressure_m": 41.0,
+                    **three("night_day_factor_h_d", 21.4, 1.1),
+                    **({} if gap else three("leakage_m3_d", leak * 3.6 * 21.4, 16.0)),
+                    "works": "flushing" if k == 0 and n == 12 else "",
+                }
+            )
+    return table(outputs.NIGHTS, rows)
+
+
+def annual() -> pd.DataFrame:
+    lines = [
+        ("System input volume", 0, 730000.0, 9000.0, "measured", np.nan),
+        ("Authorised consumption", 1, 560000.0, 8200.0, "measured", np.nan),
+        ("Billed authorised consumption", 2, 556350.0, 8000.0, "measured", 1001430.0),
+        ("Unbilled authorised consumption", 2, 3650.0, 1825.0, "assumed", 2920.0),
+        ("Water losses", 1, 170000.0, 12200.0, "difference", np.nan),
+        ("Apparent losses", 2, 13125.0, 6000.0, "assumed", 23625.0),
+        ("Unauthorised consumption", 3, 1825.0, 912.0, "assumed", 3285.0),
+        ("Customer meter under-registration", 3, 11300.0, 5900.0, "assumed", 20340.0),
+        ("Real losses", 2, 156875.0, 13600.0, "difference", 125500.0),
+    ]
+    return table(
+        outputs.ANNUAL,
+        [
+            {
+                "cell_id": cell,
+                "component": name,
+                "level": level,
+                **three("volume_m3", value * share, half * share),
+                "rests_on": rests,
+                "value_currency": money * share,
+            }
+            for cell, share in (("district", 1.0), ("Z1", 0.5))
+            for name, level, value, half, rests, money in lines
+        ],
+    )
+
+
+def zones() -> pd.DataFrame:
+    rows = []
+    for k, zone in enumerate(ZONES):
+        excess = (1.2, 0.15, 0.05)[k]
+        rows.append(
+            {
+                "cell_id": zone,
+                "name": NAMES[zone],
+                "parent_cell_id": "Z1" if k == 1 else "",
+                "mains_km": 1.0,
+                "connections_count": 60,
+                "properties_count": 82,
+                "nights_count": 24 if k == 0 else 28,
+                **three("inflow_m3_d", 160.0 - 20 * k, 4.0),
+                **three("minimum_night_flow_l_s", excess + 0.8, 0.03),
+                **three("legitimate_use_l_s", 0.55, 0.18),
+                **three("leakage_l_s", excess + 0.3, 0.19),
+                **three("background_l_s", 0.3, 0.1),
+                **three("excess_l_s", excess, 0.23),
+                **three("night_day_factor_h_d", 21.4, 1.1),
+                **three("leakage_m3_d", (excess + 0.3) * 77, 16.0),
+                **three("leakage_l_connection_d", (excess + 0.3) * 77000 / 60, 270.0),
+                **three("leakage_m3_km_d", (excess + 0.3) * 77, 16.0),
+                "pressure_m": 41.0,
+                **three("leakage_index", (excess + 0.3) * 8, 1.9),
+                "index_note": "fewer than 3000 connections" if k else "",
+                "target_band": "" if k else "D",
+            }
+        )
+    return table(outputs.ZONES, rows)
+
+
+def events() -> pd.DataFrame:
+    def row(n: int, **said: object) -> dict[str, object]:
+        return {
+            "event_id": f"E{n}",
+            "place_kind": "zone",
+            "place_id": "Z1",
+            "cell_id": "Z1",
+            "state": "open",
+            "start": pd.Timestamp("2031-04-05"),
+            "start_low": pd.Timestamp("2031-04-03"),
+            "start_high": pd.Timestamp("2031-04-06"),
+            "detected": pd.Timestamp("2031-04-07"),
+            "end": pd.NaT,
+            **three("size_l_s", 1.1, 0.12),
+            "growth_l_s_d": 0.0,
+            **three("volume_m3", 2300.0, 260.0),
+            "cost_currency": 1840.0,
+            "act": True,
+            **said,
+        }
+
+    return table(
+        outputs.EVENTS,
+        [
+            row(1, kind="leak", reason=f"night flow rose in one night and stayed {SCRIPT}"),
+            row(2, kind="building_flow", place_kind="building", place_id="M&B", cell_id="Z2",
+                reason="flow never stops at night", **three("size_l_s", 0.08, 0.02)),
+            row(3, kind="recorded_work", state="ended", end=pd.Timestamp("2031-03-13"),
+                start=pd.Timestamp("2031-03-13"), act=False, reason="flushing recorded that night"),
+        ],
+    )  # fmt: skip
+
+
+def likelihood(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
+    shares = {"Z1": (0.58, 0.27, 0.11, 0.04), "Z2": (0.1, 0.2, 0.3, 0.4)}
+    rows = []
+    for zone, given in shares.items():
+        for share, (_, pipe) in zip(given, pipes[pipes.cell_id == zone].iterrows(), strict=True):
+            rows.append(
+                {
+                    "pipe_id": pipe.pipe_id,
+                    "cell_id": zone,
+                    "length_m": pipe.length_m,
+                    **three("prior_leaks_per_year", 0.02, 0.01),
+                    "probability_share": share,
+                    "probability_share_low": share * 0.6,
+                    "probability_share_high": min(share * 1.5, 1.0),
+                    "probability_per_100_m_share": share / pipe.length_m * 100,
+                    "in_set": share > 0.1,
+                    **three("flow_l_s", 1.2 if zone == "Z1" else 0.15, 0.23),
+                    "why": "pressure fell most near here; old cast iron"
+                    if pipe.pipe_id != "P12"
+                    else f"many breaks {BRACES} {SCRIPT}",
+                }
+            )
+    frame = table(outputs.LIKELIHOOD, rows).sort_values("probability_share", ascending=False)
+    frame["rank"] = range(1, len(frame) + 1)
+    return frame.reset_index(drop=True)
+
+
+def build() -> DistrictReport:
+    """The hand-made report; new frames at every call."""
+    drawn = layers()
+    everything = nights()
+    basis = Basis(
+        first=FIRST,
+        last=LAST,
+        meters=("M1", "M2"),
+        assumptions=("Household night use is 1.7 L/property/h (±40 %) where no meter tells it.",),
+        limits=("Z1: 4 nights without inflow readings.",),
+    )
+    findings = (
+        Finding("error", "meters.csv", "row 3", "role", '"inn"', "inlet or outlet", "Correct it"),
+        *(
+            Finding(
+                "warning",
+                f"readings/{SCRIPT}.csv",
+                f"row {n}",
+                "value",
+                "-4",
+                "a rising register",
+                "Check the meter",
+            )
+            for n in range(40)
+        ),
+        Finding("note", "zones.geojson", "zone Z2", got="12 m off", expected="on the meters"),
+    )
+    return DistrictReport(
+        name=f"Lindental & {SCRIPT}",
+        currency="EUR",
+        timezone="Europe/Vienna",
+        layers=drawn,
+        balance=Balance(
+            nights=everything,
+            days=table(
+                outputs.DAYS,
+                [
+                    {"cell_id": "Z1", "day": pd.Timestamp(FIRST), "inflow_m3": 160.0,
+                     "consumption_m3": 110.0, "losses_m3": 45.0, "residual_m3": 5.0}
+                ],
+            ),
+            zones=zones(),
+            annual=annual(),
+            indicators=table(
+                outputs.INDICATORS,
+                [
+                    {
+                        "cell_id": cell,
+                        **three("real_losses_m3", 156875.0, 13600.0),
+                        "unavoidable_losses_m3": 21000.0,
+                        **three("leakage_index", 7.5, 0.7),
+                        "index_note": note,
+                        **three("leakage_l_connection_d", 410.0, 40.0),
+                        **three("leakage_m3_km_d", 24.0, 2.1),
+                        **three("non_revenue_share", 0.24, 0.02),
+                        "pressure_m": 41.0,
+                        "target_band": band,
+                    }
+                    for cell, note, band in (("district", "", "C"), ("Z1", "fewer than 3000", ""))
+                ],
+            ),
+            basis=basis,
+        ),
+        events=Events(events(), basis),
+        location=Location(
+            likelihood(drawn.pipes),
+            table(
+                outputs.SEARCH_SETS,
+                [
+                    {"cell_id": "Z1", **three("flow_l_s", 1.2, 0.23), "held_share": 0.96,
+                     "pipes_count": 3, "set_km": 0.73, "mains_km": 0.96, "set_share": 0.76,
+                     "gap_m": 12.0},
+                    {"cell_id": "Z2", **three("flow_l_s", 0.15, 0.23), "held_share": 0.9,
+                     "pipes_count": 3, "set_km": 0.7, "mains_km": 0.96, "set_share": 0.73,
+                     "gap_m": 0.0},
+                ],
+            ),
+            basis,
+        ),
+        quality=table(
+            stored.DEVICE_QUALITY,
+            [
+                {"device_id": "M1", "first_utc": pd.Timestamp("2031-02-28T23:00Z"),
+                 "last_utc": pd.Timestamp("2031-04-29T21:45Z"), "step_h": 0.25,
+                 "readings_count": 5400, "missing_share": 0.063, "unusable_share": 0.0012,
+                 "resolution_m3": 0.01},
+                {"device_id": "=SUM(A1)", "first_utc": pd.Timestamp("2031-02-28T23:00Z"),
+                 "last_utc": pd.Timestamp("2031-04-29T21:45Z"), "step_h": 1.0,
+                 "readings_count": 1400, "missing_share": 0.0, "unusable_share": 0.0,
+                 "resolution_m3": 1.0},
+            ],
+        ),
+        defaults=pd.DataFrame(
+            {"table": ["pipes"], "column": ["diameter_mm"], "rows_count": [3], "value": ["100.0"]}
+        ),
+        findings=findings,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def report() -> DistrictReport:
+    return build()
+
+
+@pytest.fixture(scope="session")
+def pages(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All pages of the hand-made report, written once."""
+    from district.render import write_pages
+
+    out = tmp_path_factory.mktemp("pages") / "maps"
+    write_pages(build(), out)
+    return out
