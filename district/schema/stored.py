@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from district.schema.columns import Column, Table
+from district.schema.inputs import METER_KINDS, SENSOR_KINDS
 
 QUALITIES = ("ok", "gap", "spike", "stuck", "reset", "negative")
 
@@ -40,6 +41,7 @@ DEVICE_QUALITY = Table(
     "how much of a device's record survived, over the whole period read",
     (
         Column("device_id", "text", "meter or sensor", required=True),
+        Column("kind", "text", "kind of meter or sensor", choices=METER_KINDS + SENSOR_KINDS),
         Column("first_utc", "time", "first reading"),
         Column("last_utc", "time", "last reading"),
         Column("step_h", "real", "usual interval", low=0),

@@ -1,0 +1,162 @@
+"""Local times to UTC, right across clock changes.
+
+The hour that comes twice in autumn is told apart by the order of a device's readings: the first
+time round is summer time. An hour skipped in spring does not exist, and is handed back as such.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+EARLIEST, LATEST = pd.Timestamp("1980-01-01"), pd.Timestamp("2100-01-01")
+_OFFSET = r"\d{2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:[zZ]|[+-]\d{2}(?::?\d{2})?)$"
+_LAYOUTS = (
+    tuple(f"%d.%m.%Y{t}" for t in (" %H:%M:%S", " %H:%M", "")),
+    tuple(f"%d/%m/%Y{t}" for t in (" %H:%M:%S", " %H:%M", "")),
+    tuple(f"%m/%d/%Y{t}" for t in (" %H:%M:%S", " %H:%M", "")),
+    tuple(f"%d-%m-%Y{t}" for t in (" %H:%M:%S", " %H:%M", "")),
+    tuple(f"%Y/%m/%d{t}" for t in (" %H:%M:%S", " %H:%M", "")),
+)
+_BLOCK = np.timedelta64(6, "h")
+Ints = np.ndarray[Any, np.dtype[np.int64]]
+Flags = np.ndarray[Any, np.dtype[np.bool_]]
+
+
+@dataclass(frozen=True, eq=False)
+class Instants:
+    """Times of a file's rows, one entry a row."""
+
+    utc: pd.DatetimeIndex
+    """Microseconds, UTC; NaT where unreadable or skipped."""
+    unreadable: Flags
+    """Text that is no time, or out of any likely year."""
+    skipped: Flags
+    """Local times that the spring clock change leaves out."""
+
+
+def read_times(
+    raw: pd.Series[Any],
+    *,
+    zone: ZoneInfo,
+    groups: Ints | None = None,
+    skipped: Literal["NaT", "shift_forward"] = "NaT",
+) -> Instants:
+    """What the user wrote as instants; times with an offset of their own keep it.
+
+    `groups` numbers the device of each row; within one, file order tells the repeated hour
+    apart. `skipped` says what becomes of a time that does not exist: nothing, or the moment the
+    clocks changed. Dates as day.month.year and, where the file itself leaves no doubt, with
+    slashes are understood.
+    """
+    codes, unique = pd.factorize(raw, use_na_sentinel=True)
+    aware, local = _parsed(pd.Series(unique))
+    blank = codes < 0
+    at = np.where(blank, 0, codes)
+    if len(unique) == 0:
+        nothing = pd.DatetimeIndex(np.full(len(raw), "NaT", "datetime64[us]"), tz="UTC")
+        return Instants(nothing, blank, np.zeros(len(raw), bool))
+    likely = _likely(aware.dt.tz_localize(None)) | _likely(local)
+    once, twice, absent = _localised(local.where(likely), zone, skipped)
+    instants = once.where(aware.isna(), aware).where(likely)
+    utc = instants.dt.tz_localize(None).to_numpy("datetime64[us]")[at]
+    later = twice.dt.tz_localize(None).to_numpy("datetime64[us]")[at]
+    if groups is None:
+        groups = np.zeros(len(raw), dtype=np.int64)
+    second = _second_pass(local.to_numpy("datetime64[us]")[at], ~np.isnat(later) & ~blank, groups)
+    utc = np.where(second, later, utc)
+    utc[blank] = np.datetime64("NaT")
+    return Instants(
+        pd.DatetimeIndex(utc, tz="UTC"),
+        (~likely.to_numpy())[at] | blank,
+        absent.to_numpy()[at] & ~blank,
+    )
+
+
+def _parsed(unique: pd.Series[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:
+    """Instants of those with an offset, local times of the others; NaT elsewhere."""
+    if isinstance(unique.dtype, pd.DatetimeTZDtype):
+        aware = unique.dt.tz_convert("UTC").dt.as_unit("us")
+        return aware, pd.Series(pd.NaT, index=unique.index, dtype="datetime64[us]")
+    if pd.api.types.is_datetime64_dtype(unique.dtype):
+        local = unique.dt.as_unit("us")
+        return pd.Series(pd.NaT, index=unique.index, dtype="datetime64[us, UTC]"), local
+    texts = unique.astype(str).str.strip()
+    own = texts.str.contains(_OFFSET, regex=True)
+    aware = pd.to_datetime(texts.where(own), format="ISO8601", errors="coerce", utc=True)
+    # A bare number is no time, though ISO 8601 would take 2024 or 20240101 for a date.
+    local = pd.to_datetime(
+        texts.where(~own & ~texts.str.fullmatch(r"[\d.]+")), format="ISO8601", errors="coerce"
+    )
+    left = ~own & local.isna()
+    if left.any():
+        local = local.dt.as_unit("us")
+        local[left] = _other_layouts(texts[left])
+    return aware.dt.as_unit("us"), local.dt.as_unit("us")
+
+
+def _other_layouts(texts: pd.Series[Any]) -> pd.Series[Any]:
+    read: list[pd.Series[Any]] = []
+    for layouts in _LAYOUTS:
+        times = pd.Series(pd.NaT, index=texts.index, dtype="datetime64[us]")
+        for layout in layouts:
+            times = times.fillna(pd.to_datetime(texts, format=layout, errors="coerce"))
+        read.append(times.astype("datetime64[us]"))
+    most = max(t.notna().sum() for t in read)
+    best = [t for t in read if t.notna().sum() == most]
+    # Two readings that differ (3/4 may be April or March): better none than the wrong month.
+    return best[0] if most and len(best) == 1 else read[0].where(False)
+
+
+def _likely(times: pd.Series[Any]) -> pd.Series[Any]:
+    return (times >= EARLIEST) & (times < LATEST)
+
+
+def _localised(
+    local: pd.Series[Any], zone: ZoneInfo, skipped: Literal["NaT", "shift_forward"]
+) -> tuple[pd.Series[Any], pd.Series[Any], pd.Series[Any]]:
+    """First reading of each local time, second reading of repeated ones, and which are skipped."""
+    first = local.dt.tz_localize(zone, ambiguous=np.ones(len(local), bool), nonexistent="NaT")
+    second = local.dt.tz_localize(zone, ambiguous=np.zeros(len(local), bool), nonexistent="NaT")
+    absent = first.isna() & local.notna()
+    repeated = (first != second) & first.notna()
+    if skipped == "shift_forward" and absent.any():
+        ones = np.ones(len(local), bool)
+        first = local.dt.tz_localize(zone, ambiguous=ones, nonexistent="shift_forward")
+    return (
+        first.dt.tz_convert("UTC"),
+        second.dt.tz_convert("UTC").where(repeated),
+        absent & (skipped == "NaT"),
+    )
+
+
+def _second_pass(local: np.ndarray[Any, Any], repeated: Flags, groups: Ints) -> Flags:
+    """Which rows of the repeated hour are its second round."""
+    answer = np.zeros(len(local), bool)
+    if not repeated.any():
+        return answer
+    rows = np.flatnonzero(repeated)
+    order = np.where(_backwards(local, groups)[groups[rows]], -rows, rows)
+    some = pd.DataFrame({"row": rows, "group": groups[rows], "time": local[rows]})
+    times = np.unique(local[rows])
+    block = np.concatenate([[0], np.cumsum(np.diff(times) > _BLOCK)])
+    some["block"] = block[np.searchsorted(times, local[rows])]
+    some = some.iloc[np.lexsort((order, some["block"], some["group"]))]
+    spell = some.groupby(["group", "block"], sort=False)["time"]
+    back = (spell.diff() < pd.Timedelta(0)).groupby([some["group"], some["block"]]).cumsum() > 0
+    again = some.groupby(["group", "block", "time"]).cumcount() > 0
+    answer[some["row"].to_numpy()] = (back | again).to_numpy()
+    return answer
+
+
+def _backwards(local: np.ndarray[Any, Any], groups: Ints) -> Flags:
+    """For each group, whether its rows run from the newest to the oldest."""
+    known = pd.DataFrame({"group": groups, "time": local}).dropna()
+    ends = known.groupby("group")["time"].agg(["first", "last"])
+    answer = np.zeros(int(groups.max()) + 1, bool)
+    answer[ends.index.to_numpy()] = (ends["last"] < ends["first"]).to_numpy()
+    return answer

@@ -1,0 +1,115 @@
+"""The user's column names, units and spellings brought to ours."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+from typing import Any
+
+import pandas as pd
+
+from district.errors import Finding
+from district.schema.columns import Table
+from district.schema.inputs import RECORDS
+from district.settings import FILE
+from district.units import factor, suffix_of
+
+_SHAPEFILE_NAME = 10
+"""A shapefile cuts column names to this."""
+_UNSTATED = {"name": "the zone_id", "reading_unit": "m3 for registers, l/s for rates, m for head"}
+
+
+def named(
+    frame: pd.DataFrame,
+    table: Table,
+    columns: Mapping[str, str],
+    *,
+    source: str,
+    short: bool = False,
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """The frame with our names, by the user's `columns` (ours = theirs) or any capitals.
+
+    With `short`, names cut to ten letters by a shapefile are known too. A column the user names
+    but the file lacks is a finding.
+    """
+    findings: list[Finding] = []
+    present = [str(c) for c in frame.columns]
+    ours: dict[str, str] = {}
+    for name, theirs in columns.items():
+        if theirs in present:
+            ours[name] = theirs
+            continue
+        close = get_close_matches(theirs, present, n=1, cutoff=0.6)
+        hint = f" (the closest is {close[0]})" if close else ""
+        section = "records" if table in RECORDS else "layers"
+        findings.append(
+            Finding(
+                "error",
+                source,
+                column=theirs,
+                got=f"no such column{hint}",
+                expected=f"the column named as {name} in {FILE}",
+                remedy=f"Correct it under [{section}.{table.name}.columns]",
+            )
+        )
+    taken = set(ours.values())
+    lower = {c.lower(): c for c in reversed(present) if c not in taken}
+    for name in table.names():
+        if name in ours or name in columns:
+            continue
+        found = lower.get(name) or (lower.get(name[:_SHAPEFILE_NAME]) if short else None)
+        if found is not None:
+            ours[name] = found
+    return pd.DataFrame({n: frame[t] for n, t in ours.items()}, index=frame.index), findings
+
+
+def our_units(frame: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:
+    """Lengths in the user's `units` (column = unit) as ours; texts stay for the check to name."""
+    frame = frame.copy()
+    for name, unit in units.items():
+        if name in frame.columns:
+            values = pd.to_numeric(frame[name], errors="coerce")
+            scaled = values * factor(unit, suffix_of(name), quantity="length")
+            frame[name] = frame[name].where(values.isna(), scaled)
+    return frame
+
+
+def tidy_choices(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
+    """Choices written with capitals, spaces or hyphens as we write them; others untouched."""
+    frame = frame.copy()
+    for column in table.columns:
+        if column.choices and column.name in frame.columns:
+            said = frame[column.name]
+            plain = said.astype(str).str.strip().str.lower().str.replace(r"[\s-]+", "_", regex=True)
+            frame[column.name] = said.where(~plain.isin(column.choices), plain)
+    return frame
+
+
+def defaults_used(frame: pd.DataFrame, table: Table) -> list[dict[str, Any]]:
+    """One row a column whose default stands in for what the user left empty."""
+    used = []
+    for column in table.columns:
+        value = column.default if column.default is not None else _UNSTATED.get(column.name)
+        if value is None:
+            continue
+        if column.name in frame.columns:
+            said = frame[column.name]
+            count = int((said.isna() | (said.astype(str).str.strip() == "")).sum())
+        else:
+            count = len(frame)
+        if count:
+            used.append(
+                {
+                    "table": table.name,
+                    "column": column.name,
+                    "rows_count": count,
+                    "value": _written(value),
+                }
+            )
+    return used
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return f"{value:g}" if isinstance(value, float) else str(value)

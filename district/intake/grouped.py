@@ -1,0 +1,73 @@
+"""The same defect many times over, told once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from district.errors import Finding, Severity
+
+LIMIT = 5
+"""A defect repeated more often than this in one file becomes one finding."""
+_NAMED = 3
+
+
+def grouped(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings alike but for their place and value, more than `LIMIT` of them, made one.
+
+    The one names the first places and how many more there are. Order of first appearance stays.
+    """
+    alike: dict[tuple[str, ...], list[Finding]] = {}
+    for f in findings:
+        word = f.place.partition(" ")[0]
+        key = (f.severity, f.source, f.column, f.expected, f.remedy, word)
+        alike.setdefault(key, []).append(f)
+    told: list[Finding] = []
+    for same in alike.values():
+        told += [_one(same)] if len(same) > LIMIT else same
+    return tuple(told)
+
+
+def places(names: list[str], word: str) -> str:
+    """The first few places and the count of the others.
+
+    >>> places(["2", "3", "4", "5", "9"], "row")
+    'rows 2, 3, 4 and 2 more'
+    """
+    first = ", ".join(names[:_NAMED])
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    return f"{word}{'s' if len(names) > 1 else ''} {first}{more}"
+
+
+def _one(same: list[Finding]) -> Finding:
+    word = same[0].place.partition(" ")[0]
+    place = places([f.place.partition(" ")[2] for f in same], word)
+    values = list(dict.fromkeys(f.got for f in same))
+    got = ", ".join(values[:_NAMED]) + (" and others" if len(values) > _NAMED else "")
+    return replace(same[0], place=place, got=got)
+
+
+def by_row(
+    severity: Severity,
+    source: str,
+    *,
+    column: str,
+    rows: Sequence[int],
+    values: Sequence[Any],
+    expected: str,
+    remedy: str,
+) -> list[Finding]:
+    """Findings of a file's rows and the values there, as one where there are more than `LIMIT`.
+
+    Does not make a finding a row first: a file may be wrong from end to end.
+    """
+    if len(rows) > LIMIT:
+        distinct = list(dict.fromkeys(f'"{v}"' for v in values[:1000]))
+        got = ", ".join(distinct[:_NAMED]) + (" and others" if len(distinct) > _NAMED else "")
+        names = [str(r) for r in rows]
+        return [Finding(severity, source, places(names, "row"), column, got, expected, remedy)]
+    return [
+        Finding(severity, source, f"row {row}", column, f'"{value}"', expected, remedy)
+        for row, value in zip(rows, values, strict=True)
+    ]

@@ -1,0 +1,262 @@
+"""One reading file, long or wide: which device, when, what, and what in it cannot be used."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from district.errors import Finding
+from district.intake.clock import Instants, read_times
+from district.intake.grouped import by_row
+from district.intake.tabular import numbers
+from district.schema.inputs import READINGS
+from district.settings import FILE
+from district.settings import Readings as Kind
+
+_LONG = READINGS.names()
+_WORDS = {"true": 1.0, "wet": 1.0, "yes": 1.0, "false": 0.0, "dry": 0.0, "no": 0.0}
+_TIME = "a time as YYYY-MM-DD HH:MM"
+Array = np.ndarray[Any, Any]
+Read = tuple[Array, Array, Array, Array]
+"""Position of the device, microseconds UTC, value, row in the file."""
+
+
+def read_long(
+    frame: pd.DataFrame,
+    kind: Kind,
+    zone: ZoneInfo,
+    file: str,
+    position: Mapping[str, int],
+    wet: Array,
+    findings: list[Finding],
+) -> Read | None:
+    """Rows of a file with a row a reading; None if there is nothing to use.
+
+    `position` numbers the known devices, `wet` tells of each whether it may say wet or dry.
+    What is wrong is added to `findings`, under the name `file`.
+    """
+    names = _named(frame, kind, _LONG, file, findings)
+    missing = [c for c in _LONG if c not in names]
+    findings += [_no_column(c, frame, file) for c in missing if c not in kind.columns]
+    if missing:
+        return None
+    codes, unique = pd.factorize(frame[names["device_id"]])
+    ids = [_text(u) for u in unique]
+    known = np.array([position.get(i, -1) for i in ids] + [-1], dtype=np.int64)
+    device = known[codes]
+    counts = np.bincount(codes[codes >= 0], minlength=len(ids))
+    if position:
+        findings += [
+            _unknown(i, int(n), file) for i, n in zip(ids, counts, strict=True) if i not in position
+        ]
+    nameless = frame.index.to_numpy()[codes < 0]
+    findings += by_row(
+        "warning",
+        file,
+        column=names["device_id"],
+        rows=list(nameless),
+        values=[""] * len(nameless),
+        expected="a meter_id or sensor_id",
+        remedy="Fill it in",
+    )
+    here = device >= 0
+    if not here.any():
+        return None
+    frame, device = frame[here], device[here]
+    instants = read_times(frame[names["time"]], zone=zone, groups=device)
+    _bad_times(frame, names["time"], instants, zone, file, findings)
+    value = _values(frame[names["value"]], wet[device], names["value"], file, findings)
+    return _usable(frame, device, instants, value)
+
+
+def read_wide(
+    frame: pd.DataFrame,
+    kind: Kind,
+    zone: ZoneInfo,
+    file: str,
+    position: Mapping[str, int],
+    wet: Array,
+    findings: list[Finding],
+) -> Read | None:
+    """Rows of a file with a column a device; parameters and result as of `read_long`."""
+    names = _named(frame, kind, ("time",), file, findings)
+    if "time" not in names:
+        if "time" not in kind.columns:
+            findings.append(_no_column("time", frame, file))
+        return None
+    theirs = {header: ours for ours, header in names.items()}
+    instants = read_times(frame[names["time"]], zone=zone)
+    _bad_times(frame, names["time"], instants, zone, file, findings)
+    parts: list[Read] = []
+    strange: list[str] = []
+    for header in frame.columns:
+        device_id = theirs.get(header, header)
+        if header == names["time"]:
+            continue
+        if device_id not in position:
+            strange.append(device_id)
+            continue
+        at = position[device_id]
+        value = _values(frame[header], np.full(len(frame), wet[at]), header, file, findings)
+        parts.append(_usable(frame, np.full(len(frame), at), instants, value))
+    if not parts and position:
+        findings.append(
+            Finding(
+                "error",
+                file,
+                got=f"columns {', '.join(strange[:5]) or 'of time only'}",
+                expected="a column a device, headed by its meter_id or sensor_id",
+                remedy=f"Rename the columns, or name them in columns under [[readings]] in {FILE}",
+            )
+        )
+    elif position:
+        findings += [_unknown(s, int(frame[s].notna().sum()), file) for s in strange]
+    if not parts:
+        return None
+    joined = [np.concatenate(arrays) for arrays in zip(*parts, strict=True)]
+    return joined[0], joined[1], joined[2], joined[3]
+
+
+def _named(
+    frame: pd.DataFrame, kind: Kind, wanted: tuple[str, ...], file: str, findings: list[Finding]
+) -> dict[str, str]:
+    """Our name -> the file's heading, by the user's columns or any capitals."""
+    present = list(frame.columns)
+    names: dict[str, str] = {}
+    for ours, theirs in kind.columns.items():
+        if kind.layout == "long" and ours not in wanted:
+            findings.append(
+                Finding(
+                    "error",
+                    FILE,
+                    f"readings {kind.files}",
+                    "columns",
+                    got=f'"{ours}"',
+                    expected=f"one of {', '.join(wanted)}",
+                    remedy="Correct the name",
+                )
+            )
+        elif theirs in present:
+            names[ours] = theirs
+        else:
+            findings.append(
+                Finding(
+                    "error",
+                    file,
+                    column=theirs,
+                    got="no such column; the file has " + ", ".join(present[:8]),
+                    expected=f"the column named as {ours} in {FILE}",
+                    remedy="Correct it in columns under [[readings]]",
+                )
+            )
+    lower = {c.lower(): c for c in reversed(present) if c not in names.values()}
+    for ours in wanted:
+        if ours not in kind.columns and ours in lower:
+            names[ours] = lower[ours]
+    return names
+
+
+def _values(
+    raw: pd.Series[Any], wet: Array, column: str, file: str, findings: list[Finding]
+) -> Array:
+    value = numbers(raw)
+    odd = np.isnan(value) & raw.notna().to_numpy()
+    if odd.any():
+        texts = raw[odd].astype(str).str.strip()
+        read = np.where(wet[odd], texts.str.lower().map(_WORDS).to_numpy(dtype=float), np.nan)
+        value[odd] = read
+        bad = texts[np.isnan(read) & (texts != "").to_numpy()]
+        findings += by_row(
+            "warning",
+            file,
+            column=column,
+            rows=list(bad.index),
+            values=list(bad),
+            expected="a number",
+            remedy="Correct the value or leave it empty; it is left out",
+        )
+    return value
+
+
+def _bad_times(
+    frame: pd.DataFrame,
+    column: str,
+    instants: Instants,
+    zone: ZoneInfo,
+    file: str,
+    findings: list[Finding],
+) -> None:
+    raw = frame[column]
+    for rows, expected, remedy in (
+        (instants.unreadable, _TIME, "Correct the time; the reading is left out"),
+        (
+            instants.skipped,
+            f"a time that exists: the clocks of {zone.key} go forward past it",
+            "Name the logger's own clock as timezone under [[readings]]; the reading is left out",
+        ),
+    ):
+        bad = raw[rows]
+        findings += by_row(
+            "warning",
+            file,
+            column=column,
+            rows=list(bad.index),
+            values=["" if pd.isna(v) else v for v in bad],
+            expected=expected,
+            remedy=remedy,
+        )
+    if instants.utc.isna().all():
+        findings.append(
+            Finding(
+                "error",
+                file,
+                column=column,
+                got="no time that can be read",
+                expected=_TIME,
+                remedy="Write the times as YYYY-MM-DD HH:MM",
+            )
+        )
+
+
+def _usable(frame: pd.DataFrame, device: Array, instants: Instants, value: Array) -> Read:
+    good = ~np.isnan(value) & ~instants.utc.isna()
+    time_us = instants.utc.asi8
+    row = frame.index.to_numpy()
+    return (
+        device[good].astype(np.int32),
+        time_us[good],
+        value[good],
+        row[good].astype(np.int32),
+    )
+
+
+def _no_column(column: str, frame: pd.DataFrame, file: str) -> Finding:
+    return Finding(
+        "error",
+        file,
+        column=column,
+        got="no such column; the file has " + ", ".join(list(frame.columns)[:8]),
+        expected=f"{READINGS[column].meaning}",
+        remedy=f"Add the column, or name yours in columns under [[readings]] in {FILE}",
+    )
+
+
+def _unknown(device_id: str, count: int, file: str) -> Finding:
+    return Finding(
+        "warning",
+        file,
+        f"device {device_id}",
+        got=f"{count} reading{'s' if count != 1 else ''} of a device that is on no layer",
+        expected="a meter_id of the meters or a sensor_id of the sensors",
+        remedy="Correct the id, or add the device to its layer; its readings are left out",
+    )
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value).strip()

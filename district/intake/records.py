@@ -1,0 +1,109 @@
+"""Records without geometry: works and breaks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.errors import Finding
+from district.intake.clock import read_times
+from district.intake.columns import defaults_used, named, our_units, tidy_choices
+from district.intake.sources import find_source
+from district.intake.tabular import UnreadableError, numbers, read_table
+from district.schema.columns import Table, check, empty
+from district.settings import Settings
+
+
+@dataclass(frozen=True, eq=False)
+class Record:
+    """One record table as read, and what was wrong with it."""
+
+    frame: pd.DataFrame
+    file: str = ""
+    findings: tuple[Finding, ...] = ()
+    defaults: tuple[dict[str, Any], ...] = ()
+
+
+def read_record(folder: Path, table: Table, settings: Settings) -> Record:
+    """A record table of the folder in its declared form; without rows if there is no file.
+
+    Times are local and become UTC; works that say no end last to the end of their day.
+    """
+    source = find_source(folder, table.name, settings)
+    if source.path is None:
+        return Record(empty(table), findings=source.findings)
+    path = source.path
+    file = path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
+    try:
+        frame = read_table(path)
+    except UnreadableError as reason:
+        unread = Finding(
+            "error",
+            file,
+            got=str(reason),
+            expected=f"a table of {table.meaning}",
+            remedy="Save it again as CSV with a heading, or remove it",
+        )
+        return Record(empty(table), file, (*source.findings, unread))
+    said = settings.records.get(table.name)
+    frame, strange = named(frame, table, said.columns if said else {}, source=file)
+    frame = tidy_choices(our_units(frame, said.units if said else {}), table)
+    frame = _utc(_numbers(frame, table), table, settings)
+    used = defaults_used(frame, table)
+    frame, wrong = check(table, frame, source=file)
+    # The check speaks of layers; the user's section for this table is [records].
+    wrong = tuple(replace(f, remedy=f.remedy.replace("[layers.", "[records.")) for f in wrong)
+    frame, ends = _ends(frame, settings) if "end" in table.names() else (frame, [])
+    return Record(
+        frame.reset_index(drop=True),
+        file,
+        (*source.findings, *strange, *wrong),
+        (*used, *ends),
+    )
+
+
+def _numbers(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
+    frame = frame.copy()
+    for column in table.columns:
+        if column.kind in ("real", "whole") and column.name in frame.columns:
+            read = pd.Series(numbers(frame[column.name]), index=frame.index)
+            frame[column.name] = frame[column.name].where(read.isna(), read)
+    return frame
+
+
+def _utc(frame: pd.DataFrame, table: Table, settings: Settings) -> pd.DataFrame:
+    frame = frame.copy()
+    for column in table.columns:
+        if column.name not in frame.columns or column.kind not in ("time", "date"):
+            continue
+        raw = frame[column.name]
+        read = read_times(raw, zone=settings.zone_info(), skipped="shift_forward")
+        times = pd.Series(read.utc, index=frame.index)
+        if column.kind == "date":
+            times = times.dt.tz_convert(settings.zone_info()).dt.tz_localize(None)
+        # What is no time stays as written, for the check to name.
+        frame[column.name] = times.astype(object).where(~read.unreadable, raw.astype(object))
+    return frame
+
+
+def _ends(works: pd.DataFrame, settings: Settings) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
+    missing = works["end"].isna() & works["start"].notna()
+    if not missing.any():
+        return works, []
+    days = works.loc[missing, "start"].dt.tz_convert(settings.zone_info()).dt.tz_localize(None)
+    midnight = days.dt.normalize() + np.timedelta64(1, "D")
+    ends = midnight.dt.tz_localize(
+        settings.zone_info(), ambiguous=np.ones(len(days), bool), nonexistent="shift_forward"
+    ).dt.tz_convert("UTC")
+    filled = works.assign(end=works["end"].where(~missing, ends))
+    used = {
+        "table": "works",
+        "column": "end",
+        "rows_count": int(missing.sum()),
+        "value": "the end of the same day",
+    }
+    return filled, [used]

@@ -1,0 +1,136 @@
+"""Which files of the folder hold what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pyogrio
+
+from district.errors import Finding
+from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
+from district.schema.inputs import NEEDED_LAYERS, RECORDS
+from district.settings import FILE, Readings, Settings
+
+VECTOR_SUFFIXES = (".gpkg", ".geojson", ".json", ".shp", ".fgb", ".gml", ".kml", ".tab", ".sqlite")
+TOGETHER = "network.gpkg"
+"""A file that may hold several layers, each under its table's name."""
+_SIDECARS = (".dbf", ".shx", ".prj", ".cpg", ".dat", ".map", ".id")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a table comes from; `path` is None if there is nothing to read."""
+
+    path: Path | None
+    layer: str = ""
+    findings: tuple[Finding, ...] = ()
+
+
+def find_source(folder: Path, name: str, settings: Settings) -> Source:
+    """The file of a layer or record: as `district.toml` says, else one called `name`."""
+    is_record = name in {t.name for t in RECORDS}
+    section = "records" if is_record else "layers"
+    said = (settings.records if is_record else settings.layers).get(name)
+    if said is not None:
+        path = folder / said.file
+        if path.is_file():
+            return Source(path, said.layer)
+        return Source(
+            None,
+            findings=(
+                Finding(
+                    "error",
+                    said.file,
+                    got="no such file",
+                    expected=f"the file named in [{section}.{name}] of {FILE}",
+                    remedy="Correct the name, or put the file there",
+                ),
+            ),
+        )
+    suffixes = (".csv", ".xlsx", ".parquet") if is_record else VECTOR_SUFFIXES
+    found = _called(folder, name, suffixes)
+    if found:
+        return Source(found[0], findings=_left(found, section, name))
+    together = folder / TOGETHER
+    if not is_record and together.is_file() and name in layer_names(together):
+        return Source(together, name)
+    if name not in NEEDED_LAYERS:
+        return Source(None)
+    return Source(
+        None,
+        findings=(
+            Finding(
+                "error",
+                name,
+                got="no file",
+                expected=f"{name}.gpkg, {name}.geojson, {name}.shp, or a layer {name} in "
+                f"{TOGETHER}",
+                remedy=f"Put it in the folder, or name yours under [layers.{name}] in {FILE}",
+            ),
+        ),
+    )
+
+
+def layer_names(path: Path) -> list[str]:
+    """Names of the layers in a vector file; none if it cannot be read."""
+    try:
+        return [str(name) for name, _ in pyogrio.list_layers(path)]
+    except pyogrio.errors.DataSourceError:
+        return []
+
+
+def find_readings(folder: Path, settings: Settings) -> list[tuple[Readings, list[Path]]]:
+    """Every kind of reading file and its files, in order of name.
+
+    Without [[readings]] in the settings: every table file under `readings/`, long layout.
+    """
+    said = settings.readings
+    if not said:
+        usual = folder / "readings"
+        files = sorted(
+            p for p in usual.rglob("*") if p.is_file() and p.suffix.lower() in TABLE_SUFFIXES
+        )
+        return [(Readings(files="readings/*"), files)]
+    return [(r, _matching(folder, r.files)) for r in said]
+
+
+def reading_files(folder: Path, settings: Settings) -> tuple[Path, ...]:
+    """The files on which the readings rest: their own, and the layers that describe the devices.
+
+    When one of them changes, stored readings are out of date.
+    """
+    files = [p for _, paths in find_readings(folder, settings) for p in paths]
+    for name in ("meters", "sensors"):
+        path = find_source(folder, name, settings).path
+        if path is not None:
+            files += [path, *(p for s in _SIDECARS if (p := path.with_suffix(s)).is_file())]
+    return tuple(dict.fromkeys(files))
+
+
+def _matching(folder: Path, pattern: str) -> list[Path]:
+    whole = Path(pattern)
+    if whole.is_absolute():
+        folder, pattern = Path(whole.anchor), str(whole.relative_to(whole.anchor))
+    return sorted(p for p in folder.glob(pattern) if p.is_file()) if pattern else []
+
+
+def _called(folder: Path, name: str, suffixes: tuple[str, ...]) -> list[Path]:
+    if not folder.is_dir():
+        return []
+    alike = [p for p in folder.iterdir() if p.is_file() and p.stem.lower() == name]
+    known = [p for p in alike if p.suffix.lower() in suffixes]
+    return sorted(known, key=lambda p: (suffixes.index(p.suffix.lower()), p.name))
+
+
+def _left(found: list[Path], section: str, name: str) -> tuple[Finding, ...]:
+    return tuple(
+        Finding(
+            "warning",
+            other.name,
+            got=f"a second file for {name}",
+            expected=f"one; {found[0].name} is used",
+            remedy=f"Remove one, or name the right one under [{section}.{name}] in {FILE}",
+        )
+        for other in found[1:]
+    )

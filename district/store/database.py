@@ -1,0 +1,68 @@
+"""Stored Parquet opened in DuckDB, times as whole microseconds since 1970, UTC."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pandas as pd
+import pyarrow as pa
+
+from district.schema.columns import Table
+from district.schema.stored import INTERVALS, SAMPLES
+
+Connection = Any
+"""A DuckDB connection with the views `intervals` and `samples`."""
+
+
+@contextmanager
+def opened(place: Path) -> Iterator[Connection]:
+    """A connection in memory that sees what is stored at `place`."""
+    # One thread: sums of floats in another order differ in the last digit from run to run.
+    connection = duckdb.connect(config={"threads": 1})
+    try:
+        for table, columns in (
+            (
+                INTERVALS,
+                "device_id, epoch_us(start_utc) AS start_us, epoch_us(end_utc) AS end_us, "
+                "volume_m3, quality",
+            ),
+            (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality"),
+        ):
+            files = [str(p) for p in sorted((place / table.name).glob("*.parquet"))]
+            listed = ", ".join("'" + f.replace("'", "''") + "'" for f in files)
+            connection.execute(
+                f"CREATE VIEW {table.name} AS SELECT {columns} FROM read_parquet([{listed}])"
+            )
+        yield connection
+    finally:
+        connection.close()
+
+
+def put(connection: Connection, name: str, frame: pd.DataFrame) -> None:
+    """Make a small table visible to SQL under `name`."""
+    connection.register(name, pa.Table.from_pandas(frame, preserve_index=False))
+
+
+def span_us(connection: Connection, table: Table) -> tuple[int, int] | None:
+    """First and last instant of the stored intervals or samples; none if there are none."""
+    ends = ("start_us", "end_us") if table is INTERVALS else ("time_us", "time_us")
+    ((first, last),) = connection.execute(
+        f"SELECT min({ends[0]}), max({ends[1]}) FROM {table.name}"
+    ).fetchall()
+    return None if first is None else (int(first), int(last))
+
+
+def as_declared(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
+    """A result with the table's columns in order and kind, sorted by its key."""
+    frame = frame[list(table.names())].copy()
+    for column in table.columns:
+        if column.kind == "date":
+            frame[column.name] = frame[column.name].astype("datetime64[us]")
+        elif column.kind in ("real", "whole"):
+            frame[column.name] = frame[column.name].astype(float)
+    key = list(table.key) or list(table.names()[:2])
+    return frame.sort_values(key, kind="stable", ignore_index=True)

@@ -1,0 +1,40 @@
+"""Stored readings reduced to what the stages need."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+from district.results import Reduced
+from district.settings import Settings
+from district.store.database import opened
+from district.store.keep import load_quality
+from district.store.minima import night_minima
+from district.store.sensors import alarms, hourly_pressures
+from district.store.volumes import daily_volumes, night_flows
+
+
+def reduce(place: Path, *, settings: Settings, boundaries: pd.DataFrame) -> Reduced:
+    """The readings kept at `place` as nights, days, hours and alarms, in SQL.
+
+    `boundaries` as in `Network`: the meters between cells. Rows are in order of their key.
+    """
+    zone, night = settings.zone_info(), settings.night
+    quality = load_quality(place)
+    with opened(place) as connection:
+        return Reduced(
+            quality=quality,
+            night_flows=night_flows(connection, start=night.start, end=night.end, zone=zone),
+            night_minima=night_minima(
+                connection,
+                quality,
+                boundaries,
+                start=night.search_start,
+                end=night.search_end,
+                zone=zone,
+            ),
+            daily_volumes=daily_volumes(connection, zone=zone),
+            hourly_pressures=hourly_pressures(connection, quality, zone=zone),
+            alarms=alarms(connection, quality),
+        )

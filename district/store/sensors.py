@@ -1,0 +1,67 @@
+"""Samples reduced to hourly pressures and wet spells."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from district.schema.columns import empty
+from district.schema.stored import ALARMS, HOURLY_PRESSURES, SAMPLES
+from district.store.database import Connection, as_declared, put, span_us
+from district.store.windows import quarter_hours
+
+_DAY_US = 86_400_000_000
+_PRESSURES = """
+    SELECT s.device_id, q.day, q.hour, avg(s.value) AS pressure_m
+    FROM samples s
+    JOIN kinds k ON k.device_id = s.device_id AND k.kind = 'pressure'
+    JOIN quarters q ON q.quarter = s.time_us // 900000000
+    WHERE s.quality = 'ok' AND s.value IS NOT NULL
+    GROUP BY s.device_id, q.day, q.hour
+"""
+_ALARMS = f"""
+    WITH wet AS (
+        SELECT s.device_id, s.time_us,
+            s.time_us - lag(s.time_us) OVER (PARTITION BY s.device_id ORDER BY s.time_us)
+                AS since_us
+        FROM samples s
+        JOIN kinds k ON k.device_id = s.device_id AND k.kind = 'wet_floor'
+        WHERE s.quality = 'ok' AND s.value > 0.5
+    ), numbered AS (
+        SELECT *, sum(CASE WHEN since_us <= {_DAY_US} THEN 0 ELSE 1 END)
+            OVER (PARTITION BY device_id ORDER BY time_us) AS spell
+        FROM wet
+    )
+    SELECT device_id, min(time_us) AS start_us, max(time_us) AS end_us,
+        count(*) AS readings_count
+    FROM numbered GROUP BY device_id, spell
+"""
+
+
+def hourly_pressures(
+    connection: Connection, quality: pd.DataFrame, *, zone: ZoneInfo
+) -> pd.DataFrame:
+    """Table HOURLY_PRESSURES: mean of the sound samples of each local hour.
+
+    The hour that comes twice in autumn is one row, the mean of both rounds.
+    """
+    span = span_us(connection, SAMPLES)
+    if span is None:
+        return empty(HOURLY_PRESSURES)
+    put(connection, "kinds", quality[["device_id", "kind"]])
+    put(connection, "quarters", quarter_hours(*span, zone))
+    return as_declared(connection.execute(_PRESSURES).df(), HOURLY_PRESSURES)
+
+
+def alarms(connection: Connection, quality: pd.DataFrame) -> pd.DataFrame:
+    """Table ALARMS: spells of wet readings; a pause of up to a day does not end a spell."""
+    if span_us(connection, SAMPLES) is None:
+        return empty(ALARMS)
+    put(connection, "kinds", quality[["device_id", "kind"]])
+    spells = connection.execute(_ALARMS).df()
+    for end in ("start", "end"):
+        instants = spells[f"{end}_us"].to_numpy(dtype=np.int64).astype("datetime64[us]")
+        spells[f"{end}_utc"] = pd.DatetimeIndex(instants, tz="UTC")
+    return as_declared(spells, ALARMS)

@@ -1,0 +1,68 @@
+"""Local nights, days and hours as instants, right across clock changes.
+
+Small tables made in pandas, to be joined with readings in SQL. Instants are microseconds since
+1970, UTC. A local time skipped by the clocks is the moment they change; of one that comes twice,
+a window starts at the first and ends at the second.
+"""
+
+from __future__ import annotations
+
+from datetime import time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+_QUARTER_US = 900_000_000
+_DAY = pd.Timedelta(days=1)
+Array = np.ndarray[Any, Any]
+
+
+def local_dates(first_us: int, last_us: int, zone: ZoneInfo) -> pd.DatetimeIndex:
+    """The local dates from one instant to another, both included, without clock."""
+    ends = pd.DatetimeIndex(np.array([first_us, last_us]).astype("datetime64[us]"), tz="UTC")
+    first, last = ends.tz_convert(zone).tz_localize(None).normalize()
+    return pd.date_range(first, last, freq="D", unit="us")
+
+
+def night_windows(dates: pd.DatetimeIndex, start: time, end: time, zone: ZoneInfo) -> pd.DataFrame:
+    """One row a night: night (local date), start_us, end_us. Nights that vanish are left out."""
+    table = pd.DataFrame(
+        {
+            "night": dates,
+            "start_us": _instants(dates + _since_midnight(start), zone, first=True),
+            "end_us": _instants(dates + _since_midnight(end), zone, first=False),
+        }
+    )
+    return table[table["end_us"] > table["start_us"]].reset_index(drop=True)
+
+
+def day_windows(dates: pd.DatetimeIndex, zone: ZoneInfo) -> pd.DataFrame:
+    """One row a day: day (local date), start_us, end_us; each ends where the next begins."""
+    starts = _instants(dates, zone, first=True)
+    ends = _instants(dates + _DAY, zone, first=True)
+    return pd.DataFrame({"day": dates, "start_us": starts, "end_us": ends})
+
+
+def quarter_hours(first_us: int, last_us: int, zone: ZoneInfo) -> pd.DataFrame:
+    """One row a quarter of an hour: quarter (number since 1970, UTC), day, hour (both local).
+
+    Clocks everywhere differ from UTC by whole quarters, so a quarter lies in one local hour.
+    """
+    quarters = np.arange(first_us // _QUARTER_US, last_us // _QUARTER_US + 1)
+    instants = pd.DatetimeIndex((quarters * _QUARTER_US).astype("datetime64[us]"), tz="UTC")
+    local = instants.tz_convert(zone).tz_localize(None)
+    return pd.DataFrame(
+        {"quarter": quarters, "day": local.normalize(), "hour": local.hour.astype(np.int64)}
+    )
+
+
+def _since_midnight(clock: time) -> pd.Timedelta:
+    return pd.Timedelta(hours=clock.hour, minutes=clock.minute, seconds=clock.second)
+
+
+def _instants(local: pd.DatetimeIndex, zone: ZoneInfo, *, first: bool) -> Array:
+    summer = np.full(len(local), first)
+    placed = local.tz_localize(zone, ambiguous=summer, nonexistent="shift_forward")
+    return np.asarray(placed.tz_convert("UTC").as_unit("us").asi8)
