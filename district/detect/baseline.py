@@ -43,10 +43,10 @@ def without_rhythm(flow_l_s: pd.Series[Any]) -> pd.Series[Any]:
     even = flow_l_s.copy()
     if even.notna().sum() >= SEASON_NIGHTS:
         above = even - even.rolling(365, center=True, min_periods=180).median()
-        even = even - _effect(above, np.asarray(even.index.dayofyear) // 15)
+        even = even - _effect(above, np.asarray(even.index.day_of_year) // 15)
     if even.notna().sum() >= WEEKDAY_NIGHTS:
         above = even - even.rolling(7, center=True, min_periods=4).median()
-        even = even - _effect(above, np.asarray(even.index.dayofweek))
+        even = even - _effect(above, np.asarray(even.index.day_of_week))
     return even
 
 

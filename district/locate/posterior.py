@@ -146,8 +146,8 @@ def _basis(prior: Prior, breaks: pd.DataFrame, settings: Settings) -> Basis:
         )
     if prior.breaks_lost:
         limits.append(
-            f"{prior.breaks_lost} breaks on record are on no pipe of the layer, or older than "
-            "the pipe; they are left out."
+            "Left out, on no pipe of the layer or older than the pipe: "
+            f"{prior.breaks_lost} of {prior.breaks_used + prior.breaks_lost} breaks on record."
         )
     return Basis(
         first=dates.min().date() if len(dates) else None,

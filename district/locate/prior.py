@@ -69,15 +69,20 @@ def leak_prior(network: Network, breaks: pd.DataFrame, *, year: int) -> Prior:
     service_breaks = np.bincount(of_break[kind != "main"], minlength=len(unit_names)).astype(float)
     watched = np.clip(np.where(np.isnan(laid), years, last - laid), 0.0, years)
     group = material[first_of_unit].astype(np.int64)
+    # A record without a single break of a kind was not kept for that kind.
     main_fit = pooled(
-        np.bincount(unit, weights=mains, minlength=len(unit_names)) * watched,
+        np.bincount(unit, weights=mains, minlength=len(unit_names))
+        * watched
+        * bool(main_breaks.any()),
         main_breaks,
         group,
         groups_count=len(materials),
     )
     alike = np.zeros(len(unit_names), dtype=np.int64)
     service_fit = pooled(
-        np.bincount(unit, weights=services, minlength=len(unit_names)) * watched,
+        np.bincount(unit, weights=services, minlength=len(unit_names))
+        * watched
+        * bool(service_breaks.any()),
         service_breaks,
         alike,
         groups_count=1,
@@ -130,7 +135,7 @@ def _history(
     by_part = dict(zip(pipes.index, unit, strict=True))
     places = [by_name.get(p, by_part.get(p, -1)) for p in dated["pipe_id"].astype(str)]
     place = np.asarray(places, dtype=np.int64)
-    when = (dates.dt.year + dates.dt.dayofyear / _DAYS_YEAR).to_numpy(dtype=float)
+    when = (dates.dt.year + dates.dt.day_of_year / _DAYS_YEAR).to_numpy(dtype=float)
     usable = place >= 0
     usable[usable] = ~(np.floor(when[usable]) < laid[place[usable]])
     years, last = watched_years(when, year=year)
