@@ -1,3 +1,47 @@
-"""Find how much water leaks, in which zone, since when and on which stretch of pipe."""
+"""Find how much water leaks, in which zone, since when and on which stretch of pipe.
 
-__version__ = "0.1.0"
+The public verbs take a district folder and return tables::
+
+    from pathlib import Path
+    import district
+
+    report = district.report_folder(Path("sample_network"))
+    report.balance.zones          # one row a zone, worst first
+    report.location.likelihood    # one row a stretch of pipe
+    district.write_report(report, Path("maps"))
+
+Each stage is also a function on tables in its own room: `district.balance.district_balance`,
+`district.detect.find_events`, `district.locate.locate_leaks`.
+"""
+
+from importlib.metadata import version
+
+from district.errors import DistrictError, Finding, InputError, OutputError, StageError
+from district.pipeline import (
+    balance_folder,
+    check_folder,
+    locate_folder,
+    report_folder,
+    score_folder,
+    simulate_folder,
+    write_map,
+    write_report,
+)
+
+__version__ = version("district")
+
+__all__ = [
+    "DistrictError",
+    "Finding",
+    "InputError",
+    "OutputError",
+    "StageError",
+    "balance_folder",
+    "check_folder",
+    "locate_folder",
+    "report_folder",
+    "score_folder",
+    "simulate_folder",
+    "write_map",
+    "write_report",
+]

@@ -8,9 +8,9 @@ import json
 import os
 import tempfile
 from collections.abc import Iterable
+from importlib.metadata import version
 from pathlib import Path
 
-from district import __version__
 from district.settings import Settings
 
 STAMP = "stamp.json"
@@ -36,7 +36,7 @@ def fingerprint(folder: Path, files: Iterable[Path], settings: Settings) -> str:
     empty.
     """
     mark = hashlib.blake2b(digest_size=16)
-    mark.update(f"{__version__} {_FORMAT} {settings.district.timezone}".encode())
+    mark.update(f"{version('district')} {_FORMAT} {settings.district.timezone}".encode())
     for part in (settings.layers, settings.records):
         for name, layer in sorted(part.items()):
             mark.update(f"{name} {layer.model_dump_json()}".encode())
