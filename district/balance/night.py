@@ -226,11 +226,11 @@ def _measured_use(
     random = np.where(empty, guess**2, step**2)
     said = []
     if len(users.ids):
-        said.append(f"Night use of {len(users.ids)} users is measured by interval meters.")
+        said.append(f"Night use measured by interval meters of users: {len(users.ids)}.")
     if gappy.size:
         said.append(
-            f"{int(empty.sum())} nights of {gappy.size} user meters ({some(users.ids[gappy])}) "
-            "are missing: the median of the meter's nearby nights stands in, with their spread."
+            f"Missing nights of user meters ({some(users.ids[gappy])}): {int(empty.sum())}; the "
+            "median of the meter's nearby nights stands in, with their spread."
         )
     return (
         _Part(

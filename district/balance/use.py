@@ -95,6 +95,6 @@ def _unknown(users: pd.DataFrame, settings: Settings) -> tuple[pd.Series[Any], l
         return strange, []
     said = f"no allowance for {some(names)}" if names else "no class of use"
     return strange, [
-        f"{int(strange.sum())} connections have {said}: the {FALLBACK_CLASS} allowance is used. "
+        f"Connections with {said}: {int(strange.sum())}; the {FALLBACK_CLASS} allowance is used. "
         "Add the class under [allowances] in district.toml."
     ]

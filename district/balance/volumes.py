@@ -90,9 +90,8 @@ def daily_volumes(
     said = list(unmetered.assumptions)
     if filled.any():
         said.append(
-            f"{int(filled.sum())} days of {int(filled.any(axis=0).sum())} user meters "
-            f"({some(users.ids[filled.any(axis=0)])}) are not read: the meter's median over nearby "
-            "days stands in."
+            f"Missing days of user meters ({some(users.ids[filled.any(axis=0)])}): "
+            f"{int(filled.sum())}; the meter's median over nearby days stands in."
         )
     spread = usable[usable["device_id"].isin(set(users.ids))]["spread_share"].fillna(0.0)
     if (spread > 0).any():

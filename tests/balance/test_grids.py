@@ -1,0 +1,46 @@
+"""Long tables to arrays and back."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from district.balance import grids
+from district.balance.limits import Estimate
+
+DAYS = grids.span(["2026-01-01", "2026-01-03"])
+
+
+def test_span_has_every_day_once() -> None:
+    assert [str(d.date()) for d in DAYS] == ["2026-01-01", "2026-01-02", "2026-01-03"]
+    assert len(grids.span([])) == 0
+    assert len(grids.span([pd.NaT])) == 0
+
+
+def test_grid_leaves_absent_days_empty_and_ignores_strangers() -> None:
+    table = pd.DataFrame(
+        {
+            "device_id": ["B", "A", "X", "A"],
+            "night": pd.to_datetime(["2026-01-01", "2026-01-03", "2026-01-01", "2027-01-01"]),
+            "flow_l_s": [1.0, 2.0, 9.0, 9.0],
+        }
+    )
+    made = grids.grid(
+        table, row="night", value="flow_l_s", rows=DAYS, columns=pd.Index(["A", "B"], dtype=object)
+    )
+    np.testing.assert_array_equal(made, [[np.nan, 1], [np.nan, np.nan], [2, np.nan]])
+
+
+def test_long_and_wide_are_each_others_inverse() -> None:
+    cells = pd.Index(["A", "B"], dtype=object)
+    values = np.arange(6.0).reshape(3, 2)
+    table = grids.long(
+        cells, DAYS, day="day", columns={"x_m3": Estimate(values, values - 1, values + 1)}
+    )
+    assert list(table["cell_id"]) == ["A"] * 3 + ["B"] * 3
+    np.testing.assert_array_equal(grids.wide(table, "x_m3", cells), values)
+    np.testing.assert_array_equal(grids.wide_estimate(table, "x_m3", cells).high, values + 1)
+
+
+def test_empty_ids_are_empty_text() -> None:
+    assert list(grids.text(pd.Series(["a", None, np.nan, 7]))) == ["a", "", "", "7"]

@@ -1,0 +1,80 @@
+"""Daily volumes of zone meters and users."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.balance.metering import metering
+from district.balance.volumes import Volumes, daily_volumes
+from district.settings import Settings
+
+
+def brought(network: Any, daily: pd.DataFrame) -> Volumes:
+    return daily_volumes(network, metering(network), daily, settings=Settings())
+
+
+def test_net_inflow_is_the_signed_sum(make_network: Any, make_reduced: Any) -> None:
+    found = brought(make_network(), make_reduced().daily_volumes)
+    assert found.inflow_m3[0].tolist() == [80.0, 50.0]
+    assert found.consumption_m3()[0] == pytest.approx(
+        [25 + 4 + 100 * 0.35, 10 + 31 * 0.35]  # metered, and households without a meter
+    )
+
+
+def test_a_day_read_almost_whole_is_scaled_and_half_a_day_left_out(
+    make_network: Any, make_reduced: Any
+) -> None:
+    daily = make_reduced().daily_volumes
+    m1 = daily.index[daily["device_id"] == "M1"]
+    daily.loc[m1[0], ["volume_m3", "coverage_share"]] = [96.0, 0.96]
+    daily.loc[m1[1], ["volume_m3", "coverage_share"]] = [50.0, 0.5]
+    daily.loc[m1[2], "volume_m3"] = np.nan
+    found = brought(make_network(), daily)
+    assert found.inflow_m3[0].tolist() == pytest.approx([50.0, 50.0])
+    assert np.isnan(found.inflow_m3[1:3, 0]).all()
+    assert found.inflow_m3[1:3, 1].tolist() == [50.0, 50.0]
+
+
+def test_missing_user_days_take_nearby_medians_and_are_said(
+    make_network: Any, make_reduced: Any
+) -> None:
+    daily = make_reduced().daily_volumes
+    b1 = daily.index[daily["device_id"] == "B1"]
+    daily = daily.drop(b1[5])
+    found = brought(make_network(), daily)
+    at = list(found.devices.ids).index("B1")
+    assert found.user_m3[5, at] == 25.0
+    assert any("Missing days of user meters (B1): 1;" in s for s in found.assumptions)
+
+
+def test_a_user_meter_without_readings_counts_by_allowance(
+    make_network: Any, make_reduced: Any, nights: Any
+) -> None:
+    daily = make_reduced().daily_volumes
+    daily.loc[daily["device_id"] == "C2", "day"] -= pd.Timedelta(days=400)
+    found = brought(make_network(), daily)
+    assert "C2" not in found.devices.ids
+    assert found.consumption_m3()[0, 1] == pytest.approx(60 * 0.35)
+    assert len(found.days) == len(nights)
+
+
+def test_billed_reads_are_said_to_be_spread(make_network: Any, make_reduced: Any) -> None:
+    daily = make_reduced().daily_volumes
+    daily.loc[daily["device_id"] == "C2", "spread_share"] = 1.0
+    found = brought(make_network(), daily)
+    assert any(
+        "spread evenly over the days between (33% of user days)" in s for s in found.assumptions
+    )
+
+
+def test_edge_means_cancel_between_cells(make_network: Any, make_reduced: Any) -> None:
+    network = make_network()
+    found = brought(network, make_reduced().daily_volumes)
+    counted = np.isfinite(found.inflow_m3)
+    means = found.edge_means_m3_d(metering(network), counted=counted).toarray()
+    assert means.tolist() == [[130.0, -50.0], [0.0, 50.0]]
+    assert means.sum(axis=0).tolist() == [130.0, 0.0]

@@ -1,0 +1,105 @@
+"""The year of the district and its zones."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.balance import district_balance
+from district.balance.annual import BOTTOM_UP
+from district.settings import Settings
+
+
+def year_of(network: Any, reduced: Any, works: Any) -> Any:
+    found = district_balance(network, reduced, settings=Settings(), works=works)
+    return found, found.annual.set_index(["cell_id", "component"])
+
+
+def test_district_is_the_sum_of_its_cells(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    _, lines = year_of(make_network(), make_reduced(), no_works)
+    volumes = lines["volume_m3"].unstack("component")
+    np.testing.assert_allclose(volumes.loc["district"], volumes.drop("district").sum())
+
+
+def test_district_input_limits_come_from_the_outer_meter_alone(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    _, lines = year_of(make_network(), make_reduced(), no_works)
+    whole = lines.loc[("district", "system input volume")]
+    assert whole["volume_m3"] == pytest.approx(130 * 365)
+    assert whole["volume_m3_high"] == pytest.approx(130 * 365 * 1.02)
+    north = lines.loc[("North", "system input volume")]
+    assert north["volume_m3_high"] - north["volume_m3"] == pytest.approx(
+        365 * 0.02 * np.hypot(130, 50)
+    )
+
+
+def test_metered_and_unmetered_use_by_hand(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    _, lines = year_of(make_network(), make_reduced(), no_works)
+    metered = lines.loc[("district", "billed metered consumption")]
+    assert metered["volume_m3"] == pytest.approx(365 * (25 + 4 + 10))
+    assert metered["volume_m3_high"] / 365 - 39 == pytest.approx(
+        np.sqrt((0.04 * 25) ** 2 + (0.02 * 4) ** 2 + (0.02 * 10) ** 2)
+    )
+    unmetered = lines.loc[("district", "billed unmetered consumption")]
+    assert unmetered["volume_m3"] == pytest.approx(365 * 131 * 0.35)
+    assert unmetered["volume_m3_high"] == pytest.approx(1.4 * unmetered["volume_m3"])
+
+
+def test_bottom_up_is_the_mean_of_the_nights(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    found, lines = year_of(make_network(), make_reduced(), no_works)
+    mean = found.nights.groupby("cell_id")["leakage_m3_d"].mean()
+    for cell in ("North", "South"):
+        row = lines.loc[(cell, BOTTOM_UP)]
+        assert row["volume_m3"] == pytest.approx(365 * mean[cell])
+        assert row["volume_m3_low"] < row["volume_m3"] < row["volume_m3_high"]
+
+
+def test_only_the_last_365_days_count(
+    make_network: Any, make_reduced: Any, no_works: Any, day_table: Any
+) -> None:
+    days = pd.date_range("2024-01-01", periods=500, freq="D")
+    daily = day_table(days, {"M1": np.where(np.arange(500) < 135, 999.0, 130.0), "M2": 50.0})
+    found, lines = year_of(make_network(), make_reduced(daily_volumes=daily), no_works)
+    volume = lines.loc[("district", "system input volume"), "volume_m3"]
+    assert volume == pytest.approx(130 * 365)
+    assert not any("scaled to 365" in s for s in found.basis.assumptions)
+
+
+def test_a_zone_without_a_complete_day_is_left_out_and_said(
+    make_network: Any, make_reduced: Any, no_works: Any, day_table: Any, nights: Any
+) -> None:
+    daily = day_table(nights, {"M2": 50.0})
+    found, lines = year_of(make_network(), make_reduced(daily_volumes=daily), no_works)
+    assert set(lines.index.get_level_values(0)) == {"district", "South"}
+    assert "Annual balance: no complete day of inflow in North." in found.basis.assumptions
+
+
+def test_indicators_by_hand(make_network: Any, make_reduced: Any, no_works: Any) -> None:
+    found, lines = year_of(make_network(), make_reduced(), no_works)
+    rows = found.indicators.set_index("cell_id")
+    assert list(rows.index) == ["district", "North", "South"]
+    south = rows.loc["South"]
+    real = lines.loc[("South", "real losses"), "volume_m3"]
+    unavoidable = (18 * 2 + 0.8 * 3 + 25 * 0.1) * 40 * 0.365
+    assert south["real_losses_m3"] == real
+    assert south["unavoidable_losses_m3"] == pytest.approx(unavoidable)
+    assert south["leakage_index"] == pytest.approx(real / unavoidable)
+    assert south["leakage_l_connection_d"] == pytest.approx(real * 1000 / 365 / 3)
+    assert south["leakage_m3_km_d"] == pytest.approx(real / 365 / 2)
+    billed = lines.loc[("South", "billed authorised consumption"), "volume_m3"]
+    assert south["non_revenue_share"] == pytest.approx(1 - billed / (50 * 365))
+    whole = rows.loc["district"]
+    assert whole["unavoidable_losses_m3"] == pytest.approx(
+        rows["unavoidable_losses_m3"].drop("district").sum()
+    )
+    assert whole["pressure_m"] == pytest.approx(40.0)
