@@ -51,7 +51,7 @@ def clock_of(scenario: Scenario) -> Clock:
         local=local,
         day_number=((day - first) // pd.Timedelta(days=1)).to_numpy(dtype=np.int64),
         hour=hour,
-        workday=np.asarray((day.dayofweek < 5) & ~day.isin(pd.DatetimeIndex(HOLIDAYS))),
+        workday=np.asarray((day.day_of_week < 5) & ~day.isin(pd.DatetimeIndex(HOLIDAYS))),
         term=np.any([(day >= a) & (day <= b) for a, b in terms], axis=0),
         night=(hour >= 2) & (hour < 4),
     )

@@ -95,7 +95,7 @@ def _dry_evenings(clock: Clock, rng: np.random.Generator) -> Flow:
     for day in range(days):
         state = 0.75 * state + 0.25 * rng.normal(1.0, 1.3)
         dry[day] = np.clip(state, 0, 1.6) / 1.6
-    summer = np.interp(clock.local.dayofyear, [130, 170, 230, 265], [0, 1, 1, 0], left=0, right=0)
+    summer = np.interp(clock.local.day_of_year, [130, 170, 230, 265], [0, 1, 1, 0], left=0, right=0)
     evening = np.clip(1 - np.abs(clock.hour - 20.0) / 2.2, 0, 1)
     return np.asarray(dry[clock.day_number] * summer * evening, dtype=float)
 
@@ -112,7 +112,7 @@ def _customer_rate(
         shape = _shape(clock, use)
         shape = np.where(clock.workday, shape, 8.0 + 0.55 * (shape - 8.0))
     else:
-        warm = 1 + 0.25 * np.cos(2 * np.pi * (clock.local.dayofyear - 200) / 365.25)
+        warm = 1 + 0.25 * np.cos(2 * np.pi * (clock.local.day_of_year - 200) / 365.25)
         shape = 15.0 + (_shape(clock, use) - 15.0) * warm
     days = rng.normal(1.0, 0.045, int(clock.day_number[-1]) + 1)[clock.day_number]
     awake = (clock.hour >= 5) & (clock.hour < 24)

@@ -144,7 +144,7 @@ def _ground(layout: Layout, customers: Customers, factors: dict[str, float]) -> 
     flow, share, level = {}, {}, {}
     for z in ZONE_IDS:
         own = connections[connections["zone_id"] == z]
-        mains_km = pipes.loc[pipes["zone_id"] == z].geometry.length.sum() / 1000
+        mains_km = _mains_km(pipes, z)
         components = 20.0 * mains_km + 1.25 * len(own) + 33.0 * own["private_pipe_m"].sum() / 1000
         flow[z] = factors[z] * components / 3600
         share[z] = float(own["feed_share"].mean())
@@ -152,6 +152,14 @@ def _ground(layout: Layout, customers: Customers, factors: dict[str, float]) -> 
     link = pipes[pipes["device_id"] == "ZM-V3"].geometry
     valve = link.interpolate(REDUCING_SHARE, normalized=True)
     return _Ground(flow, share, level, float(ground_m(valve)[0]) + REDUCED_PRESSURE_M)
+
+
+def _mains_km(pipes: gpd.GeoDataFrame, zone_id: str) -> float:
+    """Pipes of the zone, of links to others the half on its side of the device."""
+    length = pipes.geometry.length
+    half = pipes["part"].isin(["link", "stub"])
+    near = (pipes["zone_id"] == zone_id) | (pipes["to_zone_id"] == zone_id)
+    return float(length[near].where(~half[near], length[near] / 2).sum() / 1000)
 
 
 def _with_building_leaks(clock: Clock, customers: Customers, drawn: pd.DataFrame) -> pd.DataFrame:

@@ -6,6 +6,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from shapely.geometry import Point
 
 from district.simulate.clock import Clock, utc_of
 from district.simulate.layout import Layout, ground_m
@@ -14,6 +15,7 @@ from district.simulate.story import SEEDS, Seed
 BREAK_YEARS = 24
 _BREAKS_KM_YEAR = 0.13
 """District mean of the hidden break rate."""
+_APART_M = 150.0
 _HAZARD = {
     "cast_iron": 2.6,
     "asbestos_cement": 1.5,
@@ -65,20 +67,23 @@ def place_leaks(layout: Layout, hazard: pd.Series, rng: np.random.Generator) -> 
     """One row a seeded underground leak.
 
     Index seed id; pipe_id, zone_id, material, feed_share, elevation_m, exponent, geometry (a
-    point on the pipe). Drawn on the zone's own mains by hazard; no pipe leaks twice.
+    point on the pipe). Drawn on the zone's own mains by hazard; two in a zone lie well apart.
     """
     pipes = layout.pipes[layout.pipes["part"] != "link"]
     rows: list[dict[str, object]] = []
-    taken: set[str] = set()
+    placed: dict[str, list[Point]] = {}
     for seed in SEEDS:
         if seed.what != "leak":
             continue
-        own = pipes[(pipes["zone_id"] == seed.zone_id) & ~pipes["pipe_id"].isin(taken)]
+        apart = [pipes.distance(point) > _APART_M for point in placed.get(seed.zone_id, [])]
+        free = np.logical_and.reduce([pipes["zone_id"] == seed.zone_id, *apart])
+        own = pipes[free]
         chance = hazard.loc[own["pipe_id"]].to_numpy()
         pipe = own.iloc[int(rng.choice(len(own), p=chance / chance.sum()))]
         share = float(rng.uniform(0.15, 0.85))
         ends = layout.reach.loc[[pipe["start"], pipe["end"]], "feed_share"].to_numpy()
-        taken.add(pipe["pipe_id"])
+        point = pipe.geometry.interpolate(share, normalized=True)
+        placed.setdefault(seed.zone_id, []).append(point)
         rows.append(
             {
                 "seed_id": seed.seed_id,
@@ -87,7 +92,7 @@ def place_leaks(layout: Layout, hazard: pd.Series, rng: np.random.Generator) -> 
                 "material": pipe["material"],
                 "feed_share": float(ends[0] + share * (ends[1] - ends[0])),
                 "exponent": EXPONENT[str(pipe["material"])],
-                "geometry": pipe.geometry.interpolate(share, normalized=True),
+                "geometry": point,
             }
         )
     frame = gpd.GeoDataFrame(rows, geometry="geometry", crs=layout.pipes.crs)

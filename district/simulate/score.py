@@ -93,7 +93,7 @@ def _leak_rows(
         own = pipes[pipes["layer_pipe_id"] == layer_pipe_id]
         distance = (own if len(own) else pipes).distance(points[leak_id])
         pipe_id = distance.idxmin()
-        if pipe_id not in ranked.index:
+        if pipe_id not in ranked.index or pd.isna(ranked.loc[pipe_id, "rank"]):
             rows.append(
                 ("search_before_leak_m", float("nan"), float("nan"), 1.0, f"{leak_id}: not ranked")
             )

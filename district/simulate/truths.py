@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 
 from district.schema.truth import TRUTH, TRUTH_NIGHTS
-from district.simulate.simulated import Simulated
 from district.simulate.leaks import course
 from district.simulate.scenario import ZONE_IDS
+from district.simulate.simulated import Simulated
 from district.simulate.story import SEEDS, Seed
 
 _TOUCHES = {"ZM-V1V2": ("V1", "V2"), "BV-C4V3": ("C4", "V3")}

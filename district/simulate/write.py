@@ -16,8 +16,8 @@ from shapely.geometry.polygon import orient
 from district.files import whole_folder, write_text
 from district.schema.columns import Table
 from district.schema.inputs import BREAKS, LAYERS, WORKS
-from district.simulate.simulated import Simulated, simulate
 from district.simulate.scenario import NAME, TIMEZONE, Scenario
+from district.simulate.simulated import Simulated, simulate
 from district.simulate.story import WORKS as STORY_WORKS
 from district.simulate.truths import truth_nights_table, truth_table
 
@@ -176,8 +176,7 @@ def _write_readings(folder: Path, made: Simulated) -> None:
     year = made.clock.local[0].year
     local = made.zone_readings["time"].dt.tz_convert(TIMEZONE)
     # A reading stamped at midnight belongs to the month whose last interval it ends.
-    month = (local - pd.Timedelta(minutes=1)).dt.strftime("%Y-%m")
-    month = month.where(month >= str(year), f"{year}-{made.clock.local[0].month:02d}")
+    month = (local - pd.Timedelta(minutes=1)).clip(lower=local.min()).dt.strftime("%Y-%m")
     for name, part in made.zone_readings.groupby(month):
         _write_parquet(folder / f"zone_meters_{name}.parquet", part)
     _write_parquet(folder / f"pressure_{year}.parquet", made.pressure_readings)

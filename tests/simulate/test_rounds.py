@@ -1,0 +1,47 @@
+import numpy as np
+import pytest
+
+
+def test_customers_use_adds_up_to_the_zones_every_day(whole):
+    use = whole.use.customer_l_s.sum(axis=1) * 0.9
+    daily = use.groupby(whole.clock.day_number).sum()
+    np.testing.assert_allclose(whole.daily_m3.sum(axis=1), daily, rtol=1e-9)
+
+
+def test_reads_tell_the_use_less_what_the_meters_miss(whole):
+    reads = whole.customer_reads
+    first = reads.groupby("device_id").first()
+    last = reads.groupby("device_id").last()
+    connections = whole.customers.connections.dropna(subset="meter_id")
+    by_meter = connections.set_index("meter_id")["connection_id"]
+    used = 0.0
+    for meter in first.index:
+        days = whole.daily_m3[by_meter[meter]]
+        used += days[first["time"][meter] : last["time"][meter]].iloc[:-1].sum()
+    read = (last["value"] - first["value"]).sum()
+    assert read / used == pytest.approx(0.98, abs=0.005)
+
+
+def test_reads_are_about_quarterly_and_uneven(whole):
+    reads = whole.customer_reads
+    counts = reads.groupby("device_id").size()
+    assert counts.between(3, 5).all()
+    assert (counts == 5).mean() > 0.8
+    gaps = reads.groupby("device_id")["time"].diff().dropna().dt.days
+    assert gaps.median() == pytest.approx(90, abs=4)
+    assert gaps.nunique() > 8
+    assert (reads["value"] == reads["value"].round()).all()
+
+
+def test_a_short_record_still_has_two_reads(small):
+    counts = small.customer_reads.groupby("device_id").size()
+    assert counts.min() >= 2
+
+
+def test_wet_floors_beat_four_times_a_day_and_tell_the_leak(whole):
+    beats = whole.wet_floor_readings
+    assert set(beats["value"]) == {0, 1}
+    wet = beats[beats["value"] == 1].groupby("device_id")["time"].min()
+    assert set(wet.index) == {"WF-2", "WF-4"}
+    assert wet["WF-4"].strftime("%Y-%m-%d") == "2025-05-17"
+    assert (beats.groupby("device_id").size() >= 4 * 365).all()

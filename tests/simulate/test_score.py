@@ -1,0 +1,134 @@
+import geopandas as gpd
+import pandas as pd
+import pytest
+from shapely.geometry import LineString
+
+from district.simulate import score
+
+X, Y = 568_000.0, 6_023_000.0
+
+
+@pytest.fixture
+def pipes():
+    lines = [
+        LineString([(X, Y), (X + 100, Y)]),
+        LineString([(X + 100, Y), (X + 150, Y)]),
+        LineString([(X, Y + 50), (X + 200, Y + 50)]),
+    ]
+    return gpd.GeoDataFrame(
+        {"layer_pipe_id": ["A", "A", "B"], "geometry": lines},
+        index=pd.Index(["A/1", "A/2", "B"], name="pipe_id"),
+        crs="EPSG:32630",
+    )
+
+
+@pytest.fixture
+def likelihood():
+    return pd.DataFrame(
+        {
+            "pipe_id": ["A/1", "A/2", "B"],
+            "cell_id": "Z",
+            "rank": [2, 3, 1],
+            "length_m": [100.0, 50.0, 200.0],
+            "in_set": [True, False, True],
+        }
+    )
+
+
+def _truth(rows):
+    points = gpd.GeoSeries.from_xy(
+        [X + east for east, *_ in rows], [Y + north for _, north, *_ in rows], crs="EPSG:32630"
+    ).to_crs("EPSG:4326")
+    return pd.DataFrame(
+        {
+            "what": [row[3] for row in rows],
+            "id": [f"L{n}" for n in range(len(rows))],
+            "pipe_id": [row[2] for row in rows],
+            "longitude": points.x,
+            "latitude": points.y,
+            "end_local": [row[4] for row in rows],
+        }
+    )
+
+
+@pytest.fixture
+def truth():
+    return _truth(
+        [
+            (40, 0, "A", "leak", ""),
+            (120, 0, "A", "leak", None),
+            (10, 50, "B", "leak", "2025-05-01T10:00"),
+            (10, 50, "B", "pool_filling", ""),
+        ]
+    )
+
+
+@pytest.fixture
+def truth_nights():
+    return pd.DataFrame(
+        {
+            "zone_id": "Z",
+            "night": ["2025-01-01", "2025-01-02", "2025-01-03", "2025-01-04"],
+            "leakage_l_s": [0.5, 0.5, 0.5, 0.5],
+            "affected": [False, False, True, False],
+        }
+    )
+
+
+@pytest.fixture
+def nights():
+    return pd.DataFrame(
+        {
+            "cell_id": "Z",
+            "night": pd.to_datetime(["2025-01-01", "2025-01-02", "2025-01-03", "2025-01-04"]),
+            "status": ["measured", "measured", "measured", "no_inflow"],
+            "leakage_l_s_low": [0.4, 0.6, 0.9, None],
+            "leakage_l_s_high": [0.6, 1.0, 1.0, None],
+        }
+    )
+
+
+def test_nights_count_only_measured_and_fault_free(truth, truth_nights, nights, likelihood, pipes):
+    rows = score(truth, truth_nights, nights=nights, likelihood=likelihood, pipes=pipes)
+    whole = rows[(rows["measure"] == "nights_within_limits") & (rows["note"] == "all zones")]
+    assert tuple(whole.iloc[0][["value", "of", "share"]]) == (1, 2, 0.5)
+    width = rows[rows["measure"] == "median_limits_width_l_s"].iloc[0]
+    assert width["value"] == pytest.approx(0.3)
+    assert width["of"] == 0.5
+
+
+def test_leaks_are_sought_on_the_piece_they_are_on(truth, truth_nights, nights, likelihood, pipes):
+    rows = score(truth, truth_nights, nights=nights, likelihood=likelihood, pipes=pipes)
+    held = rows[rows["measure"] == "leaks_in_search_set"].iloc[0]
+    assert (held["value"], held["of"]) == (1, 2)
+    walked = rows[rows["measure"] == "search_before_leak_m"]
+    assert list(walked["value"]) == [200, 300]
+    assert list(walked["share"]) == pytest.approx([200 / 350, 300 / 350])
+    mean = rows[rows["measure"] == "mean_search_share"].iloc[0]
+    assert mean["share"] == pytest.approx(250 / 350)
+
+
+def test_a_leak_that_is_not_ranked_costs_the_whole_zone(
+    truth, truth_nights, nights, likelihood, pipes
+):
+    unranked = likelihood.assign(rank=likelihood["rank"].where(likelihood["pipe_id"] != "A/1"))
+    for table in (unranked, likelihood[likelihood["pipe_id"] != "A/1"]):
+        rows = score(truth, truth_nights, nights=nights, likelihood=table, pipes=pipes)
+        walked = rows[rows["measure"] == "search_before_leak_m"]
+        assert walked["share"].iloc[0] == 1
+        assert walked["note"].iloc[0] == "L0: not ranked"
+
+
+def test_nothing_to_compare_gives_empty_shares(truth, truth_nights, nights, likelihood, pipes):
+    rows = score(
+        truth.iloc[:0], truth_nights.iloc[:0], nights=nights, likelihood=likelihood, pipes=pipes
+    )
+    assert rows.loc[rows["measure"] == "leaks_in_search_set", "of"].iloc[0] == 0
+    assert rows["share"].isna().all()
+
+
+def test_inputs_are_left_alone(truth, truth_nights, nights, likelihood, pipes):
+    before = [frame.copy() for frame in (truth, truth_nights, nights, likelihood, pipes)]
+    score(truth, truth_nights, nights=nights, likelihood=likelihood, pipes=pipes)
+    for kept, now in zip(before, (truth, truth_nights, nights, likelihood, pipes), strict=True):
+        pd.testing.assert_frame_equal(pd.DataFrame(kept), pd.DataFrame(now))
