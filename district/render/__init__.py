@@ -2,6 +2,6 @@
 
 from district.render.map import write_map
 from district.render.pages import write_pages
-from district.render.text import day, figure
+from district.render.text import day, figure, rounded
 
-__all__ = ["day", "figure", "write_map", "write_pages"]
+__all__ = ["day", "figure", "rounded", "write_map", "write_pages"]

@@ -84,7 +84,7 @@ def interval_bar(value: float, low: float, high: float, *, top: float) -> str:
     """A value and its limits on a line from 0 to `top`, as a small inline SVG ('' if unknown)."""
     if missing(value) or not top > 0:
         return ""
-    width = 120.0
+    width = 96.0
 
     def x(at: float) -> float:
         return round(4 + (width - 8) * min(max(at / top, 0.0), 1.0), 1)

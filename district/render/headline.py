@@ -47,11 +47,12 @@ def _how_much(report: DistrictReport) -> Answer:
     share = _share(zones)
     nights = int(zones["nights_count"].max()) if zones["nights_count"].notna().any() else 0
     inflow = f", {share} of what enters" if share else ""
+    excess = figure(*total(zones, "excess_l_s"), "excess_l_s")
     return Answer(
         "How much leaks?",
         volume,
         f"All zones together{inflow}, over the last {plural(nights, 'night')} with readings. "
-        f"Excess over the expected background: {figure(*total(zones, 'excess_l_s'), 'excess_l_s')}.",
+        f"Excess over the expected background: {excess}.",
     )
 
 

@@ -152,16 +152,23 @@ def _head(report: DistrictReport) -> str:
     basis = report.balance.basis
     return (
         f'<header class="head"><h1>{escape(report.name)}: where water leaks</h1>'
-        f"<p>{escape(period(basis.first, basis.last))}. Click a pipe or a zone for its figures. "
-        '<a href="index.html">Report</a></p></header>'
+        f"<p>{escape(period(basis.first, basis.last))}. "
+        '<span class="screen">Click a pipe or a zone for its figures. '
+        '<a href="index.html">Report</a></span></p></header>'
     )
 
 
 def _corners(report: DistrictReport) -> list[list[float]]:
-    placed = features.degrees(report.layers.pipes)
-    if placed.empty:
+    given = report.layers
+    boxes = [
+        placed.total_bounds
+        for placed in map(features.degrees, (given.pipes, given.sources, given.zones))
+        if len(placed)
+    ]
+    if not boxes:
         return [[-60.0, -180.0], [75.0, 180.0]]
-    west, south, east, north = (round(float(v), 6) for v in placed.total_bounds)
+    west, south = (round(float(min(b[i] for b in boxes)), 6) for i in (0, 1))
+    east, north = (round(float(max(b[i] for b in boxes)), 6) for i in (2, 3))
     return [[south, west], [north, east]]
 
 

@@ -66,7 +66,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "groups": [g for g in groups if g.severity != "note"],
         "notes": [g for g in groups if g.severity == "note"],
         "counts": {s: sum(f.severity == s for f in report.findings) for s in SEVERITIES},
-        "quality": _rows(report.quality),
+        "quality": _rows(report.quality.reindex(columns=list(stored.DEVICE_QUALITY.names()))),
         "defaults": [_default(row) for row in _rows(report.defaults)],
         "assumptions": _said(report, "assumptions"),
         "limiting": _said(report, "limits"),

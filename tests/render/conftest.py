@@ -350,7 +350,7 @@ def build() -> DistrictReport:
         quality=table(
             stored.DEVICE_QUALITY,
             [
-                {"device_id": "M1", "first_utc": pd.Timestamp("2031-02-28T23:00Z"),
+                {"device_id": "M1", "kind": "pulse", "first_utc": pd.Timestamp("2031-02-28T23:00Z"),
                  "last_utc": pd.Timestamp("2031-04-29T21:45Z"), "step_h": 0.25,
                  "readings_count": 5400, "missing_share": 0.063, "unusable_share": 0.0012,
                  "resolution_m3": 0.01},

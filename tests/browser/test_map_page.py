@@ -1,0 +1,122 @@
+from __future__ import annotations
+
+import pytest
+
+TOUCH = ".leaflet-pipes-pane path.leaflet-interactive"
+ZONE = ".leaflet-zones-pane path.leaflet-interactive"
+
+
+def popup(page):
+    page.wait_for_selector(".leaflet-popup-content .card")
+    page.wait_for_timeout(400)  # the map slides until the popup is in view
+    return page.locator(".leaflet-popup-content")
+
+
+def test_it_opens_from_disk_asking_nothing_of_the_network(opened):
+    watched = opened("map.html")
+    watched.page.wait_for_selector(TOUCH, state="attached")
+    assert watched.strangers() == []
+    assert watched.complaints == []
+    assert watched.page.locator(TOUCH).count() == 12
+
+
+def test_layers_switch_off_and_on(opened):
+    watched = opened("map.html")
+    page = watched.page
+    for name, selector, count in (
+        ("Pipes by leak probability", ".leaflet-pipes-pane path", 24),
+        ("Stretches to walk first", ".leaflet-casings-pane path", 6),
+        ("Zones by excess", ".leaflet-zones-pane path", 3),
+        ("Zone meters", ".symbol-zone_meter", 2),
+        ("Shut or stuck valves", ".symbol[class*=valve]", 3),
+        ("Loggers and sensors", ".symbol-pressure, .symbol-acoustic, .symbol-wet_floor", 3),
+    ):
+        box = page.get_by_label(name)
+        assert page.locator(selector).count() == count, name
+        box.uncheck()
+        assert page.locator(selector).count() == 0, name
+        box.check()
+        assert page.locator(selector).count() == count, name
+    assert page.locator(".symbol-valve_open").count() == 0
+    page.get_by_label("Open valves").check()
+    assert page.locator(".symbol-valve_open").count() == 1
+    page.get_by_label("Buildings and connections").check()
+    assert page.locator(".leaflet-overlay-pane path").count() == 4
+    assert watched.complaints == []
+
+
+def test_a_pipe_tells_probability_length_material_and_why(opened):
+    watched = opened("map.html")
+    watched.page.locator(TOUCH).nth(0).click()
+    said = popup(watched.page).inner_text().replace("\u00a0", " ")
+    assert "58 % (35 to 87)" in said
+    assert "251 m" in said
+    assert "cast iron" in said
+    assert "pressure fell most near here" in said
+    assert "1.20 L/s (0.97 to 1.43)" in said
+    assert watched.complaints == []
+
+
+def test_a_zone_shows_its_chart(opened):
+    watched = opened("map.html")
+    watched.page.locator(ZONE).first.click(position={"x": 30, "y": 25})
+    body = popup(watched.page)
+    assert "1.20\u00a0L/s (0.97 to 1.43)" in body.inner_text()
+    image = body.locator("img")
+    assert image.evaluate("i => i.complete && i.naturalWidth > 100")
+    assert image.get_attribute("alt").startswith("Night flow of Upper <script>")
+    assert watched.strangers() == []
+    assert watched.complaints == []
+
+
+def test_names_come_out_as_text(opened):
+    watched = opened("map.html")
+    page = watched.page
+    assert page.title() == "Lindental & <script>alert(1)</script>: leak map"
+    page.locator(TOUCH).nth(0).click()
+    assert popup(page).locator("h3").inner_text() == 'Stretch P11/<script>alert(1)</script>"&'
+    labels = " ".join(page.locator(".zone-label").all_inner_texts())
+    assert "Upper <script>alert(1)</script>" in labels
+    assert '"alt" & {{ 7 * 7 }} {% raw %} ${1+1} `tick`' in labels
+    assert page.locator(".symbol-source").get_attribute("aria-label") == (
+        "Source Spring & tank <script>alert(1)</script>"
+    )
+    assert page.locator("body script script").count() == 0
+    assert watched.complaints == []
+
+
+def test_valves_differ_by_shape(opened):
+    page = opened("map.html").page
+    page.get_by_label("Open valves").check()
+    drawn = {
+        name: page.locator(f".symbol-{name} svg").inner_html()
+        for name in ("valve_open", "valve_shut", "valve_open_stuck", "valve_shut_stuck")
+    }
+    assert len(set(drawn.values())) == 4
+
+
+def test_a_symbol_opens_by_keyboard(opened):
+    page = opened("map.html").page
+    page.locator(".symbol-valve_shut").focus()
+    page.keyboard.press("Enter")
+    assert "licensed crew" in popup(page).inner_text()
+
+
+@pytest.mark.parametrize("size", [(390, 844), (320, 568)])
+def test_it_fits_a_phone(opened, size):
+    watched = opened("map.html", *size)
+    page = watched.page
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    page.locator(TOUCH).nth(5).tap()
+    box = popup(page).bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= size[0]
+    assert box["width"] >= 230
+    page.locator(".leaflet-control-layers-toggle").tap()
+    assert page.get_by_label("Zones by excess").is_visible()
+    assert watched.complaints == []
+
+
+def test_it_prints(opened):
+    page = opened("map.html").page
+    assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")

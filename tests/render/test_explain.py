@@ -1,0 +1,14 @@
+from __future__ import annotations
+
+from district.render import explain
+from district.schema.outputs import EVENT_KINDS
+
+
+def test_every_kind_of_event_has_words():
+    assert set(explain.EVENT_WORDS) == set(EVENT_KINDS)
+
+
+def test_terms_are_told_once():
+    terms = [term for term, _ in explain.MEANINGS]
+    assert len(terms) == len(set(terms))
+    assert all(meaning.endswith(".") for _, meaning in explain.MEANINGS)

@@ -1,0 +1,59 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from district.render import headline
+
+
+def said(report):
+    return {a.question: (a.answer, a.detail) for a in headline.answers(report)}
+
+
+def plain(text):
+    return text.replace("\u00a0", " ")
+
+
+def test_four_questions_answered(report):
+    answers = said(report)
+    # By hand: (1.5 + 0.45 + 0.35) * 77 = 177.1, limits 3 * 16 apart either way; the inflow is
+    # 160 + 140 + 120 = 420, of which 177.1 is 42 %.
+    assert plain(answers["How much leaks?"][0]) == "180 m³/day (130 to 230)"
+    assert "about 42 % of what enters" in plain(answers["How much leaks?"][1])
+    assert answers["Where?"][0] == "Upper <script>alert(1)</script> (Z1)"
+    assert "No other zone is clearly above" in answers["Where?"][1]
+    assert answers["Since when?"][0] == "2031-04-05"
+    assert "between 2031-04-03 and 2031-04-06. 1 more event" in answers["Since when?"][1]
+    assert answers["Which stretches?"][0] == "6 stretches"
+    assert "Walk 1.43 km of 1.92 km of mains." in plain(answers["Which stretches?"][1])
+
+
+def test_total_is_unknown_without_any_figure(report):
+    zones = report.balance.zones.assign(leakage_m3_d=np.nan)
+    assert headline.total(zones, "leakage_m3_d") == (None, None, None)
+    assert headline.total(report.balance.zones, "leakage_m3_d") == pytest.approx(
+        (177.1, 129.1, 225.1)
+    )
+
+
+def test_nothing_wrong_is_said_plainly(report):
+    calm = report.balance.zones.assign(excess_l_s_low=-0.1)
+    quiet = replace(
+        report,
+        balance=replace(report.balance, zones=calm),
+        events=replace(report.events, events=report.events.events.iloc[2:]),
+        location=replace(
+            report.location,
+            likelihood=report.location.likelihood.iloc[:0],
+            search_sets=report.location.search_sets.iloc[:0],
+        ),
+    )
+    assert said(quiet)["Where?"][0] == "No zone stands out"
+    assert said(quiet)["Since when?"][0] == "No new leak"
+    assert said(quiet)["Which stretches?"][0] == "Nothing to search"
+
+
+def test_events_to_act_on_come_largest_first(report):
+    assert list(headline.acting(report)["event_id"]) == ["E1", "E2"]

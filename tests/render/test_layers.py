@@ -1,0 +1,52 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pyogrio
+from geopandas.testing import assert_geodataframe_equal
+
+from district.render.layers import result_layers, write_layers
+from district.schema import outputs
+
+
+def test_layers_can_be_read_with_their_columns_and_crs(report, tmp_path):
+    path = write_layers(report, tmp_path / "r.gpkg")
+    names = [name for name, _ in pyogrio.list_layers(path)]
+    assert names == ["pipes", "zones", "meters", "valves", "sensors", "connections", "sources"]
+    for name in names:
+        assert pyogrio.read_dataframe(path, layer=name).crs == report.layers.pipes.crs
+    pipes = pyogrio.read_dataframe(path, layer="pipes")
+    assert set(outputs.LIKELIHOOD.names()) <= set(pipes.columns)
+    assert len(pipes) == 12
+    assert pipes["in_set"].sum() == 6
+    top = pipes.loc[pipes["probability_share"].idxmax()]
+    assert top["pipe_id"] == 'P11/<script>alert(1)</script>"&'
+    assert top["rank"] == 1
+    zones = pyogrio.read_dataframe(path, layer="zones")
+    assert set(outputs.ZONES.names()) <= set(zones.columns)
+    assert list(zones["excess_l_s"]) == [1.2, 0.15, 0.05]
+
+
+def test_same_bytes_and_the_option_is_put_back(report, tmp_path):
+    before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
+    first = write_layers(report, tmp_path / "a.gpkg").read_bytes()
+    assert write_layers(report, tmp_path / "b.gpkg").read_bytes() == first
+    assert pyogrio.get_gdal_config_option("OGR_CURRENT_DATE") == before
+    assert b"2031-04-29T00:00:00" in first
+
+
+def test_empty_layers_keep_their_shape(report, tmp_path):
+    layers = replace(
+        report.layers,
+        sensors=report.layers.sensors.iloc[:0],
+        zones=report.layers.zones.iloc[:0],
+    )
+    path = write_layers(replace(report, layers=layers), tmp_path / "r.gpkg")
+    assert len(pyogrio.read_dataframe(path, layer="sensors")) == 0
+    assert pyogrio.read_info(path, layer="zones")["geometry_type"] == "Polygon"
+
+
+def test_layers_given_are_not_written_to(report):
+    before = report.layers.pipes.copy()
+    result_layers(report)
+    assert_geodataframe_equal(report.layers.pipes, before)

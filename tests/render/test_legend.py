@@ -1,0 +1,22 @@
+from __future__ import annotations
+
+from district.render import legend, palette
+
+
+def test_classes_carry_their_unit_and_order():
+    drawn = legend.legend(shown={"valve_shut", "source"})
+    assert "Leak probability by 100 m of pipe" in drawn
+    assert "Excess night flow of the zone, L/s" in drawn
+    places = [drawn.index(f"<span>{label}</span>") for label in palette.PROBABILITY.labels]
+    assert places == sorted(places, reverse=True)
+
+
+def test_only_symbols_on_the_map_are_listed():
+    drawn = legend.legend(shown={"valve_shut"})
+    assert "valve, shut" in drawn
+    assert "zone meter" not in drawn
+
+
+def test_caution_names_who_may_act():
+    for words in ("estimates", "licensed people", "local rules", "fire supply", "critical users"):
+        assert words in legend.CAUTION

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+from district.render import popups
+
+SCRIPT = "<script>alert(1)</script>"
+
+
+def test_a_card_escapes_once_and_leaves_out_what_is_empty():
+    card = popups.card(SCRIPT, [("Zone & area", SCRIPT), ("None", None), ("Dash", "-")])
+    assert "<script" not in card
+    assert card.count("&lt;script&gt;alert(1)&lt;/script&gt;") == 2
+    assert "Zone &amp; area" in card
+    assert "&amp;amp;" not in card
+    assert "<dt>None" not in card
+    assert "<dt>Dash" not in card
+
+
+def test_pipe_card_gives_probability_flow_and_reason(report):
+    pipe = report.layers.pipes.iloc[1]
+    found = popups.by_id(report.location.likelihood, "pipe_id")[pipe["pipe_id"]]
+    card = popups.pipe_card(pipe, found, "Upper").replace("\u00a0", " ")
+    assert "<dd>27 % (16 to 40)</dd>" in card
+    assert "<dd>1.20 L/s (0.97 to 1.43)</dd>" in card
+    assert "<dt>Length</dt><dd>231 m</dd>" in card
+    assert "<dt>Inside diameter</dt><dd>110 mm</dd>" in card
+    assert "<dt>Laid</dt><dd>1994</dd>" in card
+    assert "<dt>Material</dt><dd>pvc</dd>" in card
+    assert "<dt>Why</dt><dd>many breaks" in card
+    assert "yes: one of the stretches to walk first" in card
+
+
+def test_pipe_without_search_says_so(report):
+    card = popups.pipe_card(report.layers.pipes.iloc[-1], None, "Lower")
+    assert "no excess to look for in this zone" in card
+    assert "<dt>Laid</dt><dd>not known</dd>" in card
+
+
+def test_zone_card_has_figures_and_chart(report):
+    card = popups.zone_card(report.balance.zones.iloc[0], "<svg/>", 'said "so"')
+    assert "1.20\u00a0L/s (0.97 to 1.43)" in card
+    assert 'src="data:image/svg+xml;base64,' in card
+    assert 'alt="said &quot;so&quot;"' in card
+
+
+def test_valve_card_defers_to_licensed_people(report):
+    card = popups.valve_card(report.layers.valves.iloc[2])
+    assert "V&lt;3&gt;" in card
+    assert "<dt>Can be turned</dt><dd>no</dd>" in card
+    assert "licensed crew; check fire supply and critical users" in card
+
+
+def test_other_cards(report):
+    names = {"Z1": "Upper", "Z2": "Lower"}
+    meter = popups.meter_card(report.layers.meters.iloc[1], names)
+    assert "<dt>Flows from</dt><dd>Upper</dd><dt>Flows to</dt><dd>Lower</dd>" in meter
+    assert "wet floor" in popups.sensor_card(report.layers.sensors.iloc[2], names)
+    critical = popups.connection_card(report.layers.connections.iloc[2])
+    assert "critical: agree before cutting off" in critical
+    assert "Source Spring &amp; tank &lt;script" in popups.source_card(
+        report.layers.sources.iloc[0]
+    )

@@ -1,0 +1,129 @@
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from district.render.report import report_page
+
+VOID = {"meta", "img", "br", "link", "hr", "input"}
+
+
+class Outline(HTMLParser):
+    """Tags that open and close, in order."""
+
+    def __init__(self):
+        super().__init__(convert_charrefs=True)
+        self.open, self.tags, self.text = [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag, f"</{tag}> closes another"
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+def read(page):
+    outline = Outline()
+    outline.feed(page)
+    assert outline.open == []
+    return outline
+
+
+def test_page_is_well_formed_and_the_same_twice(report):
+    page = report_page(report)
+    assert page == report_page(report)
+    read(page)
+
+
+def test_no_script_and_no_link_that_loads_anything(report):
+    tags = read(report_page(report)).tags
+    assert "script" not in {tag for tag, _ in tags}
+    assert "link" not in {tag for tag, _ in tags}
+    for tag, attributes in tags:
+        assert not any(name.startswith("on") for name in attributes), tag
+        if "src" in attributes:
+            assert attributes["src"].startswith("data:image/svg+xml;base64,")
+        if "href" in attributes:
+            assert re.match(r"(map\.html|results\.|tables/|#)", attributes["href"])
+    assert "url(" not in report_page(report)
+
+
+def test_names_come_out_as_they_were_typed(report):
+    text = "".join(read(report_page(report)).text)
+    assert "Lindental & <script>alert(1)</script>: how much leaks" in text
+    assert 'Mühlgasse "alt" & {{ 7 * 7 }} {% raw %} ${1+1} `tick` (Z2)' in text
+    assert "Žižkov-Süd (O'Hara & Söhne)" in text
+    assert "&amp;" not in text
+
+
+def test_answers_then_findings_then_zones(report):
+    page = report_page(report)
+    order = [
+        page.index(words)
+        for words in ("How much leaks?", "Findings in the data", "Zones, worst first", "Events")
+    ]
+    assert order == sorted(order)
+    assert "1 error and 40 warnings" in page
+    assert "<summary>40 places</summary>" in page
+
+
+def test_every_section_is_there(report):
+    page = report_page(report).replace("\u00a0", " ")
+    for words in (
+        "Most likely stretches",
+        "Night flow, zone by zone",
+        "Annual water balance",
+        "Indicators of the year",
+        "What each figure means",
+        "What the figures rest on",
+        "Meters and sensors",
+        "licensed people",
+        "index outside its limits of use: fewer than 3000",
+        "Household night use is 1.7 L/property/h",
+        "pipes, diameter_mm (inside diameter): 100.0 mm taken for 3 rows left empty.",
+        "Z1: 4 nights without inflow readings.",
+        "2031-03-01 00:00",
+        "flow in a building that never stops",
+    ):
+        assert words in page, words
+    assert page.count("<figure>") == 3
+    assert '<tr class="l3">\n<td>Unauthorised consumption</td>' in page
+
+
+def test_tables_scroll_inside_their_own_box(report):
+    page = report_page(report)
+    assert page.count('<div class="box" tabindex="0"><table>') == page.count("<table>")
+
+
+@pytest.mark.parametrize("part", ["zones", "events", "annual", "everything"])
+def test_a_district_without_figures_still_gets_its_page(report, part):
+    balance, events, location = report.balance, report.events, report.location
+    if part in ("zones", "everything"):
+        balance = replace(balance, zones=balance.zones.iloc[:0], nights=balance.nights.iloc[:0])
+    if part in ("events", "everything"):
+        events = replace(events, events=events.events.iloc[:0])
+        location = replace(
+            location,
+            likelihood=location.likelihood.iloc[:0],
+            search_sets=location.search_sets.iloc[:0],
+        )
+    if part in ("annual", "everything"):
+        balance = replace(
+            balance, annual=balance.annual.iloc[:0], indicators=balance.indicators.iloc[:0]
+        )
+    page = report_page(
+        replace(report, balance=balance, events=events, location=location, findings=())
+    )
+    read(page)
+    assert "Findings in the data" not in page
