@@ -19,21 +19,11 @@ from district.simulate.demand import Use
 from district.simulate.devices import REDUCING_SHARE
 from district.simulate.layout import Layout, ground_m
 from district.simulate.leaks import course
-from district.simulate.scenario import (
-    REDUCED_PRESSURE_M,
-    RESERVOIR_HEAD_M,
-    ZONE_IDS,
-    ZONES,
-    Zone,
-)
+from district.simulate.routes import POWER, route
+from district.simulate.scenario import REDUCED_PRESSURE_M, ZONE_IDS
 from district.simulate.story import SEEDS, WORKS
 
 Flow = NDArray[np.float64]
-_POWER = 1.85
-_TRUNK_LOSS_M = 3.0
-_TRUNK_DESIGN_L_S = 14.0
-_TRANSFER_LOSS_M = 0.25
-"""At 1 L/s through the transfer main."""
 _OPEN_VALVE_L_S = 0.095
 """Through the valve left open, by the power 1 / 1.85 of each metre of head across it."""
 _REFERENCE_M = 50.0
@@ -70,7 +60,7 @@ class _Ground:
     background_l_s: dict[str, float]
     feed_share: dict[str, float]
     elevation_m: dict[str, float]
-    reducing_head_m: float
+    reduced_head_m: float
 
 
 def run_flows(
@@ -101,7 +91,7 @@ def run_flows(
             + sum((leak_flow[s] for s in leaks.index[leaks["zone_id"] == z]), np.zeros(1))
             for z in ZONE_IDS
         }
-        meters, head, loss = _route(inflow, exchange, ground)
+        meters, head, loss = route(inflow, exchange, reduced_head_m=ground.reduced_head_m)
         if number == _ROUNDS - 1:
             break
         pressure = _pressure(head, loss, ground)
@@ -116,7 +106,7 @@ def run_flows(
             ratio = (here / reference[str(seed)]) ** leak["exponent"]
             leak_flow[str(seed)] = own_leaks[str(seed)] * ratio
         drop = (head["C4"] - loss["C4"] - (head["V3"] - loss["V3"] * 0.5)).clip(0)
-        exchange = np.minimum(opened * _OPEN_VALVE_L_S * drop ** (1 / _POWER), 0.95 * inflow["V3"])
+        exchange = np.minimum(opened * _OPEN_VALVE_L_S * drop ** (1 / POWER), 0.95 * inflow["V3"])
     frames = {
         name: pd.DataFrame(values, index=clock.utc)
         for name, values in {
@@ -193,67 +183,6 @@ def _other_use(clock: Clock) -> dict[str, Flow]:
         if seed.what == "pool_filling":
             other[seed.zone_id] = other[seed.zone_id] + course(seed, clock)
     return other
-
-
-def _route(
-    inflow: dict[str, Flow], exchange: Flow, ground: _Ground
-) -> tuple[dict[str, Flow], dict[str, Flow], dict[str, Flow]]:
-    """Zone meters from zone inflows (exact), then heads at inlets and losses within zones."""
-    zones: dict[str, Zone] = {z.zone_id: z for z in ZONES}
-    net = dict(inflow)
-    net["C4"] = inflow["C4"] + exchange
-    net["V3"] = inflow["V3"] - exchange
-    total = sum(inflow.values(), np.zeros(1))
-    trunk = _TRUNK_LOSS_M * (total / _TRUNK_DESIGN_L_S) ** _POWER
-    along = {z.zone_id: RESERVOIR_HEAD_M - z.trunk_share * trunk for z in ZONES}
-    transfer = _transfer(net["V1"], net["V2"], along, zones)
-    meters = {
-        "ZM-T": total,
-        "ZM-C1": net["C1"] + net["C2"] + net["C3"],
-        "ZM-C2": net["C2"],
-        "ZM-C3": net["C3"],
-        "ZM-C4": net["C4"],
-        "ZM-V1": net["V1"] + transfer,
-        "ZM-V2": net["V2"] - transfer,
-        "ZM-V3": net["V3"],
-        "ZM-V1V2": transfer,
-    }
-    head = {
-        z: along[z] - _fall(meters[f"ZM-{z}"], zones[z].feed_m, zones[z].design_l_s)
-        for z in ("C1", "C4", "V1", "V2")
-    }
-    head["T"] = along["T"]
-    loss = {z: _fall(inflow[z], zones[z].streets_m, zones[z].design_l_s) for z in ZONE_IDS}
-    for z in ("C2", "C3"):
-        feed = _fall(meters[f"ZM-{z}"], zones[z].feed_m, zones[z].design_l_s)
-        head[z] = head["C1"] - 0.6 * loss["C1"] - feed
-    reduced = np.minimum(along["V3"], ground.reducing_head_m)
-    head["V3"] = reduced - _fall(meters["ZM-V3"], zones["V3"].feed_m, zones["V3"].design_l_s)
-    return meters, head, loss
-
-
-def _fall(flow: Flow, design_m: float, design_l_s: float) -> Flow:
-    return np.sign(flow) * design_m * (np.abs(flow) / design_l_s) ** _POWER
-
-
-def _transfer(first: Flow, second: Flow, along: dict[str, Flow], zones: dict[str, Zone]) -> Flow:
-    """Flow from V1 to V2 at which both ways of feeding them lose the same head.
-
-    Halving an interval: the imbalance falls steadily as the transfer rises.
-    """
-    low, high = -first, second.copy()
-    for _ in range(50):
-        middle = (low + high) / 2
-        v1, v2 = zones["V1"], zones["V2"]
-        over = (
-            along["V1"]
-            - _fall(first + middle, v1.feed_m, v1.design_l_s)
-            - along["V2"]
-            + _fall(second - middle, v2.feed_m, v2.design_l_s)
-            - _fall(middle, _TRANSFER_LOSS_M, 1.0)
-        )
-        low, high = np.where(over > 0, middle, low), np.where(over > 0, high, middle)
-    return np.asarray((low + high) / 2, dtype=float)
 
 
 def _pressure(head: dict[str, Flow], loss: dict[str, Flow], ground: _Ground) -> dict[str, Flow]:

@@ -89,3 +89,9 @@ def test_coordinates_have_8_decimals_at_most(folder):
 def test_only_works_of_the_record_are_told(folder):
     works = pd.read_csv(folder / "records" / "works.csv")
     assert list(works["kind"]) == ["fire_use"]
+
+
+def test_the_whole_sample_is_small_enough_to_keep(tmp_path):
+    make_district(tmp_path, seed=7)
+    size = sum(p.stat().st_size for p in tmp_path.rglob("*") if p.is_file())
+    assert 4e6 < size < 15e6
