@@ -133,9 +133,7 @@ def joined(
         (flows["place_id"].map(meters) == building) & (flows["kind"] == "building_flow")
     ].copy()
     margin = pd.Timedelta(days=JOIN_DAYS)
-    own = own[
-        (own["start"] - margin <= date) & (own["end"].fillna(pd.Timestamp.max) >= date - margin)
-    ]
+    own = own[(own["start"] - margin <= date) & (own["end"].isna() | (own["end"] >= date - margin))]
     if own.empty:
         return None
     return own.iloc[int((own["start"] - date).abs().to_numpy().argmin())]

@@ -10,10 +10,10 @@ import pandas as pd
 
 from district.detect.building import joined, meter_buildings, sensor_buildings, spells, wet_rows
 from district.detect.change import Change
-from district.detect.neighbours import between, cells_at, partners
+from district.detect.neighbours import between, cells_at, going_back, partners
 from district.detect.places import Place, common_nights, prepared
-from district.detect.recorded import Work, day, explaining, near, recorded
-from district.detect.runs import Run
+from district.detect.recorded import CAUSES, Work, day, explaining, near, recorded
+from district.detect.runs import Run, runs
 from district.detect.words import figure, kind_and_reason
 from district.network.model import Network
 from district.results import Basis, Events
@@ -52,11 +52,12 @@ def find_events(
     zones = {p.place_id: p.changes for p in places if p.kind == "zone"}
     cancelled = partners(zones, touching)
     done = recorded(works, network=network, cut_cells=cells_at(network), clock=clock)
-    back = _going_back(cancelled)
+    back = going_back(cancelled)
+    aside = {(other, fall.position) for key, (other, fall) in cancelled.items() if key not in back}
     rows = [
         _row(place, run, axis, cancelled, touching, done, settings)
         for place in places
-        for run in place.runs
+        for run in _runs(place, aside, settings)
         if (place.place_id, run.position) not in back and _worth_a_row(run, settings)
     ]
     flows = pd.DataFrame([r for r in rows if r["place_kind"] == "building"])
@@ -66,7 +67,7 @@ def find_events(
     by_key = {row["key"]: row for row in rows}
     for spell in wet:
         flow = joined(homes.get(spell.sensor_id, ""), spell.first, flows, meters)
-        if flow is not None:
+        if flow is not None and "wet-floor" not in by_key[flow["key"]]["reason"]:
             by_key[flow["key"]]["reason"] += (
                 f"; wet-floor sensor {spell.sensor_id} of building {homes[spell.sensor_id]} "
                 f"gave alarm on {day(spell.first)}"
@@ -75,15 +76,17 @@ def find_events(
     return Events(_table(rows), _basis(axis, places, thin, settings))
 
 
-def _going_back(cancelled: Mapping[tuple[str, int], tuple[str, Change]]) -> set[tuple[str, int]]:
-    """Rises that only undo an earlier fall which answered for the other zone's rise."""
-    undone = set()
-    for (cell, position), (other, fall) in cancelled.items():
-        for (first_cell, begun), (second, drop) in cancelled.items():
-            same_two = first_cell == other and second == cell
-            if same_two and begun < fall.position and drop.position < position:
-                undone.add((cell, position))
-    return undone
+def _runs(place: Place, aside: set[tuple[str, int]], settings: Settings) -> tuple[Run, ...]:
+    own = {position for name, position in aside if name == place.place_id}
+    own = own if place.kind == "zone" else set()
+    begun, _ = runs(
+        place.flow_l_s,
+        sigma_l_s=place.sigma_l_s,
+        found=place.changes,
+        smallest_l_s=settings.events.smallest_l_s,
+        aside=own,
+    )
+    return begun
 
 
 def _worth_a_row(run: Run, settings: Settings) -> bool:
@@ -111,7 +114,10 @@ def _row(
         explained=explaining(
             place.place_id, works, start=start, low=low, high=high, last=axis[last]
         ),
-        nearby=near(place.place_id, works, low=low, high=high),
+        nearby=near(place.place_id, works, CAUSES, low=low, high=high),
+        mended=None
+        if run.last is None
+        else near(place.place_id, works, ("repair",), low=axis[run.last], high=axis[run.last]),
         partner=partner
         and (
             partner[0],

@@ -12,6 +12,8 @@ from district.detect.change import MEMORY_NIGHTS, Change, tame
 
 SHORTEST_NIGHTS = 10
 """A rise over fewer nights than this is a step."""
+CLEARLY = 6.0
+"""Fits clearly better: sum of squares lower by this many variances (odds of 20 to 1)."""
 _STOPS = 12
 _LIKELY = 1.92
 
@@ -42,16 +44,18 @@ def fit_ramp(x: Reals, begin: int, end: int, sigma: float) -> Ramp | None:
     if len(t) < SHORTEST_NIGHTS + 3:
         return None
     y = tame(x[t.astype(int)], sigma)
-    best: Ramp | None = None
+    best = _line(t, y, int(t[-1]), sigma)
+    # A flow that still grows needs no stop: one is believed where it fits clearly better.
+    spared = CLEARLY
     gap = max(1.0, (t[-1] - t[0]) / _STOPS)
     for coarse in (True, False):
         around = [t[0], t[-1]] if coarse or best is None else [best.stop - gap, best.stop + gap]
         from_night, to_night = np.clip(around, t[0], t[-1])
         tried = np.linspace(float(from_night), float(to_night), _STOPS + 1)
-        for stop in np.unique(np.append(tried, t[-1]).astype(int)):
+        for stop in np.unique(tried.astype(int)):
             ramp = _line(t, y, int(stop), sigma)
-            if ramp is not None and (best is None or ramp.misfit < best.misfit):
-                best = ramp
+            if ramp is not None and (best is None or ramp.misfit < best.misfit - spared):
+                best, spared = ramp, 0.0
     return best
 
 
@@ -95,7 +99,7 @@ def growing(x: Reals, sigma: float, found: Sequence[Change], first: int) -> tupl
     """Whether the rises from `found[first]` on are one growing flow, and how many they are.
 
     The line is taken where it fits clearly better than the steps: by the Bayesian information
-    criterion (Schwarz 1978, Ann Stat 6, 461), and by 6 at least.
+    criterion (Schwarz 1978, Ann Stat 6, 461), and by `CLEARLY` at least.
     """
     best: tuple[Ramp | None, int] = (None, 0)
     begin = found[first - 1].position if first else 0
@@ -109,7 +113,7 @@ def growing(x: Reals, sigma: float, found: Sequence[Change], first: int) -> tupl
             known = int(np.isfinite(x[begin:end]).sum())
             spared = (2 * len(at) + 1 - 4) * np.log(known)
             better = steps_misfit(x, begin, end, sigma, at) + spared - ramp.misfit
-            if better > 6:
+            if better > CLEARLY:
                 best = (ramp, last - first + 1)
         last += 1
     return best

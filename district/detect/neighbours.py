@@ -99,3 +99,14 @@ def partners(
         taken.add((other, fall.position))
         done[cell, rise.position] = (other, fall)
     return done
+
+
+def going_back(cancelled: Mapping[tuple[str, int], tuple[str, Change]]) -> set[tuple[str, int]]:
+    """Rises that only undo an earlier fall which answered for the other zone's rise."""
+    undone = set()
+    for (cell, position), (other, fall) in cancelled.items():
+        for (first_cell, begun), (second, drop) in cancelled.items():
+            same_two = first_cell == other and second == cell
+            if same_two and begun < fall.position and drop.position < position:
+                undone.add((cell, position))
+    return undone

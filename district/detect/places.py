@@ -9,7 +9,6 @@ import pandas as pd
 
 from district.detect.baseline import Reals, noise_l_s, regular, without_rhythm
 from district.detect.change import FIRST_NIGHTS, Change, changes
-from district.detect.runs import Run, runs
 from district.network.model import Network
 from district.settings import Settings
 
@@ -24,12 +23,12 @@ class Place:
     place_id: str
     cell_id: str
     flow_l_s: Reals
+    sigma_l_s: float
     m3_per_l_s: Reals
     """Volume of the day that each L/s at night stands for."""
     spread_share: float
     """95 % limit of the meters' error and of the night-to-day factor."""
     changes: tuple[Change, ...]
-    runs: tuple[Run, ...]
 
     def last(self) -> int:
         """Last night with a value."""
@@ -80,7 +79,6 @@ def prepared(
                 sigma_l_s=sigma,
                 false_alarms_per_year=settings.events.false_alarms_per_year,
             )
-            begun, _ = runs(x, sigma_l_s=sigma, found=found)
             cell = place_id if kind == "zone" else str(meters["cell_id"].get(place_id, "") or "")
             places.append(
                 Place(
@@ -88,10 +86,10 @@ def prepared(
                     place_id,
                     cell,
                     x,
+                    sigma,
                     factor * _M3_PER_L_S_H,
                     float(np.hypot(percent / 100, factor_share)),
                     found,
-                    begun,
                 )
             )
     return places, thin

@@ -12,6 +12,8 @@ from district.network.model import Network
 
 USE_KINDS = ("flushing", "fire_use", "planned_use")
 """Works that draw water while they last."""
+CAUSES = (*USE_KINDS, "valve_operation", "repair")
+"""Works that may set off a lasting rise without explaining it away."""
 _SAID = {
     "flushing": "flushing",
     "fire_use": "fire use",
@@ -112,11 +114,17 @@ def explaining(
 
 
 def near(
-    place_id: str, works: tuple[Work, ...], *, low: pd.Timestamp, high: pd.Timestamp
+    place_id: str,
+    works: tuple[Work, ...],
+    kinds: tuple[str, ...],
+    *,
+    low: pd.Timestamp,
+    high: pd.Timestamp,
 ) -> Work | None:
-    """A valve operation, repair or water-drawing work within two nights of a rise's beginning."""
+    """The first work of one of `kinds` at the place within two nights of `low` .. `high`."""
     margin = pd.Timedelta(days=2)
     for work in works:
-        if place_id in work.places and low - margin <= work.last and work.first <= high + margin:
+        there = place_id in work.places and work.kind in kinds
+        if there and low - margin <= work.last and work.first <= high + margin:
             return work
     return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -36,7 +36,8 @@ class Run:
     """Last night it ran, None while it runs."""
     fell_l_s: float = 0.0
     """How much of it went without ending it."""
-    rises_count: int = 1
+    rise_nights: int = 0
+    """Nights between its first step and its last."""
 
     def size_l_s(self) -> float:
         """Flow on the last night it ran (or of the record)."""
@@ -52,11 +53,18 @@ class Fall:
 
 
 def runs(
-    x: Reals, *, sigma_l_s: float, found: Sequence[Change]
+    x: Reals,
+    *,
+    sigma_l_s: float,
+    found: Sequence[Change],
+    smallest_l_s: float = 0.0,
+    aside: Collection[int] = (),
 ) -> tuple[tuple[Run, ...], tuple[Fall, ...]]:
     """Group rises into runs, and end or reduce them by the falls that follow.
 
-    Parameters: `x` flow in L/s, shape (nights,); `found` its changes, oldest first.
+    Parameters: `x` flow in L/s, shape (nights,); `found` its changes, oldest first; `aside` the
+    positions of falls that something else explains, which so end nothing; falls smaller than
+    `smallest_l_s` end nothing either.
     """
     done: list[Run] = []
     falls: list[Fall] = []
@@ -72,7 +80,8 @@ def runs(
                 done.append(run)
             i += used
             continue
-        falls.append(Fall(found[i], _ended(x, sigma_l_s, found, i, done)))
+        other = found[i].position in aside or -found[i].size_l_s < smallest_l_s
+        falls.append(Fall(found[i], not other and _ended(x, sigma_l_s, found, i, done)))
         i += 1
     return tuple(done), tuple(falls)
 
@@ -96,7 +105,6 @@ def _begun(x: Reals, sigma: float, found: Sequence[Change], i: int) -> tuple[Run
             flow_l_s=np.asarray(ramp.growth_l_s_d * rise, dtype=float),
             error_l_s=ramp.error_l_s_d * (held - ramp.position + 1),
             growth_l_s_d=ramp.growth_l_s_d,
-            rises_count=used,
         )
         return run, used
     used = 1
@@ -121,7 +129,7 @@ def _begun(x: Reals, sigma: float, found: Sequence[Change], i: int) -> tuple[Run
         base_l_s=base,
         flow_l_s=flow,
         error_l_s=last.error_l_s if used == 1 else sigma * float(np.sqrt(1 / before + 1 / after)),
-        rises_count=used,
+        rise_nights=last.position - first.position,
     )
     return run, used
 

@@ -27,15 +27,19 @@ def kind_and_reason(
     *,
     explained: Work | None,
     nearby: Work | None,
+    mended: Work | None,
     partner: tuple[str, float, str] | None,
 ) -> tuple[str, str]:
     """Kind (one of EVENT_KINDS) and reason of a run.
 
-    `explained` is the work that accounts for it, `nearby` one that only fell on the same days;
-    `partner` the cell whose flow fell by as much, by how much (L/s), and what lies between.
+    `explained` is the work that accounts for it, `nearby` one that only fell on the same days,
+    `mended` a repair when it ended; `partner` the cell whose flow fell by as much, by how much
+    (L/s), and what lies between.
     """
     rose = _rise(run)
     ended = "" if run.last is None else f", until it fell back after {day(axis[run.last])}"
+    if mended is not None:
+        ended += f" ({mended.words()})"
     if explained is not None:
         return "recorded_work", f"{rose} during {explained.words()}{ended}"
     if partner is not None:
@@ -51,7 +55,8 @@ def kind_and_reason(
         rose += " and stayed up"
     reason = rose + ended
     if run.fell_l_s > 0:
-        reason += f"; partly gone: {figure(run.fell_l_s)} L/s less since"
+        since = "less since" if run.last is None else "went before that"
+        reason += f"; partly gone: {figure(run.fell_l_s)} L/s {since}"
     if nearby is not None:
         reason += f"; {nearby.words()} fell on the same days: check that it is not the cause"
     if place_kind == "building":
@@ -63,6 +68,6 @@ def _rise(run: Run) -> str:
     if run.growth_l_s_d > 0:
         return f"night flow grew by {figure(run.growth_l_s_d)} L/s a day"
     size = figure(run.size_l_s() + run.fell_l_s)
-    if run.rises_count > 1:
-        return f"night flow rose by {size} L/s in {run.rises_count} steps close together"
+    if run.rise_nights > 1:
+        return f"night flow rose by {size} L/s in steps over {run.rise_nights + 1} nights"
     return f"night flow rose by {size} L/s from one night to the next"

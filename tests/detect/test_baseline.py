@@ -1,0 +1,103 @@
+"""Night flows made ready for the change test."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.detect.baseline import noise_l_s, regular, without_rhythm
+
+Quiet = Callable[..., np.ndarray]
+
+
+def daily(values: np.ndarray) -> pd.Series:
+    return pd.Series(values, index=pd.date_range("2023-01-02", periods=len(values), freq="D"))
+
+
+def test_nights_come_on_a_regular_calendar_whatever_their_order() -> None:
+    nights = pd.Series(pd.to_datetime(["2025-01-04", "2025-01-01", "2025-01-03", "2025-01-06"]))
+    series = regular(nights, pd.Series([4.0, 1.0, np.nan, 6.0]))
+    assert list(series.index.day) == [1, 2, 3, 4, 5, 6]
+    assert series.tolist()[::5] == [1.0, 6.0]
+    assert series.isna().sum() == 3
+
+
+def test_no_usable_night_gives_no_series() -> None:
+    assert regular(pd.Series(pd.to_datetime(["2025-01-01"])), pd.Series([np.nan])).empty
+
+
+@pytest.mark.parametrize("missing", [0.0, 0.2])
+def test_noise_is_the_standard_deviation_of_quiet_nights(quiet: Quiet, missing: float) -> None:
+    found = []
+    for seed in range(30):
+        x = quiet(365, seed, sigma=0.05)
+        x[np.random.default_rng(seed + 100).random(365) < missing] = np.nan
+        found.append(noise_l_s(daily(x)))
+    assert np.median(found) == pytest.approx(0.05, rel=0.1)
+
+
+def test_steps_ramps_and_spikes_do_not_count_as_noise(quiet: Quiet) -> None:
+    x = quiet(365, 1, sigma=0.05)
+    before = noise_l_s(daily(x))
+    x[200:] += 2
+    x[300:] += 0.01 * np.arange(65)
+    x[[50, 120]] += 5
+    assert noise_l_s(daily(x)) == pytest.approx(before, rel=0.15)
+
+
+def test_alike_neighbours_widen_the_noise_to_its_long_run_value() -> None:
+    # An autoregression of 0.4 has long-run deviation sd x sqrt(1.4 / 0.6) = 1.53 sd.
+    random = np.random.default_rng(2)
+    found = []
+    for _ in range(20):
+        x = random.normal(size=800)
+        for i in range(1, 800):
+            x[i] = 0.4 * x[i - 1] + np.sqrt(1 - 0.16) * x[i]
+        found.append(noise_l_s(daily(x)))
+    assert np.mean(found) == pytest.approx(1.53, rel=0.15)
+
+
+def test_lumpy_use_counts_as_noise() -> None:
+    random = np.random.default_rng(3)
+    x = np.abs(random.normal(0, 0.002, 365))
+    x[random.random(365) < 0.1] = 0.1
+    assert noise_l_s(daily(x)) > 0.02
+
+
+def test_noise_has_a_floor() -> None:
+    assert noise_l_s(daily(np.zeros(100)), floor_l_s=0.01) == 0.01
+
+
+def test_weekday_rhythm_is_taken_out_and_quiet_nights_are_left_alone(quiet: Quiet) -> None:
+    x = daily(quiet(365, 4))
+    week = x + np.where(x.index.day_of_week >= 5, 0.2, 0.0)
+    even = without_rhythm(week)
+    by_day = even.groupby(even.index.day_of_week).mean()
+    assert by_day.max() - by_day.min() < 0.03
+    assert (without_rhythm(x) - x).abs().max() < 0.015
+
+
+def test_too_few_weeks_leave_the_rhythm_in(quiet: Quiet) -> None:
+    x = daily(quiet(50, 5))
+    week = x + np.where(x.index.day_of_week >= 5, 0.2, 0.0)
+    pd.testing.assert_series_equal(without_rhythm(week), week)
+
+
+def test_season_is_taken_out_of_three_years_and_a_step_stays(quiet: Quiet) -> None:
+    x = daily(quiet(3 * 365 + 30, 6))
+    wave = 0.2 * np.sin(2 * np.pi * x.index.day_of_year / 365)
+    step = np.where(np.arange(len(x)) >= 900, 0.3, 0.0)
+    even = without_rhythm(x + wave + step)
+    monthly = even.iloc[:880].groupby(even.index[:880].month).mean()
+    assert monthly.max() - monthly.min() < 0.15
+    assert even.iloc[905:].mean() - even.iloc[:880].mean() == pytest.approx(0.3, abs=0.1)
+
+
+def test_input_is_not_written_to(quiet: Quiet) -> None:
+    x = daily(quiet(100, 7))
+    before = x.copy()
+    without_rhythm(x)
+    pd.testing.assert_series_equal(x, before)
