@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from district.balance.days import daily_balance
-from district.balance.grids import days_of, some, text
+from district.balance.grids import among, days_of, some, text
 from district.balance.indicators import BAND_RULES
 from district.balance.metering import Metering, metering
 from district.balance.night import night_balance
@@ -35,7 +35,7 @@ def district_balance(
     layout = metering(network)
     volumes = daily_volumes(network, layout, reduced.daily_volumes, settings=settings)
     flows = reduced.night_flows
-    night_rows = text(flows["device_id"]).isin(set(layout.meters)) & flows["flow_l_s"].notna()
+    night_rows = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
     nights = days_of(flows.loc[night_rows, "night"])
     if not len(volumes.days) and not len(nights):
         raise StageError(
@@ -81,13 +81,13 @@ def _limits(
     settings: Settings,
 ) -> list[str]:
     said = list(volumes.limits)
-    empty = pd.Series(pd.isna(volumes.inflow_m3).sum(axis=0), index=layout.cells)
-    said += [
-        f"{c}: {int(n)} of {len(volumes.days)} days without a complete inflow are left empty "
-        f"(each zone meter must be read for at least {COVERAGE_NEEDED:.0%} of the day)."
-        for c, n in empty.items()
-        if n
-    ]
+    empty = pd.isna(volumes.inflow_m3).sum(axis=0)
+    gaps = some(f"{c} {int(n)}" for c, n in zip(layout.cells, empty, strict=True) if n)
+    if gaps:
+        said.append(
+            f"Days without a complete inflow are left empty: {gaps} of {len(volumes.days)} (each "
+            f"zone meter must be read for at least {COVERAGE_NEEDED:.0%} of the day)."
+        )
     steps = reduced.quality.loc[reduced.quality["resolution_m3"].notna(), "device_id"]
     unknown = sorted(set(layout.meters) - set(text(steps)))
     if unknown:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from district.balance.limits import Array, Estimate
@@ -13,6 +14,16 @@ from district.balance.limits import Array, Estimate
 def text(values: pd.Series[Any]) -> pd.Series[Any]:
     """Ids as text, '' where empty."""
     return values.astype(object).where(values.notna(), "").astype(str)
+
+
+def among(ids: pd.Series[Any], known: pd.Index[Any]) -> npt.NDArray[np.intp]:
+    """Position of each id in `known`, -1 where it is not there.
+
+    Long tables repeat few ids: each is looked up once.
+    """
+    codes, unique = pd.factorize(ids)
+    at = known.get_indexer(text(pd.Series(unique)))
+    return np.where(codes >= 0, np.append(at, -1)[codes], -1)
 
 
 def days_of(values: Any) -> pd.DatetimeIndex:
@@ -33,7 +44,7 @@ def grid(
 ) -> Array:
     """`frame[value]` as rows x columns, by date column `row` and device_id; NaN if absent."""
     down = rows.get_indexer(days_of(frame[row]))
-    across = columns.get_indexer(text(frame["device_id"]))
+    across = among(frame["device_id"], columns)
     known = (down >= 0) & (across >= 0)
     filled = np.full((len(rows), len(columns)), np.nan)
     filled[down[known], across[known]] = frame[value].to_numpy(dtype=float)[known]

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import days_of, grid, long, some, span, text, wide, wide_estimate
+from district.balance.grids import among, days_of, grid, long, some, span, text, wide, wide_estimate
 from district.balance.limits import (
     Array,
     Estimate,
@@ -149,23 +149,22 @@ def night_balance(
             for kind, values in (("systematic", part.systematic), ("random", part.random))
         },
     )
-    missing = [
-        f"{c}: {int(n)} of {len(nights)} nights without a complete inflow are left empty."
-        for c, n in zip(layout.cells, (~known).sum(axis=0), strict=True)
-        if n
-    ]
+    gaps = some(
+        f"{c} {int(n)}" for c, n in zip(layout.cells, (~known).sum(axis=0), strict=True) if n
+    )
+    missing = [f"Nights without a complete inflow are left empty: {gaps} of {len(nights)}."]
     return NightBalance(
         table,
         spreads,
         tuple(meters),
         (*use.assumptions, *said),
-        (*layout.left_out, *missing, *use.limits, *lost),
+        (*layout.left_out, *(missing if gaps else ()), *use.limits, *lost),
     )
 
 
 def _nights(layout: Metering, reduced: Reduced) -> pd.DatetimeIndex:
     flows = reduced.night_flows
-    at_edge = text(flows["device_id"]).isin(set(layout.meters)) & flows["flow_l_s"].notna()
+    at_edge = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
     return span(flows.loc[at_edge, "night"])
 
 
@@ -207,7 +206,7 @@ def _measured_use(
     """Use of interval-metered users; a missing night takes the median of nearby nights."""
     flows = reduced.night_flows
     shown = flows["flow_l_s"].notna() & days_of(flows["night"]).isin(nights)
-    seen = pd.Index(text(flows.loc[shown, "device_id"]).unique(), dtype=object)
+    seen = pd.Index(text(pd.Series(flows.loc[shown, "device_id"].unique())), dtype=object)
     users = devices(network, layout, reading=seen)
     flow = grid(flows, row="night", value="flow_l_s", rows=nights, columns=users.ids)
     empty = np.isnan(flow)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import days_of, long, some, text
+from district.balance.grids import among, days_of, long, some, text
 from district.balance.limits import Array, Estimate, estimate, multiply_limits
 from district.network.model import Network
 from district.settings import Background, Night, Settings
@@ -179,15 +179,16 @@ def _by_hour(
     inside = cells.get_indexer(text(gauges["cell_id"]))
     ground = network.cells["elevation_m"].reindex(cells).to_numpy(dtype=float)
     lift = gauges["elevation_m"].to_numpy(dtype=float) - ground[inside]
-    shown = np.isin([str(g) for g in gauges.index], text(hourly["device_id"]).unique())
+    names = pd.Index([str(g) for g in gauges.index], dtype=object)
+    shown = np.isin(np.arange(len(names)), among(hourly["device_id"], names))
     levelled = np.isfinite(lift)
     levelled_cells = inside[levelled & shown]
     # Where one logger's level is known, those without would only blur its average.
     used = shown & (levelled | ~np.isin(inside, levelled_cells))
-    ids = pd.Index([str(g) for g in gauges.index[used]], dtype=object)
+    ids = names[used]
     inside, lift = inside[used], np.where(levelled, lift, 0.0)[used]
 
-    device = ids.get_indexer(text(hourly["device_id"]))
+    device = among(hourly["device_id"], ids)
     down = days.get_indexer(days_of(hourly["day"]))
     pressure = hourly["pressure_m"].to_numpy(dtype=float)
     hour = hourly["hour"].fillna(-1).to_numpy(dtype=np.int64)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from district.balance.grids import grid, some, span, text
+from district.balance.grids import among, grid, some, span, text
 from district.balance.limits import Array
 from district.balance.metering import Devices, Metering, devices
 from district.balance.use import Use, day_use
@@ -68,18 +68,17 @@ def daily_volumes(
     network: Network, layout: Metering, daily: pd.DataFrame, *, settings: Settings
 ) -> Volumes:
     """Bring the table DAILY_VOLUMES to the balance's days, meters and users."""
-    ids = text(daily["device_id"])
     known = daily["volume_m3"].notna() & (daily["coverage_share"] >= COVERAGE_NEEDED)
     usable = daily[known].assign(
-        volume_m3=daily["volume_m3"] / daily["coverage_share"].clip(upper=1.0), device_id=ids
+        volume_m3=daily["volume_m3"] / daily["coverage_share"].clip(upper=1.0)
     )
-    days = span(usable.loc[usable["device_id"].isin(set(layout.meters)), "day"])
+    days = span(usable.loc[among(usable["device_id"], layout.meters) >= 0, "day"])
     edge = grid(usable, row="day", value="volume_m3", rows=days, columns=layout.meters)
     missing = (abs(layout.signs) @ np.isnan(edge).T.astype(float)).T > 0
     inflow = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(edge).T).T)
 
-    seen = usable.loc[usable["day"].notna(), "device_id"].unique()
-    users = devices(network, layout, reading=pd.Index(seen, dtype=object))
+    seen = pd.Index(text(pd.Series(usable["device_id"].unique())), dtype=object)
+    users = devices(network, layout, reading=seen)
     user, filled = _filled(grid(usable, row="day", value="volume_m3", rows=days, columns=users.ids))
     silent = user.shape[0] > 0 and np.isnan(user).all(axis=0)
     if np.any(silent):  # Readings outside the zone meters' days only: as if there were none.
@@ -93,7 +92,7 @@ def daily_volumes(
             f"Missing days of user meters ({some(users.ids[filled.any(axis=0)])}): "
             f"{int(filled.sum())}; the meter's median over nearby days stands in."
         )
-    spread = usable[usable["device_id"].isin(set(users.ids))]["spread_share"].fillna(0.0)
+    spread = usable.loc[among(usable["device_id"], users.ids) >= 0, "spread_share"].fillna(0.0)
     if (spread > 0).any():
         said.append(
             "Readings further apart than a day are spread evenly over the days between "
@@ -106,8 +105,10 @@ def _filled(user: Array) -> tuple[Array, Any]:
     empty = np.isnan(user)
     gappy = np.flatnonzero(empty.any(axis=0) & ~empty.all(axis=0))
     if gappy.size:
-        part = pd.DataFrame(user[:, gappy])
-        near = part.rolling(NEARBY_DAYS, center=True, min_periods=3).median()
+        part = user[:, gappy]
+        near = pd.DataFrame(part).rolling(NEARBY_DAYS, center=True, min_periods=3).median()
+        whole = pd.DataFrame(part).median().to_numpy(dtype=float)
+        guess = np.where(np.isnan(near), whole, near)
         user = user.copy()
-        user[:, gappy] = part.fillna(near).fillna(part.median()).to_numpy(dtype=float)
+        user[:, gappy] = np.where(np.isnan(part), guess, part)
     return user, empty
