@@ -41,7 +41,7 @@ def _told(as_json: bool) -> Iterator[Callable[[str], None]]:
         sys.exit(error.exit_code)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "terminal_width": 100})
 @click.version_option(package_name="district")
 def main() -> None:
     """Turn meter readings and a pipe map into how much leaks, in which zone, since when, and on

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +16,10 @@ from rich.table import Table
 from rich.text import Text
 
 from district.errors import Finding
-from district.render import figure
+from district.render import day, rounded
 from district.results import Basis, DistrictReport
 
-WIDTH = 118
+WIDTH = 104
 """Wide enough for the zone table; the same on every terminal, so that what is printed is."""
 SHOWN = 10
 CAUTION = (
@@ -29,10 +29,12 @@ CAUTION = (
 
 
 def show(*tables: Table) -> None:
-    """Print tables at a fixed width."""
-    console = Console(width=WIDTH, highlight=False, soft_wrap=False)
+    """Print tables at a fixed width, without the blanks that fill each line."""
+    console = Console(width=WIDTH, highlight=False)
     for table in tables:
-        console.print(table)
+        with console.capture() as held:
+            console.print(table)
+        print("\n".join(line.rstrip() for line in held.get().rstrip().splitlines()), end="\n\n")
 
 
 def findings(found: Sequence[Finding]) -> str:
@@ -55,37 +57,36 @@ def _counted(found: Sequence[Finding]) -> str:
 def _table(title: str, *columns: str, left: int = 1) -> Table:
     table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
     for n, column in enumerate(columns):
-        table.add_column(column, justify="left" if n < left else "right", vertical="top")
+        table.add_column(column, justify="left" if n < left else "right", no_wrap=n >= left)
     return table
 
 
-def _est(row: Any, name: str, *, unit: bool = False) -> str:
-    """An estimate with its limits; the unit stands in the column's heading."""
-    return str(
-        figure(
-            getattr(row, name),
-            getattr(row, f"{name}_low"),
-            getattr(row, f"{name}_high"),
-            name if unit else "",
-        )
+def _est(row: Any, name: str) -> str:
+    """An estimate with its limits beneath; the unit stands in the column's heading."""
+    value, low, high = rounded(
+        getattr(row, name), getattr(row, f"{name}_low"), getattr(row, f"{name}_high"), name
     )
+    if not low:
+        return value
+    # A dash reads well and is short, but not beside a minus sign.
+    return f"{value}\n{low} to {high}" if "-" in low + high else f"{value}\n{low}–{high}"
 
 
 def zones_table(zones: pd.DataFrame) -> Table:
     """Zones worst first."""
     table = _table(
-        "Zones, worst first (95 % limits in brackets)",
+        "Zones, worst first (95 % limits beneath each figure)",
         "Zone",
         "Inflow\nm³/day",
-        "Minimum night\nflow L/s",
-        "Legitimate night\nuse L/s",
-        "Excess night\nflow L/s",
-        "Leakage\nL/connection/day",
+        "Minimum\nnight flow\nL/s",
+        "Legitimate\nnight use\nL/s",
+        "Excess\nnight flow\nL/s",
+        "Leakage\nL/connection\na day",
         "Leakage\nindex",
     )
     for row in zones.itertuples():
         table.add_row(
-            Text(f"{row.cell_id} {row.name}" if row.name != row.cell_id else str(row.name)),
+            Text(str(row.name) if row.name == row.cell_id else f"{row.name}\n{row.cell_id}"),
             _est(row, "inflow_m3_d"),
             _est(row, "minimum_night_flow_l_s"),
             _est(row, "legitimate_use_l_s"),
@@ -111,8 +112,8 @@ def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
         "Where",
         "What",
         "Since",
-        "Rise L/s",
-        "Volume to date m³",
+        "Rise\nL/s",
+        "Volume\nto date m³",
         left=2,
     )
     for row in events[events["act"].astype(bool)].itertuples():
@@ -121,7 +122,7 @@ def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
         table.add_row(
             Text(where),
             row.kind.replace("_", " "),
-            f"{row.start:%Y-%m-%d}",
+            day(row.start),
             _est(row, "size_l_s"),
             _est(row, "volume_m3"),
         )
@@ -158,9 +159,9 @@ def stretches_table(likelihood: pd.DataFrame, names: pd.Series[Any]) -> Table:
         "Stretch",
         "Zone",
         "Why",
-        "Length m",
-        "Probability",
-        "Likely flow L/s",
+        "Length\nm",
+        "Probability\n%",
+        "Likely flow\nL/s",
         left=3,
     )
     ranked = likelihood[likelihood["in_set"].astype(bool)].sort_values("rank").head(SHOWN)
@@ -170,15 +171,10 @@ def stretches_table(likelihood: pd.DataFrame, names: pd.Series[Any]) -> Table:
             Text(str(names.get(row.cell_id, row.cell_id))),
             Text(str(row.why)),
             f"{row.length_m:.0f}",
-            _percent(row),
+            _est(row, "probability_share"),
             _est(row, "flow_l_s"),
         )
     return table
-
-
-def _percent(row: Any) -> str:
-    low, high = row.probability_share_low, row.probability_share_high
-    return f"{row.probability_share:.1%} ({low:.1%} to {high:.1%})"
 
 
 def score_table(measures: pd.DataFrame) -> Table:
@@ -245,7 +241,7 @@ def _jsonable(value: Any) -> Any:
     if value is None or value is pd.NaT or (isinstance(value, float) and not math.isfinite(value)):
         return None
     if isinstance(value, datetime):
-        return value.date().isoformat() if value.time() == value.min.time() else value.isoformat()
+        return value.date().isoformat() if value.time() == time.min else value.isoformat()
     if isinstance(value, date):
         return value.isoformat()
     return value.item() if hasattr(value, "item") else value

@@ -117,5 +117,5 @@ def _which(report: DistrictReport) -> Answer:
 def acting(report: DistrictReport) -> pd.DataFrame:
     """Events worth acting on, largest first."""
     events = report.events.events
-    chosen: Any = events[events["act"].map(true)]
+    chosen: Any = events[events["act"].map(true).astype(bool)]
     return chosen.sort_values("size_l_s", ascending=False, kind="stable", na_position="last")
