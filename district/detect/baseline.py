@@ -37,7 +37,7 @@ def without_rhythm(flow_l_s: pd.Series[Any]) -> pd.Series[Any]:
 
     Both are medians of what remains above a running median, so that leaks and bursts hardly
     touch them, and are shrunk towards nothing where they do not stand out of the noise
-    (positive-part James-Stein; Efron & Morris 1973, J Am Stat Assoc 68, 117).
+    (positive-part James-Stein; Efron & Morris 1973, J Am Stat Assoc 68, from memory).
     Takes and gives a series of L/s on a daily calendar; the input is not changed.
     """
     even = flow_l_s.copy()

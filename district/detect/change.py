@@ -38,14 +38,15 @@ class Change:
     """Standard error of the size."""
 
 
-def run_length(threshold: float, *, allowance: float = ALLOWANCE) -> float:
-    """Mean nights to a false alarm of a one-sided cumulative sum, both in standard deviations.
+def run_length(sigmas_count: float) -> float:
+    """Mean nights to a false alarm of a one-sided cumulative sum.
 
+    `sigmas_count` is the decision limit h in standard deviations; the allowance k is `ALLOWANCE`.
     Siegmund's approximation (exp(2 k b) - 2 k b - 1) / (2 k^2), b = h + 1.166.
-    Source: Siegmund 1985, Sequential Analysis, Springer.
+    Source: Siegmund 1985, Sequential Analysis, Springer (from memory).
     """
-    b = 2 * allowance * (threshold + 1.166)
-    return (exp(b) - b - 1) / (2 * allowance**2)
+    b = 2 * ALLOWANCE * (sigmas_count + 1.166)
+    return (exp(b) - b - 1) / (2 * ALLOWANCE**2)
 
 
 def threshold(false_alarms_per_year: float) -> float:
@@ -67,7 +68,7 @@ def changes(
     Parameters: `flow_l_s` shape (nights,), NaN where a night is missing; `sigma_l_s` the noise of
     a night. Each night is compared with the mean of those before it since the last change; the
     division by sqrt(1 + 1/n) makes such scores independent and of unit variance (recursive
-    residuals; Hawkins & Olwell 1998, Cumulative Sum Charts, Springer), so that the stated rate of
+    residuals; Hawkins & Olwell 1998, Cumulative Sum Charts, from memory), so that the stated rate of
     false alarms holds with a baseline that is itself estimated. A single night, however high,
     gives no alarm: its score is limited below the threshold.
     """
@@ -77,7 +78,7 @@ def changes(
     return _refined(flow_l_s, sigma_l_s, alarms)
 
 
-def _alarms(x: Reals, sigma: float, limit: float) -> list[tuple[int, int]]:
+def _alarms(x: Reals, sigma_l_s: float, limit: float) -> list[tuple[int, int]]:
     known = np.flatnonzero(np.isfinite(x))
     if len(known) <= FIRST_NIGHTS:
         return []
@@ -88,12 +89,12 @@ def _alarms(x: Reals, sigma: float, limit: float) -> list[tuple[int, int]]:
     begin, up, down = int(known[0]), 0.0, 0.0
     found: list[tuple[int, int]] = []
     for i in known[FIRST_NIGHTS:]:
-        scale = sigma * np.sqrt(1 + 1 / weight)
+        scale = sigma_l_s * np.sqrt(1 + 1 / weight)
         score = float(np.clip((x[i] - level) / scale, -cap, cap))
         up, down = max(0.0, up + score - ALLOWANCE), max(0.0, down - score - ALLOWANCE)
         if up > limit or down > limit:
             begin = max(begin, int(i) - MEMORY_NIGHTS)
-            step = date_step(x, begin, int(i) + 1, sigma)
+            step = date_step(x, begin, int(i) + 1, sigma_l_s)
             if step is not None:
                 found.append((step[0], int(i)))
                 begin = step[0]
@@ -106,7 +107,7 @@ def _alarms(x: Reals, sigma: float, limit: float) -> list[tuple[int, int]]:
     return found
 
 
-def date_step(x: Reals, begin: int, end: int, sigma: float) -> tuple[int, int, int] | None:
+def date_step(x: Reals, begin: int, end: int, sigma_l_s: float) -> tuple[int, int, int] | None:
     """First night at the new level within `begin` .. `end` - 1, with 95 % limits.
 
     Maximum likelihood with normal noise; the limits enclose every night whose log-likelihood lies
@@ -116,60 +117,60 @@ def date_step(x: Reals, begin: int, end: int, sigma: float) -> tuple[int, int, i
     count = len(nights)
     if count < 2:
         return None
-    y = tame(x[nights], sigma)
+    y = tame(x[nights], sigma_l_s)
     y = y - y.mean()
     before = np.arange(1, count)
     # Between-group sum of squares of splitting before night `before`: what the step explains.
     total = np.cumsum(y)[:-1]
-    gain = total**2 * count / (before * (count - before)) / (2 * sigma**2)
+    gain = total**2 * count / (before * (count - before)) / (2 * sigma_l_s**2)
     best = int(np.argmax(gain))
     likely = np.flatnonzero(gain >= gain[best] - _LIKELY)
     low = int(nights[before[likely[0]] - 1]) + 1  # the change may lie in the missing nights before
     return int(nights[before[best]]), low, int(nights[before[likely[-1]]])
 
 
-def tame(y: Reals, sigma: float) -> Reals:
+def tame(y: Reals, sigma_l_s: float) -> Reals:
     """Lone spikes limited: no night further than 3.5 sigma from the median of five around it."""
     padded = np.concatenate([y[:1], y[:1], y, y[-1:], y[-1:]])
     middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
-    tamed: Reals = np.clip(y, middle - _CLIP * sigma, middle + _CLIP * sigma)
+    tamed: Reals = np.clip(y, middle - _CLIP * sigma_l_s, middle + _CLIP * sigma_l_s)
     return tamed
 
 
-def level(x: Reals, begin: int, end: int, sigma: float) -> tuple[float, int]:
+def level(x: Reals, begin: int, end: int, sigma_l_s: float) -> tuple[float, int]:
     """Mean of the known nights `begin` .. `end` - 1, spikes limited, and how many there are."""
     y = x[begin:end]
     y = y[np.isfinite(y)]
     if not len(y):
         return float("nan"), 0
     middle = float(np.median(y))
-    return float(np.clip(y, middle - _CLIP * sigma, middle + _CLIP * sigma).mean()), len(y)
+    return float(np.clip(y, middle - _CLIP * sigma_l_s, middle + _CLIP * sigma_l_s).mean()), len(y)
 
 
-def _refined(x: Reals, sigma: float, alarms: list[tuple[int, int]]) -> tuple[Change, ...]:
+def _refined(x: Reals, sigma_l_s: float, alarms: list[tuple[int, int]]) -> tuple[Change, ...]:
     found = [Change(p, p, p, a, 0.0, inf) for p, a in alarms]
     for _ in range(len(alarms) + 2):
-        found = _dated(x, sigma, found)
+        found = _dated(x, sigma_l_s, found)
         weakest = min(found, key=lambda c: abs(c.size_l_s) / c.error_l_s, default=None)
         if weakest is None or abs(weakest.size_l_s) >= _KEPT * weakest.error_l_s:
             break
         found.remove(weakest)
-    return tuple(_dated(x, sigma, found))
+    return tuple(_dated(x, sigma_l_s, found))
 
 
-def _dated(x: Reals, sigma: float, found: list[Change]) -> list[Change]:
+def _dated(x: Reals, sigma_l_s: float, found: list[Change]) -> list[Change]:
     done: list[Change] = []
     for j, change in enumerate(found):
         begin = max(done[-1].position if done else 0, change.position - MEMORY_NIGHTS)
         end = found[j + 1].position if j + 1 < len(found) else len(x)
         end = min(end, change.position + MEMORY_NIGHTS)
-        step = date_step(x, begin, end, sigma)
+        step = date_step(x, begin, end, sigma_l_s)
         if step is None:
             continue
         position, low, high = step
-        before, count_before = level(x, begin, position, sigma)
-        after, count_after = level(x, position, end, sigma)
-        error = sigma * np.sqrt(1 / count_before + 1 / count_after)
+        before, count_before = level(x, begin, position, sigma_l_s)
+        after, count_after = level(x, position, end, sigma_l_s)
+        error = sigma_l_s * np.sqrt(1 / count_before + 1 / count_after)
         done.append(
             replace(
                 change,

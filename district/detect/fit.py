@@ -33,7 +33,7 @@ class Ramp:
     """Sum of squared residuals over the variance of a night."""
 
 
-def fit_ramp(x: Reals, begin: int, end: int, sigma: float) -> Ramp | None:
+def fit_ramp(x: Reals, begin: int, end: int, sigma_l_s: float) -> Ramp | None:
     """Least-squares line, flat until some night, then rising, then (perhaps) flat again.
 
     Every first night is tried with a dozen last nights, then a dozen near the best; None if
@@ -43,8 +43,8 @@ def fit_ramp(x: Reals, begin: int, end: int, sigma: float) -> Ramp | None:
     t = (begin + np.flatnonzero(np.isfinite(x[begin:end]))).astype(float)
     if len(t) < SHORTEST_NIGHTS + 3:
         return None
-    y = tame(x[t.astype(int)], sigma)
-    best = _line(t, y, int(t[-1]), sigma)
+    y = tame(x[t.astype(int)], sigma_l_s)
+    best = _line(t, y, int(t[-1]), sigma_l_s)
     # A flow that still grows needs no stop: one is believed where it fits clearly better.
     spared = CLEARLY
     gap = max(1.0, (t[-1] - t[0]) / _STOPS)
@@ -53,13 +53,13 @@ def fit_ramp(x: Reals, begin: int, end: int, sigma: float) -> Ramp | None:
         from_night, to_night = np.clip(around, t[0], t[-1])
         tried = np.linspace(float(from_night), float(to_night), _STOPS + 1)
         for stop in np.unique(tried.astype(int)):
-            ramp = _line(t, y, int(stop), sigma)
+            ramp = _line(t, y, int(stop), sigma_l_s)
             if ramp is not None and (best is None or ramp.misfit < best.misfit - spared):
                 best, spared = ramp, 0.0
     return best
 
 
-def _line(t: Reals, y: Reals, stop: int, sigma: float) -> Ramp | None:
+def _line(t: Reals, y: Reals, stop: int, sigma_l_s: float) -> Ramp | None:
     bends = t[:-2][t[:-2] <= stop - SHORTEST_NIGHTS]
     if not len(bends):
         return None
@@ -71,7 +71,7 @@ def _line(t: Reals, y: Reals, stop: int, sigma: float) -> Ramp | None:
     j = int(np.argmax(gain))
     if gain[j] <= 0:
         return None
-    near = bends[gain >= gain[j] - 2 * _LIKELY * sigma**2]
+    near = bends[gain >= gain[j] - 2 * _LIKELY * sigma_l_s**2]
     growth = float(zy[j] / zz[j])
     return Ramp(
         position=int(bends[j]) + 1,
@@ -80,26 +80,28 @@ def _line(t: Reals, y: Reals, stop: int, sigma: float) -> Ramp | None:
         stop=stop,
         base_l_s=float(y.mean() - growth * z[j].mean()),
         growth_l_s_d=growth,
-        error_l_s_d=float(sigma / np.sqrt(zz[j])),
-        misfit=float((dy @ dy - gain[j]) / sigma**2),
+        error_l_s_d=float(sigma_l_s / np.sqrt(zz[j])),
+        misfit=float((dy @ dy - gain[j]) / sigma_l_s**2),
     )
 
 
-def steps_misfit(x: Reals, begin: int, end: int, sigma: float, at: Sequence[int]) -> float:
+def steps_misfit(x: Reals, begin: int, end: int, sigma_l_s: float, at: Sequence[int]) -> float:
     """Sum of squared residuals over the variance of a night, levels changing at nights `at`."""
     t = begin + np.flatnonzero(np.isfinite(x[begin:end]))
-    y = tame(x[t], sigma)
+    y = tame(x[t], sigma_l_s)
     part = np.searchsorted(np.asarray(at), t, side="right")
     count = np.bincount(part)
     mean = np.bincount(part, weights=y) / np.maximum(count, 1)
-    return float(((y - mean[part]) ** 2).sum() / sigma**2)
+    return float(((y - mean[part]) ** 2).sum() / sigma_l_s**2)
 
 
-def growing(x: Reals, sigma: float, found: Sequence[Change], first: int) -> tuple[Ramp | None, int]:
+def growing(
+    x: Reals, sigma_l_s: float, found: Sequence[Change], first: int
+) -> tuple[Ramp | None, int]:
     """Whether the rises from `found[first]` on are one growing flow, and how many they are.
 
     The line is taken where it fits clearly better than the steps: by the Bayesian information
-    criterion (Schwarz 1978, Ann Stat 6, 461), and by `CLEARLY` at least.
+    criterion (Schwarz 1978, Ann Stat 6, from memory), and by `CLEARLY` at least.
     """
     best: tuple[Ramp | None, int] = (None, 0)
     begin = found[first - 1].position if first else 0
@@ -107,12 +109,12 @@ def growing(x: Reals, sigma: float, found: Sequence[Change], first: int) -> tupl
     last = first
     while last < len(found) and found[last].size_l_s > 0:
         end = found[last + 1].position if last + 1 < len(found) else len(x)
-        ramp = fit_ramp(x, begin, end, sigma)
+        ramp = fit_ramp(x, begin, end, sigma_l_s)
         if ramp is not None:
             at = [c.position for c in found[first : last + 1]]
             known = int(np.isfinite(x[begin:end]).sum())
             spared = (2 * len(at) + 1 - 4) * np.log(known)
-            better = steps_misfit(x, begin, end, sigma, at) + spared - ramp.misfit
+            better = steps_misfit(x, begin, end, sigma_l_s, at) + spared - ramp.misfit
             if better > CLEARLY:
                 best = (ramp, last - first + 1)
         last += 1

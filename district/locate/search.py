@@ -19,7 +19,7 @@ def shortest_set(
     taken by probability a metre until they hold enough; near the end every exchange of the tail
     for one shorter stretch is tried, and what is not needed is dropped. The gap is the set's
     length less the bound of the linear relaxation (the greedy set with its last stretch cut to
-    fit; Dantzig 1957, Oper Res 5, 266): no set can be shorter by more.
+    fit; Dantzig 1957, Oper Res 5, from memory): no set can be shorter by more.
     """
     density = probability / np.maximum(length_m, 1e-9)
     order = np.lexsort((np.arange(len(density)), -density))
