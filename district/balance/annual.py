@@ -147,6 +147,6 @@ def summed_apart(part: Estimate) -> Estimate:
     )
 
 
-def yearly(part: Estimate, *, days: float = 365.0) -> Estimate:
+def yearly(part: Estimate, *, days: int = 365) -> Estimate:
     """Mean daily volumes as volumes of a year."""
     return scaled(part, days)
