@@ -24,6 +24,7 @@ _LAYOUTS = (
 )
 _BLOCK = np.timedelta64(6, "h")
 Ints = np.ndarray[Any, np.dtype[np.int64]]
+Times = np.ndarray[Any, Any]
 Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
 
@@ -67,7 +68,8 @@ def read_times(
     later = twice.dt.tz_localize(None).to_numpy("datetime64[us]")[at]
     if groups is None:
         groups = np.zeros(len(raw), dtype=np.int64)
-    second = _second_pass(local.to_numpy("datetime64[us]")[at], ~np.isnat(later) & ~blank, groups)
+    shift = np.where(blank, np.timedelta64("NaT"), later - utc)
+    second = _second_pass(local.to_numpy("datetime64[us]")[at], shift, groups)
     utc = np.where(second, later, utc)
     utc[blank] = np.datetime64("NaT")
     return Instants(
@@ -109,7 +111,8 @@ def _other_layouts(texts: pd.Series[Any]) -> pd.Series[Any]:
     most = max(t.notna().sum() for t in read)
     best = [t for t in read if t.notna().sum() == most]
     # Two readings that differ (3/4 may be April or March): better none than the wrong month.
-    return best[0] if most and len(best) == 1 else read[0].where(False)
+    doubt = most == 0 or len(best) > 1
+    return pd.Series(pd.NaT, index=texts.index, dtype="datetime64[us]") if doubt else best[0]
 
 
 def _likely(times: pd.Series[Any]) -> pd.Series[Any]:
@@ -134,13 +137,18 @@ def _localised(
     )
 
 
-def _second_pass(local: np.ndarray[Any, Any], repeated: Flags, groups: Ints) -> Flags:
-    """Which rows of the repeated hour are its second round."""
+def _second_pass(local: Times, shift: Times, groups: Ints) -> Flags:
+    """Which rows of the repeated hour are its second round.
+
+    `shift` is how much later the second round is; NaT where a time comes only once.
+    """
     answer = np.zeros(len(local), bool)
-    if not repeated.any():
+    rows = np.flatnonzero(~np.isnat(shift))
+    if len(rows) == 0:
         return answer
-    rows = np.flatnonzero(repeated)
-    order = np.where(_backwards(local, groups)[groups[rows]], -rows, rows)
+    every = np.arange(len(local))
+    every = np.where(_backwards(local, groups)[groups], -every, every)
+    order = every[rows]
     some = pd.DataFrame({"row": rows, "group": groups[rows], "time": local[rows]})
     times = np.unique(local[rows])
     block = np.concatenate([[0], np.cumsum(np.diff(times) > _BLOCK)])
@@ -150,10 +158,29 @@ def _second_pass(local: np.ndarray[Any, Any], repeated: Flags, groups: Ints) -> 
     back = (spell.diff() < pd.Timedelta(0)).groupby([some["group"], some["block"]]).cumsum() > 0
     again = some.groupby(["group", "block", "time"]).cumcount() > 0
     answer[some["row"].to_numpy()] = (back | again).to_numpy()
+    alone = some.groupby(["group", "block"])["row"].transform("size") == 1
+    lone = some.loc[alone, "row"].to_numpy()
+    answer[lone] = _evener_late(local, shift, lone, np.lexsort((every, groups)), groups)
     return answer
 
 
-def _backwards(local: np.ndarray[Any, Any], groups: Ints) -> Flags:
+def _evener_late(local: Times, shift: Times, lone: Ints, order: Ints, groups: Ints) -> Flags:
+    """Of a reading alone in its repeated hour: whether the second round suits its neighbours.
+
+    Where clocks go back half an hour, an hourly reading falls into it only once.
+    """
+    position = np.empty(len(order), dtype=np.int64)
+    position[order] = np.arange(len(order))
+    before = order[np.maximum(position[lone] - 1, 0)]
+    after = order[np.minimum(position[lone] + 1, len(order) - 1)]
+    since, until = local[lone] - local[before], local[after] - local[lone]
+    inner = (before != lone) & (after != lone)
+    inner &= (groups[before] == groups[lone]) & (groups[after] == groups[lone])
+    late, early = np.abs(since + shift[lone] - until), np.abs(since - until - shift[lone])
+    return np.asarray(inner & (late < early))
+
+
+def _backwards(local: Times, groups: Ints) -> Flags:
     """For each group, whether its rows run from the newest to the oldest."""
     known = pd.DataFrame({"group": groups, "time": local}).dropna()
     ends = known.groupby("group")["time"].agg(["first", "last"])

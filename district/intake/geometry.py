@@ -20,13 +20,13 @@ _NAMES = (
     "a line",
     "a ring",
     "an area",
-    "several points",
-    "several lines",
-    "several areas",
-    "a collection",
+    "points",
+    "lines",
+    "areas",
+    "shapes",
 )
 _MULTI = 4
-_MARGIN_DEGREES = 3.0
+_MARGIN_DEGREES = 1.0
 _WGS84 = pyproj.CRS("EPSG:4326")
 _SCALE_ERROR = 0.01
 Geometries = np.ndarray[Any, np.dtype[np.object_]]
@@ -64,14 +64,14 @@ def check_shapes(
         got[int(i)] = "an empty geometry"
     for i in np.flatnonzero((kinds >= 0) & (kinds != _KINDS[shape])):
         parts = int(shapely.get_num_geometries(shapes[i]))
-        said = f"{_NAMES[kinds[i]]} in one feature ({parts})" if kinds[i] >= _MULTI else None
+        said = f"{parts} {_NAMES[kinds[i]]} in one feature" if kinds[i] >= _MULTI else None
         got.setdefault(int(i), said or _NAMES[kinds[i]])
     findings = [_defect(source, place(i), got[i], _WORDS[shape]) for i in sorted(got)]
     shapes[list(got)] = None
     whole = np.isfinite(shapely.bounds(shapes)).all(axis=1) & _finite(shapes)
     for i in np.flatnonzero(~whole & ~shapely.is_missing(shapes)):
         findings.append(
-            _defect(source, place(int(i)), "a coordinate that is no number", _WORDS[shape])
+            _defect(source, place(int(i)), "an infinite or missing coordinate", "numbers only")
         )
         shapes[i] = None
     if crs is not None:
@@ -83,7 +83,7 @@ def check_shapes(
                     source,
                     place(int(i)),
                     "geometry",
-                    got=f"coordinates {west:.6g}, {south:.6g}",
+                    got=f"coordinates {west:.10g}, {south:.10g}",
                     expected=f"coordinates within the reach of {crs.name}",
                     remedy="Correct the geometry, or the coordinate reference system of the file",
                 )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import Any
 
 from district.errors import Finding, Severity
 
@@ -43,9 +42,12 @@ def places(names: list[str], word: str) -> str:
 def _one(same: list[Finding]) -> Finding:
     word = same[0].place.partition(" ")[0]
     place = places([f.place.partition(" ")[2] for f in same], word)
-    values = list(dict.fromkeys(f.got for f in same))
-    got = ", ".join(values[:_NAMED]) + (" and others" if len(values) > _NAMED else "")
-    return replace(same[0], place=place, got=got)
+    return replace(same[0], place=place, got=_several([f.got for f in same]))
+
+
+def _several(got: Sequence[str]) -> str:
+    distinct = list(dict.fromkeys(got))
+    return ", ".join(distinct[:_NAMED]) + (" and others" if len(distinct) > _NAMED else "")
 
 
 def by_row(
@@ -54,20 +56,18 @@ def by_row(
     *,
     column: str,
     rows: Sequence[int],
-    values: Sequence[Any],
+    got: Sequence[str],
     expected: str,
     remedy: str,
 ) -> list[Finding]:
-    """Findings of a file's rows and the values there, as one where there are more than `LIMIT`.
+    """Findings of a file's rows and what is there, as one where there are more than `LIMIT`.
 
     Does not make a finding a row first: a file may be wrong from end to end.
     """
     if len(rows) > LIMIT:
-        distinct = list(dict.fromkeys(f'"{v}"' for v in values[:1000]))
-        got = ", ".join(distinct[:_NAMED]) + (" and others" if len(distinct) > _NAMED else "")
-        names = [str(r) for r in rows]
-        return [Finding(severity, source, places(names, "row"), column, got, expected, remedy)]
+        place = places([str(r) for r in rows], "row")
+        return [Finding(severity, source, place, column, _several(got), expected, remedy)]
     return [
-        Finding(severity, source, f"row {row}", column, f'"{value}"', expected, remedy)
-        for row, value in zip(rows, values, strict=True)
+        Finding(severity, source, f"row {row}", column, value, expected, remedy)
+        for row, value in zip(rows, got, strict=True)
     ]

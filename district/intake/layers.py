@@ -131,7 +131,9 @@ def _features(
         findings.append(_no_layer(file, f"no layer {layer}", names, table))
         return None
     if not layer and len(names) > 1 and table.name not in names:
-        findings.append(_no_layer(file, f"{len(names)} layers", names, table))
+        findings.append(
+            _no_layer(file, f"{len(names)} layers, none called {table.name}", names, table)
+        )
         return None
     chosen = layer or (table.name if table.name in names else None)
     try:
@@ -167,7 +169,7 @@ def _no_layer(file: str, got: str, names: list[str], table: Table) -> Finding:
         file,
         got=got,
         expected=f"one of {', '.join(names)}",
-        remedy=f"Name it as layer under [layers.{table.name}] in {FILE}",
+        remedy=f"Name the right one as layer under [layers.{table.name}] in {FILE}",
     )
 
 

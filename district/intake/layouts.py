@@ -59,7 +59,7 @@ def read_long(
         file,
         column=names["device_id"],
         rows=list(nameless),
-        values=[""] * len(nameless),
+        got=["nothing"] * len(nameless),
         expected="a meter_id or sensor_id",
         remedy="Fill it in",
     )
@@ -133,8 +133,7 @@ def _named(
                 Finding(
                     "error",
                     FILE,
-                    f"readings {kind.files}",
-                    "columns",
+                    f"readings.columns of {kind.files}",
                     got=f'"{ours}"',
                     expected=f"one of {', '.join(wanted)}",
                     remedy="Correct the name",
@@ -148,7 +147,7 @@ def _named(
                     "error",
                     file,
                     column=theirs,
-                    got="no such column; the file has " + ", ".join(present[:8]),
+                    got=_lacking(frame),
                     expected=f"the column named as {ours} in {FILE}",
                     remedy="Correct it in columns under [[readings]]",
                 )
@@ -175,7 +174,7 @@ def _values(
             file,
             column=column,
             rows=list(bad.index),
-            values=list(bad),
+            got=[f'"{text}"' for text in bad],
             expected="a number",
             remedy="Correct the value or leave it empty; it is left out",
         )
@@ -205,7 +204,7 @@ def _bad_times(
             file,
             column=column,
             rows=list(bad.index),
-            values=["" if pd.isna(v) else v for v in bad],
+            got=["nothing" if pd.isna(v) else f'"{v}"' for v in bad],
             expected=expected,
             remedy=remedy,
         )
@@ -239,10 +238,14 @@ def _no_column(column: str, frame: pd.DataFrame, file: str) -> Finding:
         "error",
         file,
         column=column,
-        got="no such column; the file has " + ", ".join(list(frame.columns)[:8]),
-        expected=f"{READINGS[column].meaning}",
+        got=_lacking(frame),
+        expected=f"{READINGS[column].expectation()}: {READINGS[column].meaning}",
         remedy=f"Add the column, or name yours in columns under [[readings]] in {FILE}",
     )
+
+
+def _lacking(frame: pd.DataFrame) -> str:
+    return f"no such column (the file has {', '.join(list(frame.columns)[:8])})"
 
 
 def _unknown(device_id: str, count: int, file: str) -> Finding:

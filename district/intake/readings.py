@@ -45,7 +45,11 @@ def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
     rows, repeated = _in_order(rows, files, listed)
     findings += repeated
     flows = _flows(rows, listed)
-    findings += _quality_findings(flows, rows, listed, files, inputs)
+    if not any(f.severity == "error" for f in found):
+        # A file that cannot be used says enough; its devices need not be named one by one.
+        findings += _silent(rows, listed, inputs)
+    findings += _missing(flows, rows, listed, files)
+    findings += _flagged(flows, rows, listed, files)
     meters = {i: f for i, f in flows.items() if listed[i].word == "meter"}
     sensors = {i: f for i, f in flows.items() if listed[i].word == "sensor"}
     return Readings(
@@ -83,7 +87,7 @@ def _in_order(rows: Rows, files: list[str], devices: list[Device]) -> tuple[Rows
                 files[f],
                 column="",
                 rows=[int(r) for r in rows.row[at]],
-                values=[_said(rows, int(i), int(first[i]), devices) for i in at],
+                got=[_said(rows, int(i), int(first[i]), devices) for i in at],
                 expected=expected,
                 remedy=remedy,
             )
@@ -199,44 +203,44 @@ def _quality(flows: Mapping[int, Flow], rows: Rows, devices: list[Device]) -> pd
     return table.sort_values("device_id", ignore_index=True)
 
 
-def _quality_findings(
-    flows: Mapping[int, Flow],
-    rows: Rows,
-    devices: list[Device],
-    files: list[str],
-    inputs: Inputs,
-) -> list[Finding]:
-    findings: list[Finding] = []
+def _silent(rows: Rows, devices: list[Device], inputs: Inputs) -> list[Finding]:
+    """Devices that no reading file speaks of."""
     read = set(np.unique(rows.device).tolist())
-    for i, device in enumerate(devices):
-        place = f"{device.word} {device.device_id}"
-        if i not in read and files:
-            findings.append(
-                Finding(
-                    "warning",
-                    inputs.files.get(f"{device.word}s", f"{device.word}s"),
-                    place,
-                    got="no readings",
-                    expected="readings in one of the reading files",
-                    remedy="Add its readings, or correct its id",
-                )
-            )
-        if i not in flows or device.kind == "wet_floor":
-            continue
-        f = flows[i]
-        missing = f.missing_count / f.expected_count if f.expected_count >= _FEW else 0.0
-        if missing > _MISSING_SHARE:
-            findings.append(
-                Finding(
-                    "warning",
-                    files[rows.file[np.searchsorted(rows.device, i)]],
-                    place,
-                    got=f"{100 * missing:.0f} % missing",
-                    expected=f"at most {100 * _MISSING_SHARE:.0f} % of its readings missing",
-                    remedy="Look for them; times without readings are left out",
-                )
-            )
-    return findings + _flagged(flows, rows, devices, files)
+    return [
+        Finding(
+            "warning",
+            inputs.files.get(f"{device.word}s", f"{device.word}s"),
+            f"{device.word} {device.device_id}",
+            got="no readings",
+            expected="readings in one of the reading files",
+            remedy="Add its readings, or correct its id",
+        )
+        for i, device in enumerate(devices)
+        if i not in read
+    ]
+
+
+def _missing(
+    flows: Mapping[int, Flow], rows: Rows, devices: list[Device], files: list[str]
+) -> list[Finding]:
+    """Devices that lack more than a small share of their readings."""
+    shares = {
+        i: f.missing_count / f.expected_count
+        for i, f in flows.items()
+        if f.expected_count >= _FEW and devices[i].kind != "wet_floor"
+    }
+    return [
+        Finding(
+            "warning",
+            files[rows.file[np.searchsorted(rows.device, i)]],
+            f"{devices[i].word} {devices[i].device_id}",
+            got=f"{100 * share:.0f} % missing",
+            expected=f"at most {100 * _MISSING_SHARE:.0f} % of its readings missing",
+            remedy="Look for them; times without readings are left out",
+        )
+        for i, share in shares.items()
+        if share > _MISSING_SHARE
+    ]
 
 
 def _flagged(

@@ -37,12 +37,13 @@ def read_table(path: Path) -> pd.DataFrame:
                 frame = pd.read_excel(path, dtype=object, engine="openpyxl")
             case _:
                 frame = _read_csv(path)
-    except (OSError, pa.ArrowException) as reason:
-        kind = path.suffix.lower().lstrip(".")
-        raise UnreadableError(f"a file that cannot be read as {kind}") from reason
-    except (BadZipFile, KeyError, ValueError) as reason:
-        if isinstance(reason, UnreadableError):
-            raise
+    except UnreadableError:
+        raise
+    except pd.errors.ParserError as reason:
+        line = re.search(r"line (\d+)", str(reason))
+        where = f" in row {line[1]}" if line else ""
+        raise UnreadableError(f"more values than headings{where}") from reason
+    except (OSError, pa.ArrowException, BadZipFile, KeyError, ValueError) as reason:
         kind = path.suffix.lower().lstrip(".")
         raise UnreadableError(f"a file that cannot be read as {kind}") from reason
     if not isinstance(frame.index, pd.RangeIndex):
@@ -110,7 +111,7 @@ def numbers(raw: pd.Series[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
     if pd.api.types.is_numeric_dtype(raw.dtype) and not pd.api.types.is_bool_dtype(raw.dtype):
         values = raw.to_numpy(dtype=float, na_value=np.nan)
         return np.where(np.isfinite(values), values, np.nan)
-    plain = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    plain = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, na_value=np.nan, copy=True)
     odd = np.isnan(plain) & raw.notna().to_numpy()
     if odd.any():
         texts = raw[odd].astype(str).str.strip()

@@ -32,7 +32,8 @@ def _read(folder: Path, table: Table) -> pd.DataFrame:
     tidy, wrong = check(table, frame, source=file)
     if wrong:
         raise InputError(wrong)
-    return tidy.reset_index(drop=True)
+    flags = {c.name: bool for c in table.columns if c.kind == "flag"}
+    return tidy.astype(flags).reset_index(drop=True)
 
 
 def _defect(file: str, got: str) -> Finding:

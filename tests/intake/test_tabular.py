@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.intake.tabular import UnreadableError, numbers, read_table
+
+ROWS = [["device_id", "time", "value"], ["Zähler 1", "2025-01-01 00:00", "1.5"]]
+
+
+def written(separator: str = ",") -> str:
+    return "\n".join(separator.join(row) for row in ROWS) + "\n"
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
+def test_separator_and_encoding_are_found(tmp_path: Path, separator: str, encoding: str) -> None:
+    path = tmp_path / "a.csv"
+    path.write_bytes(written(separator).encode(encoding))
+    frame = read_table(path)
+    assert list(frame.columns) == ROWS[0]
+    assert list(frame.loc[2]) == ROWS[1]
+
+
+def test_rows_are_numbered_as_a_spreadsheet_shows_them(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("a,b\n1,2\n\n3,4\n")
+    assert list(read_table(path).index) == [2, 4]
+
+
+def test_a_separator_at_the_end_of_rows_loses_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("a;b\n1;2;\n3;4;\n")
+    assert read_table(path)["a"].tolist() == ["1", "3"]
+
+
+@pytest.mark.parametrize("suffix", [".xlsx", ".parquet"])
+def test_other_formats_keep_their_kinds(tmp_path: Path, suffix: str) -> None:
+    path = tmp_path / f"a{suffix}"
+    frame = pd.DataFrame({"time": [pd.Timestamp("2025-01-01 00:15")], "value": [1.5]})
+    if suffix == ".xlsx":
+        frame.to_excel(path, index=False)
+    else:
+        frame.to_parquet(path)
+    read = read_table(path)
+    assert pd.Timestamp(read.loc[2, "time"]) == pd.Timestamp("2025-01-01 00:15")
+    assert read.loc[2, "value"] == 1.5
+
+
+def test_a_parquet_index_is_a_column(tmp_path: Path) -> None:
+    path = tmp_path / "a.parquet"
+    times = pd.DatetimeIndex(["2025-01-01"], name="time")
+    pd.DataFrame({"M1": [1.0]}, index=times).to_parquet(path)
+    assert list(read_table(path).columns) == ["time", "M1"]
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("a.csv", b"", "an empty file"),
+        ("a.csv", b"\n \n", "an empty file"),
+        ("a.csv", b"\x00\x01\x02PK\x00" * 9, "a file that is not text"),
+        ("a.parquet", b"text", "a file that cannot be read as parquet"),
+        ("a.xlsx", b"text", "a file that cannot be read as xlsx"),
+        ("a.csv", b"a,b\n1,2\n1,2,3,4\n1,2,3,4\n", "more values than headings in row 3"),
+    ],
+)
+def test_what_cannot_be_read_says_why(tmp_path: Path, name: str, content: bytes, said: str) -> None:
+    path = tmp_path / name
+    path.write_bytes(content)
+    with pytest.raises(UnreadableError, match=said):
+        read_table(path)
+
+
+@pytest.mark.parametrize(
+    ("texts", "values"),
+    [
+        (["1.5", "2", "-3e2"], [1.5, 2, -300]),
+        (["1,5", "2,25"], [1.5, 2.25]),
+        (["1.234,5", "0,5"], [1234.5, 0.5]),
+        (["1,234.5", "0.5"], [1234.5, 0.5]),
+        (["1 234,5", "1\u00a0234"], [1234.5, 1234]),
+        (["1,234,567", "1,234"], [1234567, 1234]),
+        (["12", "n/a", "", None], [12, np.nan, np.nan, np.nan]),
+        (["inf", "nan"], [np.nan, np.nan]),
+    ],
+)
+def test_numbers_as_people_write_them(texts: list[str | None], values: list[float]) -> None:
+    np.testing.assert_allclose(numbers(pd.Series(texts)), values)
+
+
+def test_numbers_are_kept_and_the_input_too() -> None:
+    raw = pd.Series(["1", "x"])
+    before = raw.copy()
+    numbers(raw)
+    pd.testing.assert_series_equal(raw, before)
+    np.testing.assert_allclose(numbers(pd.Series([1, 2])), [1, 2])
+    np.testing.assert_allclose(numbers(pd.Series([1, "2,5"], dtype=object)), [1, 2.5])
