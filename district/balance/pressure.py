@@ -93,7 +93,7 @@ def background_limits(
     of the condition factor's and the pressure's."""
     sizes = network.cells.reindex(cells)
 
-    def at(pressure_m: Any, factor: float) -> Array:
+    def at(pressure_m: Any, factor: Any) -> Array:
         return background_l_s(
             sizes["mains_km"].to_numpy(dtype=float),
             connections_count=sizes["connections_count"].to_numpy(dtype=float),
