@@ -68,8 +68,8 @@ def changes(
     Parameters: `flow_l_s` shape (nights,), NaN where a night is missing; `sigma_l_s` the noise of
     a night. Each night is compared with the mean of those before it since the last change; the
     division by sqrt(1 + 1/n) makes such scores independent and of unit variance (recursive
-    residuals; Hawkins & Olwell 1998, Cumulative Sum Charts, from memory), so that the stated rate of
-    false alarms holds with a baseline that is itself estimated. A single night, however high,
+    residuals; Hawkins & Olwell 1998, Cumulative Sum Charts, from memory), so that the stated rate
+    of false alarms holds with a baseline that is itself estimated. A single night, however high,
     gives no alarm: its score is limited below the threshold.
     """
     if sigma_l_s <= 0:
