@@ -91,9 +91,10 @@ class Events:
 
 @dataclass(frozen=True, eq=False)
 class Location:
-    """Leak likelihood by stretch of pipe (tables LIKELIHOOD, SEARCH_SETS)."""
+    """Leak likelihood by part and by stretch of pipe (tables LIKELIHOOD, STRETCHES, SEARCH_SETS)."""
 
     likelihood: pd.DataFrame
+    stretches: pd.DataFrame
     search_sets: pd.DataFrame
     basis: Basis
 

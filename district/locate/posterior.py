@@ -11,6 +11,7 @@ from district.locate.evidence import sought
 from district.locate.prior import Prior, leak_prior
 from district.locate.rates import Reals
 from district.locate.search import shortest_set
+from district.locate.stretches import stretch_of_parts, stretch_table, summed
 from district.locate.words import reasons
 from district.network.model import Network
 from district.results import Basis, Location
@@ -38,7 +39,8 @@ def locate_leaks(
     pipe's share of the leaks expected in the zone (`leak_prior`); limits come from draws of the
     expected leaks. The search goes by expected flow found for each metre walked. Sets are given
     for zones whose excess is above 0 at its lower limit or that have an open leak.
-    Result rows are those of `network.pipes`, in order of pipe_id. Nothing is written to.
+    Sets and ranks are by stretch, so that the parts of one pipe stay together. Rows of the
+    likelihood are those of `network.pipes`, in order of pipe_id. Nothing is written to.
     """
     prior = leak_prior(network, breaks, year=year)
     table = prior.table
@@ -50,13 +52,25 @@ def locate_leaks(
     low, high = _limits(drawn, probability)
     prior_low, prior_high = _limits(prior.draws, expected)
 
+    stretch_id = stretch_of_parts(table["layer_pipe_id"], table["cell_id"])
+    names, stretch = np.unique(stretch_id.to_numpy(dtype=str), return_inverse=True)
+    stretch_cell = cell[np.unique(stretch, return_index=True)[1]]
+    stretch_m = summed(length, stretch, len(names))
+    stretch_p = summed(probability, stretch, len(names))
+
     flows = sought(zones, events).reindex(cell_names)
     searched = flows["searched"].eq(True).to_numpy()
-    metres = np.maximum(length, 1e-9)
+    density = stretch_p / np.maximum(stretch_m, 1e-9)
+    found = np.nan_to_num(flows["flow_l_s"].to_numpy(dtype=float))[stretch_cell] * density
+    order = np.lexsort((names, -density, -found, ~searched[stretch_cell]))
+    rank = _numbered(order)
+    in_set, sets = _sets(stretch_p, stretch_m, stretch_cell, cell_names, flows, searched, settings)
     likelihood = pd.DataFrame(
         {
             "pipe_id": table.index.to_numpy(),
+            "stretch_id": stretch_id.to_numpy(),
             "cell_id": table["cell_id"].to_numpy(),
+            "rank": _numbered(np.lexsort((table.index.to_numpy(dtype=str), rank[stretch]))),
             "length_m": length,
             "prior_leaks_per_year": expected,
             "prior_leaks_per_year_low": prior_low,
@@ -64,20 +78,31 @@ def locate_leaks(
             "probability_share": probability,
             "probability_share_low": low,
             "probability_share_high": high,
-            "probability_per_100_m_share": 100 * probability / metres,
+            "probability_per_100_m_share": 100 * probability / np.maximum(length, 1e-9),
+            "in_set": in_set[stretch],
             **{name: flows[name].to_numpy(dtype=float)[cell] for name in _FLOW},
             "why": reasons(table),
         }
-    )
-    found = np.nan_to_num(likelihood["flow_l_s"].to_numpy()) * probability / metres
-    order = np.lexsort((likelihood["pipe_id"], -probability / metres, -found, ~searched[cell]))
+    )[list(LIKELIHOOD.names())]
+    by_stretch = {
+        "prior_leaks_per_year": _summed_limits(expected, prior.draws, stretch, len(names)),
+        "probability_share": _summed_limits(probability, drawn, stretch, len(names)),
+    }
+    stretches = stretch_table(likelihood, table, by_stretch, in_set, rank, names, stretch)
+    return Location(likelihood, stretches, sets, _basis(prior, breaks, settings))
+
+
+def _numbered(order: Any) -> Reals:
     rank = np.empty(len(order), dtype=float)
     rank[order] = np.arange(1, len(order) + 1)
-    likelihood["rank"] = rank
-    in_set, sets = _sets(probability, length, cell, cell_names, flows, searched, settings)
-    likelihood["in_set"] = in_set
-    likelihood = likelihood[list(LIKELIHOOD.names())]
-    return Location(likelihood, sets, _basis(prior, breaks, settings))
+    return rank
+
+
+def _summed_limits(
+    values: Reals, draws: Reals, stretch: Any, count: int
+) -> tuple[Reals, Reals, Reals]:
+    middle = summed(values, stretch, count)
+    return (middle, *_limits(summed(draws, stretch, count), middle))
 
 
 def _shares(values: Reals, cell: Any, count: int) -> Reals:

@@ -29,7 +29,7 @@ _DAYS_YEAR = 365.25
 class Prior:
     """Expected leaks, one row a pipe in order of pipe_id.
 
-    `table`: index pipe_id; cell_id, length_m, material, diameter_mm, installed_year,
+    `table`: index pipe_id; layer_pipe_id, cell_id, length_m, material, diameter_mm, installed_year,
     breaks_count (on the whole layer pipe), connections_count, leaks_per_year.
     `draws`: shape (pipes, DRAWS), what the rate may be instead; the same factors across a row's
     material, so that they keep together as they do in truth.
@@ -99,7 +99,8 @@ def leak_prior(network: Network, breaks: pd.DataFrame, *, year: int) -> Prior:
     draws *= _factors(main_fit, group, random)[unit]
     draws += services.astype(np.float32)[:, None] * _factors(service_fit, alike, random)[unit]
 
-    table = pipes[["cell_id", "length_m", "material", "diameter_mm", "installed_year"]].assign(
+    kept = ["layer_pipe_id", "cell_id", "length_m", "material", "diameter_mm", "installed_year"]
+    table = pipes[kept].assign(
         breaks_count=(main_breaks + service_breaks)[unit].astype(int),
         connections_count=count.astype(int),
         leaks_per_year=expected,

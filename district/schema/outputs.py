@@ -141,11 +141,30 @@ EVENTS = Table(
 )
 LIKELIHOOD = Table(
     "likelihood",
-    "where a zone's excess most likely escapes: one row a stretch of pipe",
+    "where a zone's excess most likely escapes: one row a part of a pipe between devices",
     (
-        Column("pipe_id", "text", "stretch of pipe", required=True),
+        Column("pipe_id", "text", "part of a pipe", required=True),
+        Column("stretch_id", "text", "stretch it belongs to"),
         Column("cell_id", "text", "zone"),
         Column("rank", "whole", "order of search over the district", low=1),
+        Column("length_m", "real", "length of the part", low=0),
+        *_estimate("prior_leaks_per_year", "expected new leaks a year"),
+        *_estimate("probability_share", "probability that the zone's excess is on this part"),
+        Column("probability_per_100_m_share", "real", "probability by 100 m of walk"),
+        Column("in_set", "flag", "in the shortest set holding 90 % of its zone"),
+        *_estimate("flow_l_s", "likely flow if the leak is here"),
+        Column("why", "text", "what speaks for it"),
+    ),
+    key=("pipe_id",),
+)
+STRETCHES = Table(
+    "stretches",
+    "the same by pipe of the map, in order of search: what a crew walks",
+    (
+        Column("stretch_id", "text", "pipe, or its share of a zone", required=True),
+        Column("cell_id", "text", "zone"),
+        Column("rank", "whole", "order of search over the district", low=1),
+        Column("parts_count", "whole", "parts that valves and meters cut it into", low=1),
         Column("length_m", "real", "length of the stretch", low=0),
         *_estimate("prior_leaks_per_year", "expected new leaks a year"),
         *_estimate("probability_share", "probability that the zone's excess is on this stretch"),
@@ -154,7 +173,7 @@ LIKELIHOOD = Table(
         *_estimate("flow_l_s", "likely flow if the leak is here"),
         Column("why", "text", "what speaks for it"),
     ),
-    key=("pipe_id",),
+    key=("stretch_id",),
 )
 SEARCH_SETS = Table(
     "search_sets",
@@ -187,6 +206,7 @@ FINDINGS = Table(
 OUTPUTS: tuple[Table, ...] = (
     ZONES,
     EVENTS,
+    STRETCHES,
     LIKELIHOOD,
     SEARCH_SETS,
     NIGHTS,
