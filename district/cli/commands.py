@@ -95,6 +95,7 @@ def locate(folder: Path, as_json: bool) -> None:
         tables = {
             "events": events.events,
             "search_sets": location.search_sets,
+            "stretches": location.stretches,
             "likelihood": location.likelihood,
         }
         click.echo(say.to_json(say.tables_object(tables, location.basis)))
@@ -103,7 +104,7 @@ def locate(folder: Path, as_json: bool) -> None:
         say.show(
             say.events_table(events.events, names),
             say.sets_table(location.search_sets, names),
-            say.stretches_table(location.likelihood, names),
+            say.stretches_table(location.stretches, names),
         )
         click.echo("\n".join(say.basis(location.basis)))
     sys.exit(TO_ACT_ON if len(location.search_sets) else 0)

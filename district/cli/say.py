@@ -61,6 +61,12 @@ def _table(title: str, *columns: str, left: int = 1) -> Table:
     return table
 
 
+def _or_none(table: Table) -> Table:
+    if not table.row_count:
+        table.add_row("none")
+    return table
+
+
 def _est(row: Any, name: str) -> str:
     """An estimate with its limits beneath; the unit stands in the column's heading."""
     value, low, high = rounded(
@@ -126,7 +132,7 @@ def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
             _est(row, "size_l_s"),
             _est(row, "volume_m3"),
         )
-    return table
+    return _or_none(table)
 
 
 def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
@@ -149,10 +155,10 @@ def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
             f"{row.mains_km:.2f}",
             f"{row.set_share:.0%}",
         )
-    return table
+    return _or_none(table)
 
 
-def stretches_table(likelihood: pd.DataFrame, names: pd.Series[Any]) -> Table:
+def stretches_table(stretches: pd.DataFrame, names: pd.Series[Any]) -> Table:
     """The stretches to walk first."""
     table = _table(
         f"The {SHOWN} stretches of pipe most likely to leak, in order of search",
@@ -164,17 +170,17 @@ def stretches_table(likelihood: pd.DataFrame, names: pd.Series[Any]) -> Table:
         "Likely flow\nL/s",
         left=3,
     )
-    ranked = likelihood[likelihood["in_set"].astype(bool)].sort_values("rank").head(SHOWN)
+    ranked = stretches[stretches["in_set"].astype(bool)].sort_values("rank").head(SHOWN)
     for row in ranked.itertuples():
         table.add_row(
-            Text(str(row.pipe_id)),
+            Text(str(row.stretch_id)),
             Text(str(names.get(row.cell_id, row.cell_id))),
             Text(str(row.why)),
             f"{row.length_m:.0f}",
             _est(row, "probability_share"),
             _est(row, "flow_l_s"),
         )
-    return table
+    return _or_none(table)
 
 
 def score_table(measures: pd.DataFrame) -> Table:
@@ -195,9 +201,11 @@ def basis(found: Basis) -> list[str]:
     """What a result rests on, as lines."""
     lines = []
     if found.first and found.last:
-        lines.append(f"Rests on {found.first} to {found.last}, {len(found.meters)} meters.")
-    lines += [f"Assumed: {words}" for words in found.assumptions]
-    lines += [f"Limited by: {words}" for words in found.limits]
+        meters = f", {len(found.meters)} meters" if found.meters else ""
+        lines.append(f"Rests on {found.first} to {found.last}{meters}.")
+    lines += [f"- {words}" for words in found.assumptions]
+    if found.limits:
+        lines += ["Limited by:", *(f"- {words}" for words in found.limits)]
     return lines
 
 
@@ -218,7 +226,7 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
     show(
         zones_table(report.balance.zones),
         events_table(report.events.events, names),
-        stretches_table(report.location.likelihood, names),
+        stretches_table(report.location.stretches, names),
     )
     notes = [n for n in report.balance.zones["index_note"].unique() if n]
     for note in notes[:1]:
@@ -266,7 +274,7 @@ def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, An
         "zones": report.balance.zones,
         "events": report.events.events,
         "search_sets": report.location.search_sets,
-        "stretches": report.location.likelihood.sort_values("rank").head(SHOWN),
+        "stretches": report.location.stretches.head(SHOWN),
         "annual_balance": report.balance.annual,
         "indicators": report.balance.indicators,
     }

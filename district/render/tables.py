@@ -39,6 +39,8 @@ def result_tables(report: DistrictReport) -> Iterator[tuple[Table, pd.DataFrame]
     frames = {
         outputs.ZONES.name: balance.zones,
         outputs.EVENTS.name: report.events.events,
+        outputs.STRETCHES.name: location.stretches,
+        outputs.STRETCHES.name: location.stretches,
         outputs.LIKELIHOOD.name: location.likelihood,
         outputs.SEARCH_SETS.name: location.search_sets,
         outputs.NIGHTS.name: balance.nights,

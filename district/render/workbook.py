@@ -24,7 +24,8 @@ from district.units import label_of, suffix_of
 SHEETS: dict[str, str] = {
     outputs.ZONES.name: "zones",
     outputs.EVENTS.name: "events",
-    outputs.LIKELIHOOD.name: "stretches",
+    outputs.STRETCHES.name: "stretches",
+    outputs.LIKELIHOOD.name: "pipe parts",
     outputs.SEARCH_SETS.name: "search sets",
     outputs.ANNUAL.name: "annual balance",
     outputs.INDICATORS.name: "indicators",

@@ -64,3 +64,17 @@ def test_a_leak_in_a_zone_without_a_row_is_still_looked_for(
     found = sought(zones_of({"V2": (0.2, -1.0, 1.4)}), leaks(no_events, 0.4))
     assert found.loc["V1", "searched"]
     assert found.loc["V1", "flow_l_s"] == 0.4
+
+
+def test_what_a_meter_or_boundary_accounts_for_is_not_looked_for(
+    zones_of: Make, no_events: pd.DataFrame
+) -> None:
+    moved = leaks(no_events, 0.5, kind="meter_or_boundary")
+    zones = zones_of({"V1": (0.55, 0.45, 0.65), "V2": (0.5, 0.4, 0.6)})
+    found = sought(zones, moved)
+    assert list(found["searched"]) == [False, True]
+    assert found.loc["V1", "flow_l_s"] == pytest.approx(0.05)
+    assert found.loc["V1", "flow_l_s_high"] == pytest.approx(0.05 + 0.1 * 2**0.5)
+    more = sought(zones_of({"V1": (1.55, 1.45, 1.65)}), moved)
+    assert more.loc["V1", "searched"]
+    assert more.loc["V1", "flow_l_s"] == pytest.approx(1.05)

@@ -249,6 +249,7 @@ def likelihood(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
             rows.append(
                 {
                     "pipe_id": pipe.pipe_id,
+                    "stretch_id": pipe.pipe_id,
                     "cell_id": zone,
                     "length_m": pipe.length_m,
                     **three("prior_leaks_per_year", 0.02, 0.01),
@@ -266,6 +267,12 @@ def likelihood(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
     frame = table(outputs.LIKELIHOOD, rows).sort_values("probability_share", ascending=False)
     frame["rank"] = range(1, len(frame) + 1)
     return frame.reset_index(drop=True)
+
+
+def stretches(parts: pd.DataFrame) -> pd.DataFrame:
+    """Each pipe is whole here, so a stretch is its only part."""
+    frame = parts.assign(parts_count=1).reindex(columns=list(outputs.STRETCHES.names()))
+    return frame.sort_values("rank", ignore_index=True)
 
 
 def build() -> DistrictReport:
@@ -334,6 +341,7 @@ def build() -> DistrictReport:
         events=Events(events(), basis),
         location=Location(
             likelihood(drawn.pipes),
+            stretches(likelihood(drawn.pipes)),
             table(
                 outputs.SEARCH_SETS,
                 [
