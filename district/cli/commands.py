@@ -106,7 +106,7 @@ def locate(folder: Path, as_json: bool) -> None:
             say.sets_table(location.search_sets, names),
             say.stretches_table(location.stretches, names),
         )
-        click.echo("\n".join(say.basis(location.basis)))
+        click.echo("\n".join([*say.basis(events.basis), *say.basis(location.basis)]))
     sys.exit(TO_ACT_ON if len(location.search_sets) else 0)
 
 

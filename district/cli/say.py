@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
@@ -78,8 +78,14 @@ def _est(row: Any, name: str) -> str:
     return f"{value}\n{low} to {high}" if "-" in low + high else f"{value}\n{low}–{high}"
 
 
-def zones_table(zones: pd.DataFrame) -> Table:
-    """Zones worst first."""
+def disturbed(events: pd.DataFrame) -> set[str]:
+    """Zones whose metered figures an open change of meter or boundary shifts."""
+    moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
+    return set(moved["cell_id"]) | set(moved["other_cell_id"]) - {""}
+
+
+def zones_table(zones: pd.DataFrame, shifted: Collection[str] = ()) -> Table:
+    """Zones worst first, those in `shifted` with an asterisk."""
     table = _table(
         "Zones, worst first (95 % limits beneath each figure)",
         "Zone",
@@ -91,8 +97,10 @@ def zones_table(zones: pd.DataFrame) -> Table:
         "Leakage\nindex",
     )
     for row in zones.itertuples():
+        star = " *" if row.cell_id in shifted else ""
+        own = "" if row.name == row.cell_id else f"\n{row.cell_id}"
         table.add_row(
-            Text(str(row.name) if row.name == row.cell_id else f"{row.name}\n{row.cell_id}"),
+            Text(f"{row.name}{star}{own}"),
             _est(row, "inflow_m3_d"),
             _est(row, "minimum_night_flow_l_s"),
             _est(row, "legitimate_use_l_s"),
@@ -223,11 +231,14 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         print(f"  {finding.sentence()}")
     if len(limiting) > 3:
         print(f"  ... and {len(limiting) - 3} more")
+    shifted = disturbed(report.events.events)
     show(
-        zones_table(report.balance.zones),
+        zones_table(report.balance.zones, shifted),
         events_table(report.events.events, names),
         stretches_table(report.location.stretches, names),
     )
+    if shifted:
+        print("* A meter or boundary shifts water between these zones on paper; see the events.")
     notes = [n for n in report.balance.zones["index_note"].unique() if n]
     for note in notes[:1]:
         print(f"Leakage index not valid: {note}")

@@ -133,11 +133,15 @@ def _row(
     later = float(daily[run.position : run.high].sum())
     earlier = float(daily[run.position]) * (run.position - run.low)
     state = "open" if run.last is None else "ended"
+    moved = kind == "meter_or_boundary"  # Between zones, not lost: it has no volume and no cost.
+    if moved:
+        volume = by_size = later = earlier = float("nan")
     return {
         "key": (place.place_id, run.position),
         "place_kind": place.kind,
         "place_id": place.place_id,
         "cell_id": place.cell_id,
+        "other_cell_id": partner[0] if moved and partner else "",
         "kind": kind,
         "reason": reason,
         "state": state,
@@ -151,7 +155,7 @@ def _row(
         "size_l_s_high": size + half,
         "growth_l_s_d": run.growth_l_s_d,
         "volume_m3": volume,
-        "volume_m3_low": max(0.0, volume - float(np.hypot(by_size, later))),
+        "volume_m3_low": float(np.maximum(0.0, volume - np.hypot(by_size, later))),
         "volume_m3_high": volume + float(np.hypot(by_size, earlier)),
         "cost_currency": volume * settings.costs.water_currency_m3,
     }
@@ -167,6 +171,7 @@ def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
     again = frame.groupby("event_id").cumcount()
     frame["event_id"] += np.where(again > 0, "-" + (again + 1).astype(str), "")
     frame = frame.reindex(columns=list(EVENTS.names())).reset_index(drop=True)
+    frame["other_cell_id"] = frame["other_cell_id"].fillna("")
     for column in EVENTS.columns:
         if column.kind == "real":
             frame[column.name] = frame[column.name].astype(float)

@@ -56,3 +56,23 @@ def test_limits_stand_beneath_their_figure(capsys: pytest.CaptureFixture[str]) -
     )
     assert any(line.split() == ["0.61–1.07"] for line in lines)
     assert all(line == line.rstrip() for line in lines)
+
+
+def test_both_zones_of_a_shift_are_marked() -> None:
+    events = pd.DataFrame(
+        {
+            "kind": ["meter_or_boundary", "meter_or_boundary", "leak"],
+            "state": ["open", "ended", "open"],
+            "cell_id": ["A", "C", "E"],
+            "other_cell_id": ["B", "D", ""],
+        }
+    )
+    assert say.disturbed(events) == {"A", "B"}
+
+
+def test_an_empty_table_says_none(capsys: pytest.CaptureFixture[str]) -> None:
+    from district.schema import empty
+    from district.schema.outputs import EVENTS
+
+    say.show(say.events_table(empty(EVENTS), pd.Series(dtype=object)))
+    assert capsys.readouterr().out.splitlines()[-2].split() == ["none"]

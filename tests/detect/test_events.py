@@ -118,6 +118,9 @@ def test_opposite_changes_name_the_meter_between(find: Find, quiet: Quiet) -> No
     (row,) = find(zones).events.to_dict("records")
     assert (row["place_id"], row["kind"], row["act"]) == ("V2", "meter_or_boundary", True)
     assert "Check meter M2 between them" in row["reason"]
+    assert row["other_cell_id"] == "V1"
+    # Water that only moved on paper is not lost.
+    assert np.isnan([row["volume_m3"], row["volume_m3_high"], row["cost_currency"]]).all()
 
 
 def test_an_open_boundary_does_not_take_from_a_leak(find: Find, quiet: Quiet) -> None:
