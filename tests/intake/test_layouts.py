@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from district.errors import Finding
+from district.intake.layouts import read_long, read_wide
+from district.settings import Readings
+
+UTC = ZoneInfo("UTC")
+POSITION = {"M1": 0, "M2": 1, "W1": 2}
+WET = np.array([False, False, True])
+
+
+def read(layout: str, content: dict[str, Any], **settings: Any) -> tuple[Any, list[Finding]]:
+    frame = pd.DataFrame(content)
+    frame.index = pd.RangeIndex(2, len(frame) + 2)
+    before = frame.copy()
+    findings: list[Finding] = []
+    kind = Readings(files="a.csv", layout=layout, **settings)  # type: ignore[arg-type]
+    way = read_wide if layout == "wide" else read_long
+    rows = way(frame, kind, UTC, "a.csv", POSITION, WET, findings)
+    pd.testing.assert_frame_equal(frame, before)
+    return rows, findings
+
+
+def test_long_and_wide_give_the_same_rows() -> None:
+    times = ["2025-01-01 00:00", "2025-01-01 01:00"]
+    wide, told = read("wide", {"time": times, "M1": ["1", "2"], "M2": ["3", ""]})
+    assert told == []
+    long, told = read(
+        "long",
+        {
+            "device_id": ["M1", "M1", "M2", "M2"],
+            "time": times * 2,
+            "value": ["1", "2", "3", None],
+        },
+    )
+    assert told == []
+    for a, b in zip(wide[:3], long[:3], strict=True):
+        np.testing.assert_array_equal(a, b)
+
+
+def test_the_users_headings() -> None:
+    rows, told = read(
+        "wide",
+        {"Zeit": ["2025-01-01"], "Keller": ["1"]},
+        columns={"time": "Zeit", "M2": "Keller"},
+    )
+    assert told == []
+    assert rows[0].tolist() == [1]
+    rows, told = read(
+        "long",
+        {"Device_ID": ["M1"], "Zeit": ["2025-01-01"], "VALUE": ["1"]},
+        columns={"time": "Zeit"},
+    )
+    assert told == []
+    assert len(rows[0]) == 1
+
+
+def test_numbers_as_ids() -> None:
+    frame = {"device_id": [7.0], "time": ["2025-01-01"], "value": [1.0]}
+    _, (finding,) = read("long", frame)
+    assert finding.place == "device 7"
+
+
+def test_words_of_a_wet_floor_sensor_only() -> None:
+    times = ["2025-01-01", "2025-01-02"]
+    rows, told = read("wide", {"time": times, "W1": ["wet", "false"], "M1": ["wet", "1"]})
+    assert sorted(rows[2].tolist()) == [0, 1, 1]
+    assert [(f.place, f.column, f.got) for f in told] == [("row 2", "M1", '"wet"')]
+
+
+def test_rows_without_device() -> None:
+    frame = {"device_id": ["M1", None], "time": ["2025-01-01"] * 2, "value": ["1", "2"]}
+    rows, (finding,) = read("long", frame)
+    assert len(rows[0]) == 1
+    assert finding.sentence() == (
+        "a.csv, row 3, column device_id: got nothing, expected a meter_id or sensor_id. Fill it in."
+    )
+
+
+def test_no_time_can_be_read() -> None:
+    _, told = read("long", {"device_id": ["M1"], "time": ["soon"], "value": ["1"]})
+    assert [f.severity for f in told] == ["warning", "error"]

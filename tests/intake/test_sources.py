@@ -1,0 +1,74 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import geopandas as gpd
+import pytest
+from shapely.geometry import Point
+
+from district.intake.sources import find_readings, find_source, layer_names, reading_files
+from district.settings import Layer, Readings, Settings
+
+
+def touch(folder: Path, *names: str) -> None:
+    for name in names:
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).write_text("x")
+
+
+def test_a_layer_is_found_by_its_name_in_any_capitals(tmp_path: Path) -> None:
+    touch(tmp_path, "Pipes.GeoJSON", "pipes.csv")
+    found = find_source(tmp_path, "pipes", Settings())
+    assert found.path == tmp_path / "Pipes.GeoJSON"
+    assert found.findings == ()
+
+
+def test_a_second_file_of_the_name_is_told(tmp_path: Path) -> None:
+    touch(tmp_path, "pipes.geojson", "pipes.gpkg")
+    found = find_source(tmp_path, "pipes", Settings())
+    assert found.path == tmp_path / "pipes.gpkg"
+    assert [f.sentence() for f in found.findings] == [
+        "pipes.geojson: got a second file for pipes, expected one; pipes.gpkg is used. Remove one, "
+        "or name the right one under [layers.pipes] in district.toml."
+    ]
+
+
+def test_settings_come_first(tmp_path: Path) -> None:
+    touch(tmp_path, "pipes.gpkg", "gis/mains.shp")
+    settings = Settings(layers={"pipes": Layer(file="gis/mains.shp", layer="m")})
+    found = find_source(tmp_path, "pipes", settings)
+    assert (found.path, found.layer) == (tmp_path / "gis/mains.shp", "m")
+
+
+def test_a_layer_in_one_common_file(tmp_path: Path) -> None:
+    points = gpd.GeoDataFrame({"a": [1]}, geometry=[Point(7, 47)], crs="EPSG:4326")
+    points.to_file(tmp_path / "network.gpkg", layer="valves")
+    found = find_source(tmp_path, "valves", Settings())
+    assert (found.path, found.layer) == (tmp_path / "network.gpkg", "valves")
+    assert layer_names(tmp_path / "network.gpkg") == ["valves"]
+    assert find_source(tmp_path, "sensors", Settings()).path is None
+
+
+@pytest.mark.parametrize(("name", "count"), [("pipes", 1), ("valves", 0), ("works", 0)])
+def test_only_needed_layers_must_be_there(tmp_path: Path, name: str, count: int) -> None:
+    assert len(find_source(tmp_path, name, Settings()).findings) == count
+
+
+def test_readings_without_settings_are_those_in_readings(tmp_path: Path) -> None:
+    touch(tmp_path, "readings/b.csv", "readings/a.parquet", "readings/note.md", "other.csv")
+    ((kind, files),) = find_readings(tmp_path, Settings())
+    assert kind.layout == "long"
+    assert [f.name for f in files] == ["a.parquet", "b.csv"]
+
+
+def test_readings_by_pattern(tmp_path: Path) -> None:
+    touch(tmp_path, "logs/m1.csv", "logs/m2.csv")
+    kinds = (Readings(files="logs/*.csv"), Readings(files=str(tmp_path / "logs/m1.csv")))
+    found = find_readings(tmp_path, Settings(readings=kinds))
+    assert [[f.name for f in files] for _, files in found] == [["m1.csv", "m2.csv"], ["m1.csv"]]
+
+
+def test_readings_rest_on_the_layers_of_devices_too(tmp_path: Path) -> None:
+    touch(tmp_path, "readings/a.csv", "meters.shp", "meters.dbf", "pipes.gpkg")
+    names = [p.name for p in reading_files(tmp_path, Settings())]
+    assert names == ["a.csv", "meters.shp", "meters.dbf"]
