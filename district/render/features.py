@@ -8,10 +8,12 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 from shapely import set_precision
-from shapely.geometry import mapping
+from shapely.geometry import Point, mapping
 
 from district.render import palette, popups, symbols
 from district.render.charts import chart_words, night_chart
+from district.render.placing import label_spot
+from district.render.stretches import drawn_stretches
 from district.render.text import EMPTY, escape, missing, rounded, unit
 from district.results import DistrictReport
 
@@ -30,22 +32,20 @@ def degrees(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature]]:
-    """Lines to see and to touch, and the dark casings of the stretches to walk first."""
-    found = popups.by_id(report.location.likelihood, "pipe_id")
+    """Lines to see and to touch, a stretch each, and the dark casings of those to walk first."""
     names = zone_names(report)
     seen: list[tuple[int, Feature]] = []
     touched, casings = [], []
-    for _, pipe in degrees(report.layers.pipes).iterrows():
-        row = found.get(str(pipe["pipe_id"]))
-        value = None if row is None else row.get("probability_per_100_m_share")
-        grade = palette.PROBABILITY.place(value)
-        share = "" if row is None else popups.estimate(row, "probability_share")
-        tip = f"{escape(pipe['pipe_id'])}: {escape(share or 'no excess to look for')}"
-        body = popups.pipe_card(pipe, row, names.get(str(pipe["cell_id"]), str(pipe["cell_id"])))
-        seen.append((grade, _feature(pipe, {"role": "line", "grade": grade})))
-        touched.append(_feature(pipe, {"role": "touch", "tip": tip, "popup": body}))
-        if row is not None and popups.true(row.get("in_set")):
-            casings.append(_feature(pipe, {"role": "casing", "grade": grade}))
+    for _, row in degrees(drawn_stretches(report)).iterrows():
+        grade = palette.PROBABILITY.place(row["probability_per_100_m_share"])
+        share = popups.estimate(row, "probability_share")
+        said = "no excess to look for" if share == EMPTY else share
+        body = popups.pipe_card(row, names.get(str(row["cell_id"]), str(row["cell_id"])))
+        tip = f"{escape(row['stretch_id'])}: {escape(said)}"
+        seen.append((grade, _feature(row, {"role": "line", "grade": grade})))
+        touched.append(_feature(row, {"role": "touch", "tip": tip, "popup": body}))
+        if popups.true(row["in_set"]):
+            casings.append(_feature(row, {"role": "casing", "grade": grade}))
     # Likelier stretches are drawn later, so over the others; the wide invisible lines come first.
     ordered = [feature for _, feature in sorted(seen, key=lambda pair: pair[0])]
     return [*touched, *ordered], casings
@@ -55,7 +55,8 @@ def zone_features(report: DistrictReport) -> list[Feature]:
     """Zone outlines with figures and chart, and their labels."""
     summary = popups.by_id(report.balance.zones, "cell_id")
     features = []
-    for _, zone in degrees(report.layers.zones).iterrows():
+    spots = _label_spots(report)
+    for at, zone in degrees(report.layers.zones).iterrows():
         key = str(zone["cell_id"])
         row = summary.get(key)
         title = popups.zone_title(zone if row is None else row)
@@ -71,7 +72,8 @@ def zone_features(report: DistrictReport) -> list[Feature]:
             grade = palette.EXCESS.place(row.get("excess_l_s"))
         tip = f"{escape(title)}: {escape(said)}"
         features.append(_feature(zone, {"role": "zone", "grade": grade, "tip": tip, "popup": body}))
-        features.append(_label(zone, zone["name"] if not missing(zone["name"]) else key, row))
+        name = key if missing(zone["name"]) else zone["name"]
+        features.append(_label(spots.loc[at], name, row))
     # Outlines first: labels stand over them.
     return sorted(features, key=lambda f: f["properties"]["role"] != "zone")
 
@@ -138,8 +140,22 @@ def _point(row: Any, kind: str, key: object, symbol: str, body: str) -> Feature:
     return _feature(row, {"symbol": symbol, "tip": f"{kind} {escape(key)}", "popup": body})
 
 
-def _label(zone: Any, name: object, row: Any) -> Feature:
-    spot = zone["geometry"].representative_point()
+def _label_spots(report: DistrictReport) -> gpd.GeoSeries:
+    """A point in degrees for each zone's label, on the index of the zones."""
+    given = report.layers
+    # Open valves are hidden at first: there are many, and a label may cover them.
+    told = [
+        symbols.valve_symbol(row.get("state"), row.get("operable")) != "valve_open"
+        for _, row in given.valves.iterrows()
+    ]
+    shown = pd.concat([given.meters.geometry, given.sensors.geometry, given.valves.geometry[told]])
+    points = [(p.x, p.y) for p in shown if p is not None and not p.is_empty]
+    zones = given.zones[given.zones.geometry.notna() & ~given.zones.geometry.is_empty]
+    placed = [Point(label_spot(area, points)) for area in zones.geometry]
+    return gpd.GeoSeries(placed, index=zones.index, crs=zones.crs).to_crs("EPSG:4326")
+
+
+def _label(spot: Point, name: object, row: Any) -> Feature:
     short = ""
     if row is not None:
         limits = (row.get("excess_l_s_low"), row.get("excess_l_s_high"))
@@ -148,6 +164,6 @@ def _label(zone: Any, name: object, row: Any) -> Feature:
     said = {"role": "label", "label": f"<b>{escape(name)}</b>{short}"}
     return {
         "type": "Feature",
-        "geometry": mapping(spot),
+        "geometry": mapping(Point(round(spot.x, 6), round(spot.y, 6))),
         "properties": {"tip": "", "popup": "", **said},
     }

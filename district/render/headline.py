@@ -10,6 +10,7 @@ import pandas as pd
 from district.render.popups import estimate, true, zone_title
 from district.render.text import day, figure, missing, plural
 from district.results import DistrictReport
+from district.schema.outputs import STRETCHES
 
 
 @dataclass(frozen=True)
@@ -87,30 +88,34 @@ def _since_when(report: DistrictReport) -> Answer:
         return Answer("Since when?", "No new leak", "No event of the period calls for action now.")
     first = open_now.iloc[0]
     low, high = first["start_low"], first["start_high"]
-    window = f"between {day(low)} and {day(high)}" if not missing(low) and not missing(high) else ""
+    sure = missing(low) or missing(high) or low == high
+    window = "" if sure else f", most likely between {day(low)} and {day(high)}"
     rest = len(open_now) - 1
     more = f" {plural(rest, 'more event')} to act on." if rest else ""
     return Answer(
         "Since when?",
         day(first["start"]),
-        f"The largest open event rose by {estimate(first, 'size_l_s')}"
-        f"{', most likely ' + window if window else ''}.{more}",
+        f"The largest open event rose by {estimate(first, 'size_l_s')}{window}.{more}",
     )
 
 
 def _which(report: DistrictReport) -> Answer:
-    sets = report.location.search_sets
-    likely = report.location.likelihood
+    sets, likely = report.location.search_sets, report.location.stretches
     if sets.empty or likely.empty:
         return Answer("Which stretches?", "Nothing to search", "No zone has an excess to look for.")
-    walk, mains = float(sets["set_km"].sum()), float(sets["mains_km"].sum())
-    held = likely["in_set"].map(true)
-    top = likely[held].sort_values("rank").head(3)
+    top = likely.sort_values("rank").head(3)
+    names = {str(row["cell_id"]): zone_title(row) for _, row in report.balance.zones.iterrows()}
+    zones = dict.fromkeys(names.get(str(z), str(z)) for z in top["cell_id"])
+    # Zones whose excess may be nothing are not worth a walk yet.
+    clear = sets[sets["flow_l_s_low"] > 0]
+    walk, mains = float(clear["set_km"].sum()), float(clear["mains_km"].sum())
+    held = STRETCHES["in_set"].meaning.removeprefix("in ")
+    said = f" Where the excess is clear, walk {figure(walk, name='set_km')} of "
+    said += f"{figure(mains, name='mains_km')} of mains: {held}."
     return Answer(
         "Which stretches?",
-        plural(int(held.sum()), "stretch", "stretches"),
-        f"Walk {figure(walk, name='set_km')} of {figure(mains, name='mains_km')} of mains. "
-        f"Begin with {', '.join(str(p) for p in top['pipe_id'])}.",
+        ", ".join(str(p) for p in top["stretch_id"]),
+        f"First in order of search, in {', '.join(zones)}.{said if len(clear) else ''}",
     )
 
 

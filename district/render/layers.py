@@ -13,17 +13,19 @@ import pandas as pd
 import pyogrio
 
 from district.files import whole_file
+from district.render.stretches import drawn_stretches
 from district.render.text import missing
 from district.results import DistrictReport
 from district.schema import outputs
 from district.schema.columns import Table
 
-_SHAPES = {"pipes": "LineString", "zones": "Polygon"}
+_SHAPES = {"pipes": "LineString", "stretches": "LineString", "zones": "Polygon"}
 _STAMP = "OGR_CURRENT_DATE"
 
 
 def write_layers(report: DistrictReport, path: Path) -> Path:
-    """Pipes with all likelihood columns, zones with their summary, and the points.
+    """Pipes (the parts between devices) and stretches with all likelihood columns, zones with
+    their summary, and the points.
 
     The same bytes from the same report: the file is dated by the last day of its data. Raises
     `OutputError` where it cannot be written.
@@ -41,6 +43,7 @@ def result_layers(report: DistrictReport) -> dict[str, gpd.GeoDataFrame]:
     given = report.layers
     return {
         "pipes": _joined(given.pipes, report.location.likelihood, outputs.LIKELIHOOD, "pipe_id"),
+        "stretches": _typed(drawn_stretches(report), outputs.STRETCHES),
         "zones": _joined(given.zones, report.balance.zones, outputs.ZONES, "cell_id"),
         "meters": _plain(given.meters),
         "valves": _plain(given.valves),
@@ -55,17 +58,20 @@ def _joined(
 ) -> gpd.GeoDataFrame:
     fresh = [c for c in table.names() if c not in layer.columns]
     rows = figures.reindex(columns=[key, *fresh]).drop_duplicates(key)
-    joined = layer.merge(rows, on=key, how="left", sort=False)
+    return _typed(layer.merge(rows, on=key, how="left", sort=False), table)
+
+
+def _typed(layer: gpd.GeoDataFrame, table: Table) -> gpd.GeoDataFrame:
+    typed = layer.copy()
     for column in table.columns:
-        if column.name not in fresh:
-            continue
+        values = typed[column.name]
         if column.kind == "flag":
-            joined[column.name] = joined[column.name].map(_flag).astype(bool)
+            typed[column.name] = values.map(_flag).astype(bool)
         elif column.kind == "whole":
-            joined[column.name] = joined[column.name].astype("Int64")
+            typed[column.name] = pd.to_numeric(values).astype("Int64")
         elif column.kind == "real":
-            joined[column.name] = joined[column.name].astype(float)
-    return _plain(joined)
+            typed[column.name] = pd.to_numeric(values).astype(float)
+    return _plain(typed)
 
 
 def _plain(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

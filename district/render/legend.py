@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from district.render import palette, symbols
 from district.render.text import escape
-from district.schema.outputs import LIKELIHOOD
+from district.schema.outputs import STRETCHES
 
 CAUTION = (
     "Figures are estimates with 95 % limits, not certainties. Shutting valves, digging and "
@@ -34,7 +34,7 @@ def legend(*, shown: Iterable[str]) -> str:
     drawn = [
         _line(symbols.DRAWN[key], label) for key, label in symbols.MEANS.items() if key in present
     ]
-    walk = f"walk first: {LIKELIHOOD['in_set'].meaning}"
+    walk = f"walk first: {STRETCHES['in_set'].meaning}"
     return (
         '<div class="layers"></div><details class="legend" open><summary>Legend</summary>'
         "<h4>Leak probability by 100 m of pipe</h4>"

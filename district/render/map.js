@@ -23,14 +23,23 @@ function districtPoint(feature, place) {
 // Metres only; on a wide screen the layer list stands beside the map, on a phone the legend is folded.
 function districtDress(map, corners) {
   L.control.scale({imperial: false}).addTo(map);
-  map.on("zoomend layeradd", districtLabels);
-  map.fitBounds(corners, {padding: [24, 24]});
-  districtLabels();
   if (window.innerWidth <= 700) {
     document.querySelector(".side details").removeAttribute("open");
   } else {
     document.querySelector(".side .layers").append(document.querySelector(".leaflet-control-layers"));
   }
+  map.invalidateSize();
+  map.on("zoomend", districtScale);
+  map.on("layeradd", districtLabels);
+  const edge = window.innerWidth <= 700 ? 10 : 24;
+  map.fitBounds(corners, {padding: [edge, edge]});
+  districtScale.call(map);
+}
+// Thinner lines and smaller symbols where a pixel covers more than four metres.
+function districtScale() {
+  const metres = 156543 * Math.cos(this.getCenter().lat * Math.PI / 180) / Math.pow(2, this.getZoom());
+  this.getContainer().classList.toggle("far", metres > 4);
+  districtLabels();
 }
 // A label that would cover an earlier one is left out until there is room.
 function districtLabels() {

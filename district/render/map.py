@@ -40,7 +40,7 @@ def map_page(report: DistrictReport, *, online_base: bool = False) -> str:
     """The map as the text of an HTML page."""
     drawn = blank_map(
         title=f"{escape(report.name)}: leak map",
-        style=_resource("map.css"),
+        style=_resource("map.css") + _far_widths(),
         script=f"const districtSymbols = {json.dumps(symbols.DRAWN)};\n{_resource('map.js')}",
         online_base=online_base,
     )
@@ -130,11 +130,11 @@ def _style(feature: features.Feature) -> dict[str, Any]:
             return {**common, **quiet, "pane": "pipes"}
         scale = palette.PROBABILITY
         seen = {"color": scale.colours[grade], "weight": scale.widths[grade], "opacity": 1}
-        return {**common, **seen, "pane": "pipes"}
+        return {**common, **seen, "pane": "pipes", "className": f"pipe-{grade}"}
     if said.get("role") == "casing":
         weight = palette.PROBABILITY.widths[grade] + 5
         cased = {"color": palette.CASING, "weight": weight, "opacity": 1}
-        return {**common, **cased, "pane": "casings", "lineCap": "butt"}
+        return {**common, **cased, "pane": "casings", "className": f"cased-{grade}"}
     if said.get("role") == "zone":
         fill = palette.EXCESS.colours[grade] if grade >= 0 else "#ffffff"
         return {
@@ -146,6 +146,15 @@ def _style(feature: features.Feature) -> dict[str, Any]:
             "fillOpacity": 0.75,
         }
     return {}
+
+
+def _far_widths() -> str:
+    """Widths of lines seen from far (the page's script says when): about half."""
+    return "".join(
+        f".far .pipe-{grade}{{stroke-width:{width * 0.55:.1f}px}}"
+        f".far .cased-{grade}{{stroke-width:{width * 0.55 + 2.6:.1f}px}}"
+        for grade, width in enumerate(palette.PROBABILITY.widths)
+    )
 
 
 def _head(report: DistrictReport) -> str:

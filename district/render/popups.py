@@ -30,33 +30,30 @@ def card(title: object, pairs: Iterable[tuple[str, object]], *, after: Markup = 
     return f'<div class="card"><h3>{escape(title)}</h3><dl>{lines}</dl>{after}</div>'
 
 
-def pipe_card(pipe: Row, found: Row | None, zone_name: str) -> str:
-    """A stretch of pipe: where the leak may be, and why (`found` is its LIKELIHOOD row)."""
+def pipe_card(row: Row, zone_name: str) -> str:
+    """A stretch of pipe: where the leak may be, and why (a row of `drawn_stretches`)."""
     pairs: list[tuple[str, object]] = [("Zone", zone_name)]
-    if found is None:
+    if missing(row.get("probability_share")):
         pairs.append(("Search", "no excess to look for in this zone"))
     else:
+        share = figure(row.get("probability_per_100_m_share"), name="probability_share")
+        first = "yes: one of the stretches to walk first" if true(row.get("in_set")) else "no"
         pairs += [
-            ("Probability", estimate(found, "probability_share")),
-            ("By 100 m of walk", figure(
-                found.get("probability_per_100_m_share"), name="probability_share")),
-            ("Order of search", figure(found.get("rank"), name="rank_count")),
-            ("Search set", "yes: one of the stretches to walk first" if true(found.get("in_set"))
-             else "no"),
-            ("Likely flow if here", estimate(found, "flow_l_s")),
-        ]  # fmt: skip
+            ("Probability", estimate(row, "probability_share")),
+            ("By 100 m of walk", share),
+            ("Order of search", figure(row.get("rank"), name="rank_count")),
+            ("Search set", first),
+            ("Likely flow if here", estimate(row, "flow_l_s")),
+        ]
+    year = row.get("installed_year")
     pairs += [
-        ("Length", _metres(pipe.get("length_m"))),
-        ("Material", words(pipe.get("material"))),
-        ("Inside diameter", figure(pipe.get("diameter_mm"), name="diameter_mm")),
-        (
-            "Laid",
-            figure(pipe.get("installed_year"), name="installed_year").replace("-", "not known"),
-        ),
+        ("Length", _metres(row.get("length_m"))),
+        ("Material", words(row.get("material"))),
+        ("Inside diameter", figure(row.get("diameter_mm"), name="diameter_mm")),
+        ("Laid", "not known" if missing(year) else figure(year, name="installed_year")),
+        ("Why", row.get("why")),
     ]
-    if found is not None:
-        pairs.append(("Why", found.get("why")))
-    return card(f"Stretch {pipe['pipe_id']}", pairs)
+    return card(f"Stretch {row['stretch_id']}", pairs)
 
 
 def zone_card(zone: Row, chart: str, chart_alt: str) -> str:

@@ -13,12 +13,15 @@ from district.errors import SEVERITIES
 from district.render import explain, findings, headline, popups, text
 from district.render.charts import as_image, chart_words, interval_bar, night_chart
 from district.render.legend import CAUTION
+from district.render.stretches import drawn_stretches
 from district.results import DistrictReport
 from district.schema import inputs, outputs, stored
 from district.schema.columns import Table
 
 TOP = 10
 """Stretches shown in the report; the workbook and tables have all."""
+DEVICES = 12
+"""Meters and sensors shown unfolded, those with most readings lost."""
 
 
 def report_page(report: DistrictReport) -> str:
@@ -44,7 +47,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
     balance, events = report.balance, report.events.events
     names = _names(report)
     groups = findings.gathered(report.findings)
-    likely = report.location.likelihood.sort_values("rank")
+    likely = drawn_stretches(report).dropna(subset=["rank"]).sort_values("rank")
     acting = headline.acting(report)
     return {
         "report": report,
@@ -58,7 +61,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "others": _rows(events[~events["event_id"].isin(acting["event_id"])]),
         "event_words": explain.EVENT_WORDS,
         "sets": _rows(report.location.search_sets),
-        "stretches": [_stretch(report, row) for row in _rows(likely.head(TOP))],
+        "stretches": _rows(likely.head(TOP)),
         "stretches_count": len(likely),
         "charts": _charts(report),
         "annual": _by_zone(balance.annual, names),
@@ -66,7 +69,8 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "groups": [g for g in groups if g.severity != "note"],
         "notes": [g for g in groups if g.severity == "note"],
         "counts": {s: sum(f.severity == s for f in report.findings) for s in SEVERITIES},
-        "quality": _rows(report.quality.reindex(columns=list(stored.DEVICE_QUALITY.names()))),
+        "quality": _quality(report.quality),
+        "quality_shown": DEVICES,
         "defaults": [_default(row) for row in _rows(report.defaults)],
         "assumptions": _said(report, "assumptions"),
         "limiting": _said(report, "limits"),
@@ -105,13 +109,6 @@ def _bar(zones: pd.DataFrame) -> dict[str, Markup]:
     }
 
 
-def _stretch(report: DistrictReport, row: dict[str, Any]) -> dict[str, Any]:
-    pipes = report.layers.pipes
-    pipe = pipes[pipes["pipe_id"] == row["pipe_id"]]
-    known = ("material", "diameter_mm", "installed_year")
-    return {**row, **{k: pipe.iloc[0].get(k) if len(pipe) else None for k in known}}
-
-
 def _charts(report: DistrictReport) -> list[dict[str, Any]]:
     charts = []
     for row in _rows(report.balance.zones):
@@ -139,6 +136,12 @@ def _by_zone(annual: pd.DataFrame, names: dict[str, str]) -> list[dict[str, Any]
         {"title": names.get(str(key), str(key)), "rows": _rows(part), "whole": key == "district"}
         for key, part in _district_first(annual).groupby("cell_id", sort=False)
     ]
+
+
+def _quality(quality: pd.DataFrame) -> list[dict[str, Any]]:
+    rows = quality.reindex(columns=list(stored.DEVICE_QUALITY.names()))
+    lost = rows["missing_share"].fillna(0.0) + rows["unusable_share"].fillna(0.0)
+    return _rows(rows.loc[lost.sort_values(ascending=False, kind="stable").index])
 
 
 def _default(row: dict[str, Any]) -> str:

@@ -40,7 +40,6 @@ def result_tables(report: DistrictReport) -> Iterator[tuple[Table, pd.DataFrame]
         outputs.ZONES.name: balance.zones,
         outputs.EVENTS.name: report.events.events,
         outputs.STRETCHES.name: location.stretches,
-        outputs.STRETCHES.name: location.stretches,
         outputs.LIKELIHOOD.name: location.likelihood,
         outputs.SEARCH_SETS.name: location.search_sets,
         outputs.NIGHTS.name: balance.nights,

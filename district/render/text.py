@@ -79,8 +79,9 @@ def rounded(
 
     Half the distance between the limits keeps two significant digits where it begins with 1.00 to
     3.54, else one, and the figure stops at the same place (rounding rule of the Review of Particle
-    Physics, from memory; JCGM 100:2008, 7.2.6 allows two at most). Without limits three
-    significant digits are shown; counts and years whole.
+    Physics, from memory; JCGM 100:2008, 7.2.6 allows two at most). A fourth digit of the figure
+    itself is shown only where the limits would fall together without it: no flow meter in a
+    district earns more. Without limits three significant digits; counts and years whole.
 
     >>> rounded(0.8412, 0.6088, 1.0744, "leakage_l_s")
     ('0.84', '0.61', '1.07')
@@ -98,7 +99,7 @@ def rounded(
     if suffix_of(name) == "count":
         places = 0
     elif half > 0:
-        places = _places(half)
+        places = _places(half, middle)
     else:
         places = 2 - math.floor(math.log10(abs(middle))) if middle else 0
         # A share without limits of its own is not known to more than a tenth of a per cent.
@@ -160,9 +161,12 @@ def plural(count: int, one: str, many: str = "") -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
-def _places(half: float) -> int:
+def _places(half: float, middle: float) -> int:
     exponent = math.floor(math.log10(half) + 1e-9)
-    return (1 if half / 10.0**exponent < 3.55 else 0) - exponent
+    one = -exponent
+    two = one + (1 if half / 10.0**exponent < 3.55 else 0)
+    three_of_middle = 2 - math.floor(math.log10(abs(middle)) + 1e-9) if middle else two
+    return min(two, max(one, three_of_middle))
 
 
 def _digits(number: float, places: int) -> str:

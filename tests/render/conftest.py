@@ -22,6 +22,12 @@ SCRIPT = "<script>alert(1)</script>"
 BRACES = "{{ 7 * 7 }} {% raw %} ${1+1} `tick`"
 ZONES = ("Z1", "Z2", "O'Hara & Söhne")
 NAMES = {"Z1": f"Upper {SCRIPT}", "Z2": f'Mühlgasse "alt" & {BRACES}', ZONES[2]: "Žižkov-Süd"}
+# Two parts of one pipe, and a pipe with an awkward name.
+PARTS = {
+    (0, 1): (f'P11/{SCRIPT}"&',) * 2,
+    (1, 1): ("P21/1", "P21"),
+    (1, 2): ("P21/2", "P21"),
+}
 FIRST, LAST = date(2031, 3, 1), date(2031, 4, 29)
 
 
@@ -63,11 +69,11 @@ def layers() -> Layers:
             [(x + 230, 260), (x + 460, 300)],
         ]
         for n, line in enumerate(lines, 1):
-            pipe_id = f"P{k + 1}{n}" if (k, n) != (0, 1) else f'P11/{SCRIPT}"&'
+            pipe_id, layer_pipe_id = PARTS.get((k, n), (f"P{k + 1}{n}",) * 2)
             pipes.append(
                 {
                     "pipe_id": pipe_id,
-                    "layer_pipe_id": pipe_id.split("/")[0],
+                    "layer_pipe_id": layer_pipe_id,
                     "cell_id": zone,
                     "material": ("cast_iron", "pvc", "asbestos_cement", "unknown")[n - 1],
                     "diameter_mm": (150.0, 110.0, 100.0, 80.0)[n - 1],
@@ -249,7 +255,7 @@ def likelihood(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
             rows.append(
                 {
                     "pipe_id": pipe.pipe_id,
-                    "stretch_id": pipe.pipe_id,
+                    "stretch_id": pipe.layer_pipe_id,
                     "cell_id": zone,
                     "length_m": pipe.length_m,
                     **three("prior_leaks_per_year", 0.02, 0.01),
@@ -257,7 +263,7 @@ def likelihood(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
                     "probability_share_low": share * 0.6,
                     "probability_share_high": min(share * 1.5, 1.0),
                     "probability_per_100_m_share": share / pipe.length_m * 100,
-                    "in_set": share > 0.1,
+                    "in_set": share > 0.1 or pipe.pipe_id == "P21/1",
                     **three("flow_l_s", 1.2 if zone == "Z1" else 0.15, 0.23),
                     "why": "pressure fell most near here; old cast iron"
                     if pipe.pipe_id != "P12"
@@ -270,9 +276,23 @@ def likelihood(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
 
 
 def stretches(parts: pd.DataFrame) -> pd.DataFrame:
-    """Each pipe is whole here, so a stretch is its only part."""
-    frame = parts.assign(parts_count=1).reindex(columns=list(outputs.STRETCHES.names()))
-    return frame.sort_values("rank", ignore_index=True)
+    """Parts summed by stretch."""
+    summed = ["length_m", *(n for n in parts if n.startswith(("prior_", "probability_share")))]
+    frame = parts.groupby("stretch_id", sort=False).agg(
+        {
+            "cell_id": "first",
+            "pipe_id": "count",
+            **dict.fromkeys(summed, "sum"),
+            "in_set": "first",
+            **{n: "first" for n in parts if n.startswith("flow_")},
+            "why": "first",
+        }
+    )
+    frame["probability_per_100_m_share"] = frame["probability_share"] / frame["length_m"] * 100
+    frame = frame.rename(columns={"pipe_id": "parts_count"}).reset_index()
+    frame = frame.sort_values("probability_share", ascending=False, kind="stable")
+    frame["rank"] = range(1, len(frame) + 1)
+    return frame.reset_index(drop=True).reindex(columns=list(outputs.STRETCHES.names()))
 
 
 def build() -> DistrictReport:

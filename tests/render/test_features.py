@@ -29,7 +29,7 @@ def test_likelier_pipes_lie_over_others_and_sets_are_cased(report):
     assert lines == sorted(lines)
     assert lines.count(-1) == 4
     assert len(casings) == 6
-    assert sum(f["properties"]["role"] == "touch" for f in pipes) == len(report.layers.pipes)
+    assert sum(f["properties"]["role"] == "touch" for f in pipes) == 11
 
 
 def test_no_value_reaches_the_features_raw(report):

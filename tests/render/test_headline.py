@@ -26,8 +26,11 @@ def test_four_questions_answered(report):
     assert "No other zone is clearly above" in answers["Where?"][1]
     assert answers["Since when?"][0] == "2031-04-05"
     assert "between 2031-04-03 and 2031-04-06. 1 more event" in answers["Since when?"][1]
-    assert answers["Which stretches?"][0] == "6 stretches"
-    assert "Walk 1.43 km of 1.92 km of mains." in plain(answers["Which stretches?"][1])
+    assert answers["Which stretches?"][0] == 'P11/<script>alert(1)</script>"&, P24, P21'
+    # Z2's excess may be nothing: only the walk through Z1 is asked for.
+    assert plain(answers["Which stretches?"][1]).endswith(
+        "walk 0.730 km of 0.960 km of mains: the shortest set holding 90 % of its zone."
+    )
 
 
 def test_total_is_unknown_without_any_figure(report):

@@ -12,13 +12,16 @@ from district.schema import outputs
 def test_layers_can_be_read_with_their_columns_and_crs(report, tmp_path):
     path = write_layers(report, tmp_path / "r.gpkg")
     names = [name for name, _ in pyogrio.list_layers(path)]
-    assert names == ["pipes", "zones", "meters", "valves", "sensors", "connections", "sources"]
+    assert " ".join(names) == ("pipes stretches zones meters valves sensors connections sources")
     for name in names:
         assert pyogrio.read_dataframe(path, layer=name).crs == report.layers.pipes.crs
     pipes = pyogrio.read_dataframe(path, layer="pipes")
     assert set(outputs.LIKELIHOOD.names()) <= set(pipes.columns)
     assert len(pipes) == 12
-    assert pipes["in_set"].sum() == 6
+    assert pipes["in_set"].sum() == 7
+    stretches = pyogrio.read_dataframe(path, layer="stretches")
+    assert set(outputs.STRETCHES.names()) <= set(stretches.columns)
+    assert list(stretches["parts_count"].dropna()) == [1, 1, 1, 1, 2, 1, 1]
     top = pipes.loc[pipes["probability_share"].idxmax()]
     assert top["pipe_id"] == 'P11/<script>alert(1)</script>"&'
     assert top["rank"] == 1

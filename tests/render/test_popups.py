@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from district.render import popups
+from district.render.stretches import drawn_stretches
 
 SCRIPT = "<script>alert(1)</script>"
 
@@ -16,9 +17,8 @@ def test_a_card_escapes_once_and_leaves_out_what_is_empty():
 
 
 def test_pipe_card_gives_probability_flow_and_reason(report):
-    pipe = report.layers.pipes.iloc[1]
-    found = popups.by_id(report.location.likelihood, "pipe_id")[pipe["pipe_id"]]
-    card = popups.pipe_card(pipe, found, "Upper").replace("\u00a0", " ")
+    stretch = popups.by_id(drawn_stretches(report), "stretch_id")["P12"]
+    card = popups.pipe_card(stretch, "Upper").replace("\u00a0", " ")
     assert "<dd>27 % (16 to 40)</dd>" in card
     assert "<dd>1.20 L/s (0.97 to 1.43)</dd>" in card
     assert "<dt>Length</dt><dd>231 m</dd>" in card
@@ -30,7 +30,7 @@ def test_pipe_card_gives_probability_flow_and_reason(report):
 
 
 def test_pipe_without_search_says_so(report):
-    card = popups.pipe_card(report.layers.pipes.iloc[-1], None, "Lower")
+    card = popups.pipe_card(drawn_stretches(report).iloc[-1], "Lower")
     assert "no excess to look for in this zone" in card
     assert "<dt>Laid</dt><dd>not known</dd>" in card
 
