@@ -104,6 +104,7 @@ def factor(unit: str, to: str, *, quantity: str) -> float:
     return float(np.round(scale, 15))
 
 
+@cache
 def suffix_of(name: str) -> str:
     """The unit suffix of a column or parameter name, or '' if it has none.
 
