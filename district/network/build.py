@@ -271,7 +271,11 @@ def _meters(
 ) -> gpd.GeoDataFrame:
     placed = _placed(inputs.meters, "meter_id", pipes, settings.locate.connection_snap_m)
     named = connections[connections["meter_id"] != ""].drop_duplicates("meter_id")
-    by_connection = named.set_index("meter_id")["cell_id"]
-    own = pd.Series(placed.index.map(by_connection), index=placed.index).fillna(placed["cell_id"])
+    by_connection = named.set_index("meter_id")["cell_id"].to_dict()
+    own = pd.Series(
+        [by_connection.get(m, cell) for m, cell in placed["cell_id"].items()],
+        index=placed.index,
+        dtype=object,
+    )
     placed["cell_id"] = own.where(~placed["role"].isin(ZONE_METER_ROLES), "")
     return placed

@@ -31,7 +31,12 @@ def oriented(pipes: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     used = used.set_index("pipe_id", drop=False)
     used.index.name = None
     lines = shapely.force_2d(used.geometry.to_numpy())
-    ends = np.vstack([_xy(shapely.get_point(lines, 0)), _xy(shapely.get_point(lines, -1))])
+    first_end, last_end = shapely.get_point(lines, 0), shapely.get_point(lines, -1)
+    # A ring begins where it ends: of its two ways round, the one that sets out westward is taken.
+    ring = shapely.equals(first_end, last_end)
+    quarter = shapely.line_interpolate_point(lines, 0.25, normalized=True)
+    rest = shapely.line_interpolate_point(lines, 0.75, normalized=True)
+    ends = np.vstack([_xy(np.where(ring, quarter, first_end)), _xy(np.where(ring, rest, last_end))])
     if used.crs is not None and len(ends):
         to_degrees = Transformer.from_crs(used.crs, 4326, always_xy=True)
         ends = np.column_stack(to_degrees.transform(ends[:, 0], ends[:, 1]))

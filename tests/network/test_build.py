@@ -135,6 +135,14 @@ def test_far_connections_are_told_and_left_out(
     assert network.findings[0].place == "connection c1"
 
 
+def test_connections_without_any_meter(
+    with_layers: Callable[..., Inputs], settings: Settings
+) -> None:
+    connections = with_layers().connections.assign(meter_id=None)
+    network = build_network(with_layers(connections=connections), settings=settings)
+    assert network.meters["cell_id"].to_dict() == {"C1": "A", "M1": "", "M2": ""}
+
+
 def test_the_inputs_are_not_written_to(inputs: Inputs, settings: Settings) -> None:
     before = {n: getattr(inputs, n).copy() for n in ("pipes", "valves", "meters", "connections")}
     build_network(inputs, settings=settings)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point
 
-from district.network.snap import cut_line, joined, on_pipe, tees
+from district.network.snap import cut_line, joined, on_pipe, oriented, tees
 
 
 def test_a_point_at_a_junction_goes_to_the_first_of_the_lines() -> None:
@@ -26,6 +26,19 @@ def test_out_of_reach_is_minus_one() -> None:
 def test_tees_are_ends_inside_another_line() -> None:
     lines = np.array([LineString([(0, 0), (10, 0)]), LineString([(4, 0.1), (4, 9)])])
     assert tees(lines, tolerance_m=0.5) == [(0, 4.0, 2)]
+
+
+def test_a_ring_is_drawn_one_way_round_whichever_way_it_came() -> None:
+    ring = LineString([(0, 0), (9, 1), (8, 7), (0, 0)])
+    drawn = [
+        oriented(
+            gpd.GeoDataFrame(
+                {"pipe_id": ["R"], "status": ["in_use"]}, geometry=[line], crs="EPSG:32630"
+            )
+        ).geometry.iloc[0]
+        for line in (ring, ring.reverse())
+    ]
+    assert drawn[0].coords[:] == drawn[1].coords[:]
 
 
 def test_pieces_sum_to_the_line() -> None:
