@@ -84,7 +84,7 @@ def interval_bar(value: float, low: float, high: float, *, top: float) -> str:
     """A value and its limits on a line from 0 to `top`, as a small inline SVG ('' if unknown)."""
     if missing(value) or not top > 0:
         return ""
-    width = 96.0
+    width = 88.0
 
     def x(at: float) -> float:
         return round(4 + (width - 8) * min(max(at / top, 0.0), 1.0), 1)
@@ -114,7 +114,7 @@ def _bands(axes: Any, series: pd.DataFrame) -> None:
 
     axes.fill_between(
         x, y("leakage_l_s_low"), y("leakage_l_s_high"), color=palette.BAND, lw=0,
-        label="its 95 % limits",
+        label="95 % limits",
     )  # fmt: skip
     _line(axes, x, y("inflow_l_s"), "net inflow", color=palette.INFLOW, lw=1.0)
     _line(axes, x, y("background_l_s"), "expected background", color=palette.INK, lw=1.0, ls=":")

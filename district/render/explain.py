@@ -41,7 +41,11 @@ MEANINGS: tuple[tuple[str, str], ...] = (
         "of this size and pressure cannot avoid. 1 is as good as it gets. It is not meant for "
         "small systems or very low pressure; where that applies the table says so.",
     ),
-    ("Band", "Published target band, A (best) to D, by index and income group of the country."),
+    (
+        "Band",
+        "Published target band, A (best) to D, read from litres per connection and day at the "
+        "zone's pressure, for the country's group.",
+    ),
     (
         "Probability of a stretch",
         "How likely it is that the zone's excess escapes there, from pipe records, pressure and "

@@ -15,32 +15,39 @@ Terms = tuple[tuple[int, ...], tuple[int, ...]]
 """Row numbers to add, and to take away."""
 
 
+_ACROSS = {"non-revenue water": ("unbilled authorised consumption", "water losses")}
+"""Lines of the standard balance that are sums across its tree."""
+
+
 def balance_terms(annual: pd.DataFrame) -> dict[int, Terms]:
     """Row number in table ANNUAL -> rows its volume is made of.
 
-    A line that rests on a difference is its parent less its brothers; any other line with lines
-    beneath it is their sum.
+    A line that rests on a difference is its parent less the brothers above it; this or any other
+    line that is not measured may be the sum of the lines beneath it. Whichever comes first and
+    gives the line's own figure is taken.
     """
     found: dict[int, Terms] = {}
     numbered = annual.reset_index(drop=True)
     for _, part in numbered.groupby("cell_id", sort=False):
         rows = [int(i) for i in part.index]
         levels = dict(zip(rows, (int(v) for v in part["level"]), strict=True))
-        parents = _parents(rows, levels)
+        named = {str(n).lower(): row for row, n in zip(rows, part["component"], strict=True)}
         values = dict(zip(rows, part["volume_m3"].astype(float), strict=True))
+        parents = _parents(rows, levels)
         for row in rows:
+            rests, name = part.loc[row, "rests_on"], str(part.loc[row, "component"]).lower()
+            across = tuple(named[n] for n in _ACROSS.get(name, ()) if n in named)
+            below = tuple(r for r, p in parents.items() if p == row)
+            candidates: list[Terms] = [(across, ()), (below, ())]
             parent = parents[row]
-            brothers = tuple(r for r in rows if parents[r] == parent and r != row)
-            children = tuple(r for r in rows if parents[r] == row)
-            if part.loc[row, "rests_on"] == "difference" and parent is not None:
-                terms: Terms = ((parent,), brothers)
-            elif children and part.loc[row, "rests_on"] != "measured":
-                terms = (children, ())
-            else:
-                continue
-            if _explains(values, row, terms):
-                found[row] = terms
-    return _without_rings(found)
+            if rests == "difference" and parent is not None:
+                above = tuple(r for r in rows if r < row and parents[r] == parent)
+                candidates.insert(1, ((parent,), above))
+            for terms in candidates if rests != "measured" else ():
+                if terms[0] and _explains(values, row, terms) and not _ring(found, row, terms):
+                    found[row] = terms
+                    break
+    return found
 
 
 def _parents(rows: Sequence[int], levels: dict[int, int]) -> dict[int, int | None]:
@@ -58,14 +65,6 @@ def _explains(values: dict[int, float], row: int, terms: Terms) -> bool:
     return math.isclose(total, values[row], rel_tol=1e-6, abs_tol=0.5)
 
 
-def _without_rings(found: dict[int, Terms]) -> dict[int, Terms]:
-    kept: dict[int, Terms] = {}
-
-    def reaches(row: int, goal: int) -> bool:
-        plus, minus = kept.get(row, ((), ()))
-        return any(r == goal or reaches(r, goal) for r in (*plus, *minus))
-
-    for row, terms in found.items():
-        if not any(r == row or reaches(r, row) for r in (*terms[0], *terms[1])):
-            kept[row] = terms
-    return kept
+def _ring(found: dict[int, Terms], row: int, terms: Terms) -> bool:
+    """Whether the formula would refer to its own cell, through others or at once."""
+    return any(r == row or _ring(found, row, found.get(r, ((), ()))) for r in sum(terms, ()))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from shapely import contains_xy
+from shapely import contains_xy, distance, points
 from shapely.geometry.base import BaseGeometry
 
 _STEPS = 15
@@ -33,7 +33,7 @@ def label_spot(area: BaseGeometry, symbols: Sequence[tuple[float, float]]) -> tu
     x, y = np.append(x[inside], middle.x), np.append(y[inside], middle.y)
     placed = np.asarray(symbols, dtype=float)
     away = np.hypot((x[:, None] - placed[:, 0]) / _SHAPE, y[:, None] - placed[:, 1]).min(axis=1)
-    # The edge counts as a neighbour too, or every label would flee into a corner.
-    edge = np.minimum.reduce([(x - west) / _SHAPE, (east - x) / _SHAPE, y - south, north - y])
+    # The edge counts as a neighbour too, or every label would flee to the border of its zone.
+    edge = distance(area.boundary, points(x, y))
     best = int(np.lexsort((np.round(away, 3), np.round(np.minimum(away, edge), 3)))[-1])
     return float(x[best]), float(y[best])
