@@ -22,6 +22,8 @@ _LAYOUTS = (
     tuple(f"%d-%m-%Y{t}" for t in (" %H:%M:%S", " %H:%M", "")),
     tuple(f"%Y/%m/%d{t}" for t in (" %H:%M:%S", " %H:%M", "")),
 )
+_BEFORE = pd.Timedelta(hours=3)
+"""Further back than any clock is put forward."""
 _BLOCK = np.timedelta64(6, "h")
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Times = np.ndarray[Any, Any]
@@ -45,14 +47,14 @@ def read_times(
     *,
     zone: ZoneInfo,
     groups: Ints | None = None,
-    skipped: Literal["NaT", "shift_forward"] = "NaT",
+    skipped: Literal["NaT", "as_before"] = "NaT",
 ) -> Instants:
     """What the user wrote as instants; times with an offset of their own keep it.
 
     `groups` numbers the device of each row; within one, file order tells the repeated hour
-    apart. `skipped` says what becomes of a time that does not exist: nothing, or the moment the
-    clocks changed. Dates as day.month.year and, where the file itself leaves no doubt, with
-    slashes are understood.
+    apart. `skipped` says what becomes of a time that does not exist: nothing, or what it would
+    be by the clock of before the change. Dates as day.month.year and, where the file itself
+    leaves no doubt, with slashes are understood.
     """
     codes, unique = pd.factorize(raw, use_na_sentinel=True)
     aware, local = _parsed(pd.Series(unique))
@@ -120,16 +122,16 @@ def _likely(times: pd.Series[Any]) -> pd.Series[Any]:
 
 
 def _localised(
-    local: pd.Series[Any], zone: ZoneInfo, skipped: Literal["NaT", "shift_forward"]
+    local: pd.Series[Any], zone: ZoneInfo, skipped: Literal["NaT", "as_before"]
 ) -> tuple[pd.Series[Any], pd.Series[Any], pd.Series[Any]]:
     """First reading of each local time, second reading of repeated ones, and which are skipped."""
     first = local.dt.tz_localize(zone, ambiguous=np.ones(len(local), bool), nonexistent="NaT")
     second = local.dt.tz_localize(zone, ambiguous=np.zeros(len(local), bool), nonexistent="NaT")
     absent = first.isna() & local.notna()
     repeated = (first != second) & first.notna()
-    if skipped == "shift_forward" and absent.any():
-        ones = np.ones(len(local), bool)
-        first = local.dt.tz_localize(zone, ambiguous=ones, nonexistent="shift_forward")
+    if skipped == "as_before" and absent.any():
+        earlier = (local[absent] - _BEFORE).dt.tz_localize(zone)
+        first[absent] = earlier + _BEFORE
     return (
         first.dt.tz_convert("UTC"),
         second.dt.tz_convert("UTC").where(repeated),

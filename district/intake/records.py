@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding
-from district.intake.clock import read_times
+from district.intake.clock import Instants, read_times
 from district.intake.columns import defaults_used, named, our_units, tidy_choices
 from district.intake.sources import find_source
 from district.intake.tabular import UnreadableError, numbers, read_table
@@ -81,7 +81,7 @@ def _utc(frame: pd.DataFrame, table: Table, settings: Settings) -> pd.DataFrame:
         if column.name not in frame.columns or column.kind not in ("time", "date"):
             continue
         raw = frame[column.name]
-        read = read_times(raw, zone=settings.zone_info(), skipped="shift_forward")
+        read = _each(raw, settings)
         times = pd.Series(read.utc, index=frame.index)
         if column.kind == "date":
             times = times.dt.tz_convert(settings.zone_info()).dt.tz_localize(None)
@@ -90,15 +90,19 @@ def _utc(frame: pd.DataFrame, table: Table, settings: Settings) -> pd.DataFrame:
     return frame
 
 
+def _each(raw: pd.Series[Any], settings: Settings) -> Instants:
+    # Each row is a group of its own: the order of records says nothing of the repeated hour.
+    alone = np.arange(len(raw))
+    return read_times(raw, zone=settings.zone_info(), groups=alone, skipped="as_before")
+
+
 def _ends(works: pd.DataFrame, settings: Settings) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
     missing = works["end"].isna() & works["start"].notna()
     if not missing.any():
         return works, []
     days = works.loc[missing, "start"].dt.tz_convert(settings.zone_info()).dt.tz_localize(None)
     midnight = days.dt.normalize() + np.timedelta64(1, "D")
-    ends = midnight.dt.tz_localize(
-        settings.zone_info(), ambiguous=np.ones(len(days), bool), nonexistent="shift_forward"
-    ).dt.tz_convert("UTC")
+    ends = pd.Series(_each(midnight, settings).utc, index=midnight.index)
     filled = works.assign(end=works["end"].where(~missing, ends))
     used = {
         "table": "works",

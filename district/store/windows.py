@@ -15,6 +15,8 @@ import numpy as np
 import pandas as pd
 
 _QUARTER_US = 900_000_000
+_BEFORE = pd.Timedelta(hours=3)
+"""Further back than any clock is put forward."""
 _DAY = pd.Timedelta(days=1)
 Array = np.ndarray[Any, Any]
 
@@ -64,5 +66,16 @@ def _since_midnight(clock: time) -> pd.Timedelta:
 
 def _instants(local: pd.DatetimeIndex, zone: ZoneInfo, *, first: bool) -> Array:
     summer = np.full(len(local), first)
-    placed = local.tz_localize(zone, ambiguous=summer, nonexistent="shift_forward")
-    return np.asarray(placed.tz_convert("UTC").as_unit("us").asi8)
+    placed = local.tz_localize(zone, ambiguous=summer, nonexistent="NaT").tz_convert("UTC")
+    instants = np.array(placed.as_unit("us").asi8)
+    for i in np.flatnonzero(placed.isna()):
+        instants[i] = _moment_of_change(local[i], zone)
+    return instants
+
+
+def _moment_of_change(skipped: pd.Timestamp, zone: ZoneInfo) -> int:
+    """When the clocks pass over a local time. Pandas' own shift fails for changes of 30 min."""
+    by_clock_before = (skipped - _BEFORE).tz_localize(zone).tz_convert("UTC") + _BEFORE
+    minutes = pd.date_range(by_clock_before - _BEFORE, by_clock_before, freq="min")
+    offset = minutes.tz_convert(zone).tz_localize(None) - minutes.tz_localize(None)
+    return int(minutes.as_unit("us").asi8[np.argmax(offset != offset[0])])

@@ -65,7 +65,7 @@ def test_a_skipped_hour_does_not_exist() -> None:
     read = read_times(raw, zone=LONDON)
     assert list(read.skipped) == [False, True]
     assert list(read.unreadable) == [False, False]
-    assert utc(["2025-03-30 01:30"], skipped="shift_forward") == ["2025-03-30 01:00"]
+    assert utc(["2025-03-30 01:30"], skipped="as_before") == ["2025-03-30 01:30"]
 
 
 def test_an_offset_of_its_own_is_respected() -> None:

@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.errors import Finding
+from district.results import Readings
+from district.schema.columns import empty
+from district.schema.stored import DEVICE_QUALITY, INTERVALS, SAMPLES
+from district.store import save
+
+
+def intervals(device_id: str, start: str, volumes: Any, minutes: int = 60) -> pd.DataFrame:
+    """Sound intervals one after the other from `start`, UTC."""
+    starts = pd.date_range(start, periods=len(volumes), freq=f"{minutes}min", tz="UTC", unit="us")
+    return pd.DataFrame(
+        {
+            "device_id": device_id,
+            "start_utc": starts,
+            "end_utc": starts + pd.Timedelta(minutes=minutes),
+            "volume_m3": np.asarray(volumes, dtype=float),
+            "quality": "ok",
+        }
+    )
+
+
+def samples(device_id: str, times: Any, values: Any) -> pd.DataFrame:
+    """Sound samples at the given instants, UTC."""
+    return pd.DataFrame(
+        {
+            "device_id": device_id,
+            "time_utc": pd.DatetimeIndex(times, tz="UTC").as_unit("us"),
+            "value": np.asarray(values, dtype=float),
+            "quality": "ok",
+        }
+    )
+
+
+@pytest.fixture
+def kept(tmp_path: Path) -> Callable[..., Path]:
+    """Save intervals and samples; steps and kinds by device; the place they are kept at."""
+
+    def keep(
+        *tables: pd.DataFrame,
+        kinds: dict[str, str] | None = None,
+        findings: tuple[Finding, ...] = (),
+    ) -> Path:
+        flows = [t for t in tables if "volume_m3" in t]
+        seen = [t for t in tables if "value" in t]
+        told = []
+        for table in tables:
+            for device_id, rows in table.groupby("device_id"):
+                step = np.nan
+                if "volume_m3" in rows:
+                    step = (rows["end_utc"] - rows["start_utc"]).median() / pd.Timedelta(hours=1)
+                kind = (kinds or {}).get(str(device_id), "register")
+                told.append({"device_id": device_id, "kind": kind, "step_h": step})
+        readings = Readings(
+            intervals=pd.concat(flows, ignore_index=True) if flows else empty(INTERVALS),
+            samples=pd.concat(seen, ignore_index=True) if seen else empty(SAMPLES),
+            quality=pd.DataFrame(told, columns=list(DEVICE_QUALITY.names())),
+            findings=findings,
+        )
+        place = tmp_path / "place"
+        save(place, readings, "mark")
+        return place
+
+    return keep

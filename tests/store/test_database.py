@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pandas as pd
+
+from district.schema.stored import ALARMS, INTERVALS, NIGHT_FLOWS, SAMPLES
+from district.store.database import as_declared, opened, put, span_us
+from tests.store.conftest import intervals, samples
+
+
+def test_times_are_whole_microseconds(kept: Callable[..., Path]) -> None:
+    place = kept(intervals("M1", "2025-01-01", [1, 2]))
+    with opened(place) as connection:
+        rows = connection.execute("SELECT start_us, end_us FROM intervals").fetchall()
+        first = pd.Timestamp("2025-01-01", tz="UTC").value // 1000
+        assert rows[0] == (first, first + 3_600_000_000)
+        assert span_us(connection, INTERVALS) == (first, first + 7_200_000_000)
+        assert span_us(connection, SAMPLES) is None
+
+
+def test_months_are_one_table(kept: Callable[..., Path]) -> None:
+    place = kept(
+        intervals("M1", "2025-01-31 22:00", [1, 2, 3, 4]), samples("P", ["2025-01-01"], [1])
+    )
+    with opened(place) as connection:
+        assert connection.execute("SELECT sum(volume_m3) FROM intervals").fetchall() == [(10.0,)]
+
+
+def test_a_quote_in_the_path_is_no_harm(tmp_path: Path, kept: Callable[..., Path]) -> None:
+    place = kept(intervals("M1", "2025-01-01", [1, 2])).rename(tmp_path / "owner's place")
+    with opened(place) as connection:
+        assert connection.execute("SELECT count(*) FROM intervals").fetchall() == [(2,)]
+
+
+def test_small_tables_can_be_joined(kept: Callable[..., Path]) -> None:
+    with opened(kept(intervals("M1", "2025-01-01", [1, 2]))) as connection:
+        put(connection, "names", pd.DataFrame({"device_id": ["M1"], "name": ["one"]}))
+        joined = "SELECT count(*) FROM intervals JOIN names USING (device_id)"
+        assert connection.execute(joined).fetchall() == [(2,)]
+
+
+def test_results_are_in_declared_order_and_kind() -> None:
+    frame = pd.DataFrame(
+        {
+            "window_h": [2, 2],
+            "device_id": ["B", "A"],
+            "night": ["2025-01-01"] * 2,
+            "flow_l_s": [1, 2],
+            "coverage_share": [1, 1],
+        }
+    )
+    tidy = as_declared(frame, NIGHT_FLOWS)
+    assert tuple(tidy.columns) == NIGHT_FLOWS.names()
+    assert tidy["device_id"].tolist() == ["A", "B"]
+    assert str(tidy["night"].dtype) == "datetime64[us]"
+    spells = pd.DataFrame(
+        {"device_id": ["W", "W"], "start_utc": [2, 1], "end_utc": [3, 1], "readings_count": [1, 1]}
+    )
+    assert as_declared(spells, ALARMS)["start_utc"].tolist() == [1, 2]

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from district.settings import Costs, District, Layer, Night, Readings, Settings
+from district.store import fingerprint, is_current, place
+
+
+def test_the_place_is_in_the_folder(tmp_path: Path) -> None:
+    assert place(tmp_path) == tmp_path / ".district"
+    assert not (tmp_path / ".district").exists()
+
+
+def test_the_place_of_a_folder_that_cannot_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    first, second = place(tmp_path / "a"), place(tmp_path / "b")
+    assert first != second
+    assert first == place(tmp_path / "a")
+    assert not first.is_relative_to(tmp_path)
+
+
+def test_the_fingerprint_follows_contents_names_and_reading_settings(tmp_path: Path) -> None:
+    a, b = tmp_path / "a.csv", tmp_path / "b.csv"
+    a.write_text("1")
+    b.write_text("2")
+    first = fingerprint(tmp_path, [a, b], Settings())
+    assert fingerprint(tmp_path, [b, a], Settings()) == first
+    assert fingerprint(tmp_path, [a], Settings()) != first
+    for other in (
+        Settings(district=District(timezone="Europe/London")),
+        Settings(readings=(Readings(files="*.csv"),)),
+        Settings(layers={"meters": Layer(file="m.gpkg")}),
+    ):
+        assert fingerprint(tmp_path, [a, b], other) != first
+    b.write_text("3")
+    assert fingerprint(tmp_path, [a, b], Settings()) != first
+
+
+def test_settings_that_do_not_touch_readings_leave_it(tmp_path: Path) -> None:
+    other = Settings(costs=Costs(water_currency_m3=3), night=Night(recent_nights=7))
+    assert fingerprint(tmp_path, [], other) == fingerprint(tmp_path, [], Settings())
+
+
+def test_files_that_are_gone_change_it(tmp_path: Path) -> None:
+    a = tmp_path / "a.csv"
+    a.write_text("1")
+    before = fingerprint(tmp_path, [a], Settings())
+    a.unlink()
+    assert fingerprint(tmp_path, [a], Settings()) != before
+
+
+@pytest.mark.parametrize("stamp", [None, "", "[]", '{"fingerprint": "other"}'])
+def test_a_place_without_the_mark_is_not_current(tmp_path: Path, stamp: str | None) -> None:
+    if stamp is not None:
+        (tmp_path / "stamp.json").write_text(stamp)
+    assert not is_current(tmp_path, "mark")

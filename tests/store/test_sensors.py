@@ -1,0 +1,68 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.store.database import opened
+from district.store.keep import load_quality
+from district.store.sensors import alarms, hourly_pressures
+from tests.store.conftest import samples
+
+KINDS = {"P": "pressure", "W": "wet_floor", "X": "acoustic"}
+
+
+def pressures(place: Path, zone: str) -> pd.DataFrame:
+    with opened(place) as connection:
+        return hourly_pressures(connection, load_quality(place), zone=ZoneInfo(zone))
+
+
+def spells(place: Path) -> pd.DataFrame:
+    with opened(place) as connection:
+        return alarms(connection, load_quality(place))
+
+
+@pytest.mark.parametrize("zone", ["Europe/London", "Australia/Lord_Howe", "Asia/Kathmandu"])
+def test_hours_agree_with_pandas(kept: Callable[..., Path], zone: str) -> None:
+    times = pd.date_range("2025-04-04", periods=96 * 4, freq="15min")
+    times = times.append(pd.date_range("2025-10-24", periods=96 * 4, freq="15min"))
+    frame = samples("P", times, np.random.default_rng(1).uniform(20, 60, len(times)))
+    frame.loc[::50, "quality"] = "spike"
+    found = pressures(kept(frame, samples("X", times, [9] * len(times)), kinds=KINDS), zone)
+    local = frame["time_utc"].dt.tz_convert(zone)
+    sound = frame["quality"] == "ok"
+    by_hand = frame[sound].groupby([local[sound].dt.date, local[sound].dt.hour])["value"].mean()
+    assert len(found) == len(by_hand)
+    np.testing.assert_allclose(found["pressure_m"], by_hand)
+
+
+def test_spells_of_wet_readings(kept: Callable[..., Path]) -> None:
+    times = ["2025-01-01 00:00", "2025-01-01 06:00", "2025-01-01 12:00", "2025-01-02 06:00"]
+    times += ["2025-01-03 06:00", "2025-01-04 07:00", "2025-01-05 00:00"]
+    frame = samples("W", times, [0, 1, 0, 1, 1, 1, 0])
+    found = spells(kept(frame, samples("P", times, [40] * 7), kinds=KINDS))
+    assert found["device_id"].tolist() == ["W", "W"]
+    assert found["start_utc"].tolist() == [
+        pd.Timestamp("2025-01-01 06:00", tz="UTC"),
+        pd.Timestamp("2025-01-04 07:00", tz="UTC"),
+    ]
+    assert found["end_utc"].tolist() == [
+        pd.Timestamp("2025-01-03 06:00", tz="UTC"),
+        pd.Timestamp("2025-01-04 07:00", tz="UTC"),
+    ]
+    assert found["readings_count"].tolist() == [3, 1]
+
+
+def test_flawed_readings_raise_no_alarm(kept: Callable[..., Path]) -> None:
+    frame = samples("W", ["2025-01-01"], [1]).assign(quality="spike")
+    assert len(spells(kept(frame, kinds=KINDS))) == 0
+
+
+def test_no_samples(kept: Callable[..., Path]) -> None:
+    place = kept()
+    assert len(spells(place)) == 0
+    assert len(pressures(place, "UTC")) == 0
