@@ -41,7 +41,7 @@ def usual_steps(steps: Floats) -> Floats:
 def resolution(values: Floats) -> float:
     """The smallest step a device can show, in its own unit; NaN if it cannot be told.
 
-    >>> resolution(np.array([0.25, 0.5, 1.75, 2.0, 0.25, 3.5, 9.0, 0.75]))
+    >>> resolution(np.array([0.25, 0.5, 1.75, 2.0, 2.5, 3.5, 9.0, 0.75]))
     0.25
     """
     unique = np.unique(values[np.isfinite(values)])
