@@ -59,19 +59,20 @@ def resolution(values: Floats) -> float:
     return float(np.diff(unique).min())
 
 
-def spikes(values: Floats, *, floor: float = 0.0) -> Flags:
+def spikes(values: Floats) -> Flags:
     """Lone values far beyond anything the record holds otherwise.
 
     Far is more than four times both the largest value that lasted three readings and the largest
-    left when the highest 0.5 % (two at least) are set aside, and eight robust standard deviations
-    (at least `floor`) off the local median. More than two in a row are no spike.
+    left when the highest 0.5 % of those not zero (two at least) are set aside, and eight robust
+    standard deviations off the local median. More than two in a row are no spike.
     """
     flags = np.zeros(len(values), dtype=bool)
     if len(values) < _FEW:
         return flags
     size = np.abs(values)
-    aside = int(0.005 * len(size)) + 2
-    usual = np.partition(size, len(size) - 1 - aside)[len(size) - 1 - aside]
+    drawn = np.sort(size[size > 0])
+    aside = int(0.005 * len(drawn)) + 2
+    usual = drawn[-1 - aside] if len(drawn) > aside else 0.0
     lasted = np.minimum(np.minimum(size[:-2], size[1:-1]), size[2:]).max()
     limit = _ABOVE_USUAL * max(usual, lasted)
     if limit <= 0:
@@ -81,7 +82,7 @@ def spikes(values: Floats, *, floor: float = 0.0) -> Flags:
         return flags
     off = np.abs(values - _local_median(values))
     spread = _MAD_TO_SIGMA * _local_median(off)
-    far &= off > np.maximum(_ROBUST_SIGMAS * spread, floor)
+    far &= off > _ROBUST_SIGMAS * spread
     for first, last in _runs(far):
         flags[first:last] = last - first <= _ISOLATED
     return flags

@@ -67,6 +67,8 @@ def test_usual_peaks_are_no_spikes() -> None:
     household = np.where(rng.random(700) < 0.1, rng.uniform(0.01, 0.12, 700), 0.0)
     assert not spikes(household).any()
     assert not spikes(np.array([1.0, 100.0])).any()
+    seldom_home = np.where(rng.random(9000) < 0.005, rng.uniform(0.001, 0.03, 9000), 0.0)
+    assert not spikes(seldom_home).any()
 
 
 def test_a_jump_of_pressure(flow: np.ndarray) -> None:
