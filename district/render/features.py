@@ -37,9 +37,11 @@ def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature]]
     seen: list[tuple[int, Feature]] = []
     touched, casings = [], []
     for _, row in degrees(drawn_stretches(report)).iterrows():
-        grade = palette.PROBABILITY.place(row["probability_per_100_m_share"])
+        # Where nothing is looked for, a colour would send a crew out for nothing.
+        dense = row["probability_per_100_m_share"] if row["searched"] else None
+        grade = palette.PROBABILITY.place(dense)
         share = popups.estimate(row, "probability_share")
-        said = "no excess to look for" if share == EMPTY else share
+        said = share if row["searched"] and share != EMPTY else "no excess to look for"
         body = popups.pipe_card(row, names.get(str(row["cell_id"]), str(row["cell_id"])))
         tip = f"{escape(row['stretch_id'])}: {escape(said)}"
         seen.append((grade, _feature(row, {"role": "line", "grade": grade})))
@@ -143,12 +145,15 @@ def _point(row: Any, kind: str, key: object, symbol: str, body: str) -> Feature:
 def _label_spots(report: DistrictReport) -> gpd.GeoSeries:
     """A point in degrees for each zone's label, on the index of the zones."""
     given = report.layers
-    # Open valves are hidden at first: there are many, and a label may cover them.
+    # Open valves and building meters are hidden at first: a label may cover them.
     told = [
         symbols.valve_symbol(row.get("state"), row.get("operable")) != "valve_open"
         for _, row in given.valves.iterrows()
     ]
-    shown = pd.concat([given.meters.geometry, given.sensors.geometry, given.valves.geometry[told]])
+    mains = [symbols.meter_symbol(role) == "zone_meter" for role in given.meters["role"]]
+    shown = pd.concat(
+        [given.meters.geometry[mains], given.sensors.geometry, given.valves.geometry[told]]
+    )
     points = [(p.x, p.y) for p in shown if p is not None and not p.is_empty]
     zones = given.zones[given.zones.geometry.notna() & ~given.zones.geometry.is_empty]
     placed = [Point(label_spot(area, points)) for area in zones.geometry]

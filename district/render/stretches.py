@@ -17,8 +17,8 @@ _PIPE = ("material", "diameter_mm", "installed_year")
 
 def drawn_stretches(report: DistrictReport) -> gpd.GeoDataFrame:
     """One row a stretch, in the order of the pipes: the columns of STRETCHES, the pipe's own
-    material, diameter and year, and the joined line. A pipe without likelihood stands for itself,
-    its figures empty.
+    material, diameter and year, and the joined line. `searched` tells whether its zone has a
+    search set. A pipe without likelihood stands for itself, its figures empty.
     """
     pipes, found = report.layers.pipes, report.location
     stretch = dict(zip(found.likelihood["pipe_id"], found.likelihood["stretch_id"], strict=True))
@@ -41,6 +41,7 @@ def drawn_stretches(report: DistrictReport) -> gpd.GeoDataFrame:
     )
     fresh = [c for c in STRETCHES.names() if c not in drawn.columns]
     figures = found.stretches.reindex(columns=["stretch_id", *fresh]).drop_duplicates("stretch_id")
+    drawn["searched"] = drawn["cell_id"].isin(found.search_sets["cell_id"])
     return drawn.merge(figures, on="stretch_id", how="left", sort=False)
 
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from geopandas.testing import assert_geodataframe_equal
@@ -30,6 +31,14 @@ def test_likelier_pipes_lie_over_others_and_sets_are_cased(report):
     assert lines.count(-1) == 4
     assert len(casings) == 6
     assert sum(f["properties"]["role"] == "touch" for f in pipes) == 11
+
+
+def test_pipes_of_a_zone_that_is_not_searched_are_drawn_quiet(report):
+    found = report.location
+    one = replace(found, search_sets=found.search_sets.iloc[:1])
+    pipes, _ = features.pipe_features(replace(report, location=one))
+    lines = [f["properties"]["grade"] for f in pipes if f["properties"]["role"] == "line"]
+    assert lines.count(-1) == 4 + 3
 
 
 def test_no_value_reaches_the_features_raw(report):
