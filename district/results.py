@@ -91,7 +91,7 @@ class Events:
 
 @dataclass(frozen=True, eq=False)
 class Location:
-    """Leak likelihood by part and by stretch of pipe (tables LIKELIHOOD, STRETCHES, SEARCH_SETS)."""
+    """Leak likelihood by part and stretch of pipe (LIKELIHOOD, STRETCHES, SEARCH_SETS)."""
 
     likelihood: pd.DataFrame
     stretches: pd.DataFrame

@@ -1,0 +1,148 @@
+"""What the commands print and how they end, on the small folder and on broken copies of it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from tests.bad_inputs.check_cases import CASES as CHECK_CASES
+
+from district.cli import main
+from tests.bad_inputs.cases import CASES, Case
+from tests.bad_inputs.small_folder import make_folder
+
+HELP = """\
+Usage: district [OPTIONS] COMMAND [ARGS]...
+
+  Turn meter readings and a pipe map into how much leaks, in which zone, since when, and on which
+  stretch of pipe.
+
+  Exit status: 0 nothing to act on, 3 something to act on, 2 input that cannot be used.
+
+Options:
+  --version   Show the version and exit.
+  -h, --help  Show this message and exit.
+
+Commands:
+  balance   Water balance of every zone: night flow, leakage, the year, with 95 % limits.
+  check     List what is wrong with a district folder, each with its place and its mend.
+  locate    Where each zone's excess most likely escapes, and the shortest walk holding 90 %.
+  map       Write the interactive map alone: one file that opens without a network.
+  report    Run everything and write map, report, workbook and open tables.
+  score     Compare the results with a simulated district's truth.csv.
+  simulate  Write an invented district with hidden leaks into FOLDER.
+"""
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(main, [str(w) for w in words], prog_name="district")
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_folder(tmp_path_factory.mktemp("small") / "small")
+
+
+def test_help_is_one_screen() -> None:
+    assert run("--help").stdout == HELP
+
+
+def test_check_prints_each_finding_and_their_count(small: Path) -> None:
+    result = run("check", small)
+    assert result.stderr == ""
+    lines = result.stdout.splitlines()
+    assert lines[-1].startswith("Findings: ")
+    assert all(line.split(":")[0] in ("warning", "note", "Findings") for line in lines)
+    assert result.exit_code == 3
+
+
+@pytest.mark.parametrize("command", ["check", "balance", "locate"])
+def test_json_is_one_object_with_nothing_else(small: Path, command: str) -> None:
+    result = run(command, small, "--json")
+    assert isinstance(json.loads(result.stdout), dict)
+    assert result.stderr == ""
+    assert result.exit_code in (0, 3)
+
+
+def test_balance_prints_zones_and_the_year(small: Path) -> None:
+    result = run("balance", small)
+    assert "Zones, worst first" in result.stdout
+    assert "system input volume" in result.stdout.lower()
+    assert "Rests on 2025-03-" in result.stdout
+
+
+def test_locate_prints_events_walks_and_stretches(small: Path) -> None:
+    result = run("locate", small)
+    assert "Events worth acting on" in result.stdout
+    assert "in order of search" in result.stdout
+
+
+def test_report_names_every_file_it_wrote(small: Path, tmp_path: Path) -> None:
+    out = tmp_path / "pages"
+    result = run("report", small, "--out", out)
+    assert result.exit_code in (0, 3), result.output
+    for name in ("index.html", "map.html", "results.gpkg", "results.xlsx"):
+        assert str(out / name) in result.stdout
+        assert (out / name).stat().st_size > 0
+    assert "licensed people" in result.stdout
+
+
+def test_map_writes_the_map_alone(small: Path, tmp_path: Path) -> None:
+    result = run("map", small, "--out", tmp_path / "pages")
+    assert result.stdout == f"Map: {tmp_path / 'pages' / 'map.html'}\n"
+    assert [p.name for p in (tmp_path / "pages").iterdir()] == ["map.html"]
+
+
+def test_a_second_run_says_and_writes_the_same(small: Path, tmp_path: Path) -> None:
+    runs = [run("report", small, "--out", tmp_path / "a") for _ in range(2)]
+    assert runs[0].stdout == runs[1].stdout
+    pages = (tmp_path / "a" / "map.html").read_bytes()
+    run("report", small, "--out", tmp_path / "b")
+    assert (tmp_path / "b" / "map.html").read_bytes() == pages
+
+
+def test_score_without_a_truth_says_so(small: Path) -> None:
+    result = run("score", small)
+    assert result.exit_code == 2
+    assert "truth.csv" in result.stderr
+
+
+def test_a_missing_folder_is_one_line(tmp_path: Path) -> None:
+    result = run("report", tmp_path / "nowhere")
+    assert result.exit_code == 2
+    assert result.stderr == (
+        f"{tmp_path / 'nowhere'}: got no such folder, expected a folder with the district's "
+        "layers, readings and district.toml. Check the path.\n"
+    )
+
+
+def test_an_unwritable_place_is_one_line(small: Path, tmp_path: Path) -> None:
+    blocked = tmp_path / "file"
+    blocked.write_text("")
+    result = run("report", small, "--out", blocked / "pages")
+    assert result.exit_code == 2
+    assert "Choose another place with --out." in result.stderr
+
+
+@pytest.mark.parametrize("case", [*CASES, *CHECK_CASES], ids=lambda c: c.name)
+def test_a_broken_folder_ends_with_its_sentence_and_nothing_written(
+    case: Case, tmp_path: Path
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    case.breaker(folder)
+    before = {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+    result = run("report", folder, "--out", tmp_path / "pages")
+    checked = run("check", folder)
+    assert case.sentence in checked.stdout + checked.stderr
+    unusable = any(line.startswith("error: ") for line in checked.stdout.splitlines())
+    assert checked.exit_code == (2 if unusable or checked.stderr else 3)
+    if checked.exit_code == 2:
+        assert result.exit_code == 2
+        assert not (tmp_path / "pages").exists()
+        assert case.sentence in result.stderr
+    assert "Traceback" not in result.output + checked.output
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    kept = {p: p.read_bytes() for p in before if p.is_file()}
+    assert kept == before, "the user's files were changed"
