@@ -147,7 +147,7 @@ def _exceptional_use(inputs: Inputs, settings: Settings) -> list[Finding]:
             "zone_id",
             got=f'"{use}"',
             expected=one_of(known, use, what=f"a zone_id of {zones}"),
-            remedy="Correct the value; until then this use is taken from no zone",
+            remedy="Correct the value",
         )
         for use in natural(u.zone_id for u in settings.exceptional_use)
         if use not in known

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from district.check.wording import EACH, file_of, filled, natural, places, unknown_values
 from district.errors import Finding, Severity
 from district.results import Inputs
@@ -18,6 +20,7 @@ def check_connections(inputs: Inputs, *, settings: Settings) -> list[Finding]:
         connections["meter_id"],
         connections["connection_id"],
         known=set(filled(inputs.meters["meter_id"])),
+        offered=set(filled(inputs.meters.loc[~_on_mains(inputs), "meter_id"])),
         severity="warning",
         source=source,
         noun="connection",
@@ -39,6 +42,10 @@ def check_connections(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     return [*unknown, *classes, *_two_purposes(inputs), *_shared(inputs), *_unnamed(inputs)]
 
 
+def _on_mains(inputs: Inputs) -> pd.Series:
+    return inputs.meters["role"].isin(ZONE_METER_ROLES)
+
+
 def _named(inputs: Inputs) -> dict[str, list[str]]:
     """The connections that name each meter."""
     given = filled(inputs.connections["meter_id"])
@@ -47,7 +54,7 @@ def _named(inputs: Inputs) -> dict[str, list[str]]:
 
 
 def _two_purposes(inputs: Inputs) -> list[Finding]:
-    zone = inputs.meters[inputs.meters["role"].isin(ZONE_METER_ROLES)]
+    zone = inputs.meters[_on_mains(inputs)]
     role = dict(zip(zone["meter_id"], zone["role"], strict=True))
     named = _named(inputs)
     return [
@@ -65,7 +72,7 @@ def _two_purposes(inputs: Inputs) -> list[Finding]:
 
 
 def _shared(inputs: Inputs) -> list[Finding]:
-    user = inputs.meters[~inputs.meters["role"].isin(ZONE_METER_ROLES)]
+    user = inputs.meters[~_on_mains(inputs)]
     known = set(user["meter_id"])
     named = {m: ids for m, ids in _named(inputs).items() if m in known and len(ids) > 1}
     source = file_of(inputs, "connections")

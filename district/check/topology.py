@@ -71,6 +71,9 @@ def _off_pipes(
     off = {str(r.device_id): r for r in near.itertuples()}
     source, pipes = file_of(inputs, f"{noun}s"), file_of(inputs, "pipes")
     expected = f"a point within {settings.snap_tolerance_m:g} m of a pipe in use of {pipes}"
+    remedy = "Move it onto its pipe, or raise snap_tolerance_m in district.toml"
+    if severity == "warning":
+        remedy += f"; until then the {noun} is left out"
     ordered = natural(off)
     found = [
         Finding(
@@ -80,8 +83,7 @@ def _off_pipes(
             "geometry",
             got=f"a point {off[name].gap_m:.1f} m from the nearest pipe, {off[name].pipe_id}",
             expected=expected,
-            remedy=f"Move it onto its pipe, or raise snap_tolerance_m in district.toml; "
-            f"until then the {noun} is left out",
+            remedy=remedy,
         )
         for name in ordered[:EACH]
     ]

@@ -92,6 +92,7 @@ def unknown_values(
     names: pd.Series[Any],
     *,
     known: Collection[str],
+    offered: Collection[str] | None = None,
     severity: Severity,
     source: str,
     noun: str,
@@ -100,8 +101,9 @@ def unknown_values(
 ) -> list[Finding]:
     """One finding for each value that is not known, naming the rows (by `names`) that hold it.
 
-    `values` and `names` share an index; empty values are passed over. Past `EACH` wrong values
-    the rest is told in one finding.
+    `values` and `names` share an index; empty values are passed over. `offered` are the known
+    values that would be right here, if not all. Past `EACH` wrong values the rest is told in one
+    finding.
     """
     given = filled(values)
     wrong = given[~given.isin(set(known))]
@@ -115,7 +117,7 @@ def unknown_values(
             places(noun, rows[value]),
             column,
             got=f'"{value}"',
-            expected=one_of(known, value, what=what),
+            expected=one_of(known if offered is None else offered, value, what=what),
             remedy=remedy,
         )
         for value in ordered[:EACH]

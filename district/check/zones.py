@@ -21,11 +21,12 @@ def check_zones(network: Network, inputs: Inputs) -> list[Finding]:
     cells = network.cells
     home = {zone: cell for cell, zones in cells["zone_ids"].items() for zone in zones}
     lengths = _lengths_km(network)
+    fed = _joined_to_source(network)
     return [
         *_homeless(network, inputs, home, lengths),
-        *_spread(network, inputs, home, lengths),
+        *_spread(network, inputs, home, lengths, fed),
         *_together(network, inputs),
-        *_unbalanced(network, inputs),
+        *_unbalanced(network, inputs, fed),
         *_connections(network, inputs, home),
     ]
 
@@ -42,6 +43,14 @@ def _lengths_km(network: Network) -> pd.DataFrame:
         }
     )
     return lying.groupby(["zone_id", "cell_id"], as_index=False)["mains_km"].sum()
+
+
+def _joined_to_source(network: Network) -> set[str]:
+    """Cells from which pipes lead to a source; of the others it is told that none does."""
+    cell_id = network.pipes["cell_id"].to_numpy()
+    part = pd.Series(connected_parts(network.pipes, network.nodes), index=cell_id)
+    fed = part[part.index.isin(network.sources["cell_id"])]
+    return set(part.index[part.isin(fed)])
 
 
 def _homeless(
@@ -81,7 +90,11 @@ def _homeless(
 
 
 def _spread(
-    network: Network, inputs: Inputs, home: dict[str, str], lengths: pd.DataFrame
+    network: Network,
+    inputs: Inputs,
+    home: dict[str, str],
+    lengths: pd.DataFrame,
+    fed: set[str],
 ) -> list[Finding]:
     """Zones whose pipes are parted into several cells."""
     cells = network.cells
@@ -93,6 +106,7 @@ def _spread(
         for cell in main.index
         if not cells.at[cell, "zone_ids"]
         and not cells.at[cell, "has_source"]
+        and cell in fed
         and (cells.at[cell, "mains_km"] > SMALL_KM or cells.at[cell, "connections_count"] > 0)
     ]
     found = []
@@ -131,12 +145,9 @@ def _together(network: Network, inputs: Inputs) -> list[Finding]:
     ]
 
 
-def _unbalanced(network: Network, inputs: Inputs) -> list[Finding]:
+def _unbalanced(network: Network, inputs: Inputs, fed: set[str]) -> list[Finding]:
     """Cells with connections that no meter lets water into."""
     cells, pipes = network.cells, network.pipes
-    part = pd.Series(connected_parts(pipes, network.nodes), index=pipes["cell_id"].to_numpy())
-    fed = set(part[part.index.isin(network.sources["cell_id"])])
-    joined = set(part.index[part.isin(fed)])  # Others are found to have no source at all.
     cut = network.nodes["cut"].to_numpy()
     on_edge = {
         cell
@@ -149,7 +160,7 @@ def _unbalanced(network: Network, inputs: Inputs) -> list[Finding]:
     entered = set(boundaries["downstream_cell_id"])
     found = []
     for cell in natural(cells.index[(cells["connections_count"] > 0) & ~cells["has_source"]]):
-        if cell in entered or cell not in joined or (cell in on_edge and cell not in known):
+        if cell in entered or cell not in fed or (cell in on_edge and cell not in known):
             continue  # Fed, cut off, or its meter is already found to be wrong.
         out = boundaries.loc[boundaries["upstream_cell_id"] == cell, "meter_id"]
         count = int(cells.at[cell, "connections_count"])

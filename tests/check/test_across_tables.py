@@ -80,8 +80,7 @@ def test_exceptional_use_in_an_unknown_zone(inputs: Inputs, settings: Settings, 
     broken = settings.model_copy(update={"exceptional_use": uses})
     assert says(check_tables(inputs, settings=broken)) == [
         'error: district.toml, section exceptional_use, column zone_id: got "DOCK", expected a '
-        "zone_id of zones.geojson: MILL or QUAY. Correct the value; until then this use is taken "
-        "from no zone."
+        "zone_id of zones.geojson: MILL or QUAY. Correct the value."
     ]
 
 

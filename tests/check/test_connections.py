@@ -21,7 +21,7 @@ def test_unknown_meter(inputs: Inputs, settings: Settings, edit: Change, says: S
     broken = edit(inputs, "connections", "C2", meter_id="K9")
     assert says(check_connections(broken, settings=settings)) == [
         'warning: connections.geojson, connection C2, column meter_id: got "K9", expected a '
-        "meter_id of meters.geojson: K1, M1 or M2. Correct the value, or add the meter to "
+        "meter_id of meters.geojson: K1. Correct the value, or add the meter to "
         "meters.geojson; until then its use is taken from the allowance."
     ]
 

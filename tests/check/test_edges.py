@@ -79,6 +79,16 @@ def test_a_main_that_only_brings_water_through_a_zone(
     ]
 
 
+def test_a_narrow_gap_between_two_outlines_hides_no_crossing(
+    inputs: Inputs, edit: Change, add: Change, found: Found
+) -> None:
+    apart = edit(inputs, "zones", "MILL", geometry=box(100, -50, 290, 150))
+    apart = edit(apart, "zones", "QUAY", geometry=box(305, -50, 700, 150))
+    assert found(apart) == []
+    row = {"pipe_id": "X1", "geometry": LineString([(220, 0), (220, -30), (420, -30), (420, 0)])}
+    assert found(add(apart, "pipes", row)) == [_crosses("X1", "zone MILL", "zone QUAY")]
+
+
 def test_an_inner_zone_is_left_for_the_outer_one(inputs: Inputs, add: Change, found: Found) -> None:
     inner = {"zone_id": "QUAY EAST", "geometry": box(500, -40, 650, 40), "parent_id": "QUAY"}
     assert found(add(inputs, "zones", inner)) == [_crosses("B2", "zone QUAY", "zone QUAY EAST")]

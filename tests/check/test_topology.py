@@ -34,7 +34,7 @@ def test_zone_meter_on_no_pipe(inputs: Inputs, edit: Change, checked: Checked, s
     assert says(checked(broken))[0] == (
         "error: meters.geojson, meter M2, column geometry: got a point 3.2 m from the nearest "
         "pipe, A2, expected a point within 0.5 m of a pipe in use of pipes.geojson. Move it onto "
-        "its pipe, or raise snap_tolerance_m in district.toml; until then the meter is left out."
+        "its pipe, or raise snap_tolerance_m in district.toml."
     )
 
 

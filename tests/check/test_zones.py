@@ -113,3 +113,11 @@ def test_a_short_piece_between_two_devices_is_not_worth_a_word(
 ) -> None:
     beside = {"valve_id": "V3", "geometry": Point(330, 100), "state": "shut"}
     assert found(add(inputs, "valves", beside)) == []
+
+
+def test_pipes_without_a_source_are_not_called_a_part_of_the_zone(
+    inputs: Inputs, add: Change, found: Found
+) -> None:
+    row = {"pipe_id": "X1", "geometry": LineString([(450, 60), (600, 60)])}
+    user = {"connection_id": "D1", "geometry": Point(500, 62)}
+    assert found(add(add(inputs, "pipes", row), "connections", user)) == []
