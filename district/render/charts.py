@@ -80,14 +80,14 @@ def chart_words(nights: pd.DataFrame, name: str) -> str:
     )
 
 
-def interval_bar(value: float, low: float, high: float, *, top: float) -> str:
-    """A value and its limits on a line from 0 to `top`, as a small inline SVG ('' if unknown)."""
-    if missing(value) or not top > 0:
+def interval_bar(value: float, low: float, high: float, *, top_l_s: float) -> str:
+    """A value and its limits on a line from 0 to `top_l_s`: a small inline SVG, "" if unknown."""
+    if missing(value) or not top_l_s > 0:
         return ""
     width = 88.0
 
     def x(at: float) -> float:
-        return round(4 + (width - 8) * min(max(at / top, 0.0), 1.0), 1)
+        return round(4 + (width - 8) * min(max(at / top_l_s, 0.0), 1.0), 1)
 
     left, right = (value if missing(low) else low), (value if missing(high) else high)
     return (

@@ -41,7 +41,7 @@ def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature]]
         dense = row["probability_per_100_m_share"] if row["searched"] else None
         grade = palette.PROBABILITY.place(dense)
         share = popups.estimate(row, "probability_share")
-        said = share if row["searched"] and share != EMPTY else "no excess to look for"
+        said = share if row["searched"] and share != EMPTY else "not searched now"
         body = popups.pipe_card(row, names.get(str(row["cell_id"]), str(row["cell_id"])))
         tip = f"{escape(row['stretch_id'])}: {escape(said)}"
         seen.append((grade, _feature(row, {"role": "line", "grade": grade})))

@@ -39,7 +39,7 @@ def legend(*, shown: Iterable[str]) -> str:
         '<div class="layers"></div><details class="legend" open><summary>Legend</summary>'
         "<h4>Leak probability by 100 m of pipe</h4>"
         f"<ul>{''.join(reversed(lines))}"
-        f"{_line(_stroke(palette.QUIET, 1.6, dash='5 3'), 'no excess to look for')}"
+        f"{_line(_stroke(palette.QUIET, 1.6, dash='5 3'), 'not searched now')}"
         f"{_line(_stroke(palette.PROBABILITY.colours[3], 4.4, cased=True), walk)}"
         "</ul>"
         f"<h4>Excess night flow of the zone, L/s</h4><ul>{''.join(reversed(fills))}</ul>"

@@ -34,8 +34,9 @@ def pipe_card(row: Row, zone_name: str) -> str:
     """A stretch of pipe: where the leak may be, and why (a row of `drawn_stretches`)."""
     pairs: list[tuple[str, object]] = [("Zone", zone_name)]
     if not true(row.get("searched")) or missing(row.get("probability_share")):
-        pairs.append(("Search", "no excess to look for in this zone now"))
-        pairs.append(("Probability if it had one", estimate(row, "probability_share")))
+        none = "not now: no clear excess, or a meter or boundary accounts for it"
+        pairs.append(("Search", none))
+        pairs.append(("Probability if it leaked", estimate(row, "probability_share")))
     else:
         share = figure(row.get("probability_per_100_m_share"), name="probability_share")
         first = "yes: one of the stretches to walk first" if true(row.get("in_set")) else "no"

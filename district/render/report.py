@@ -103,7 +103,9 @@ def _bar(zones: pd.DataFrame) -> dict[str, Markup]:
     top = zones[["excess_l_s", "excess_l_s_high"]].max().max()
     return {
         str(row["cell_id"]): Markup(
-            interval_bar(row["excess_l_s"], row["excess_l_s_low"], row["excess_l_s_high"], top=top)
+            interval_bar(
+                row["excess_l_s"], row["excess_l_s_low"], row["excess_l_s_high"], top_l_s=top
+            )
         )
         for row in _rows(zones)
     }

@@ -70,7 +70,7 @@ def test_image_holds_the_chart():
 
 
 def test_interval_stays_inside_its_box():
-    bar = ElementTree.fromstring(interval_bar(0.5, -1.0, 9.0, top=1.0))
+    bar = ElementTree.fromstring(interval_bar(0.5, -1.0, 9.0, top_l_s=1.0))
     assert [p.get("d") for p in bar.iter() if p.tag == "path"][1] == "M4.0 7H84.0"
-    assert interval_bar(float("nan"), 0.0, 1.0, top=1.0) == ""
-    assert interval_bar(0.5, 0.0, 1.0, top=float("nan")) == ""
+    assert interval_bar(float("nan"), 0.0, 1.0, top_l_s=1.0) == ""
+    assert interval_bar(0.5, 0.0, 1.0, top_l_s=float("nan")) == ""

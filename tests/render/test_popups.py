@@ -31,12 +31,12 @@ def test_pipe_card_gives_probability_flow_and_reason(report):
 
 def test_pipe_without_search_says_so(report):
     card = popups.pipe_card(drawn_stretches(report).iloc[-1], "Lower")
-    assert "no excess to look for in this zone now" in card
+    assert "not now: no clear excess, or a meter or boundary accounts for it" in card
     assert "Probability" not in card
     assert "<dt>Laid</dt><dd>not known</dd>" in card
     quiet = drawn_stretches(report).assign(searched=False).iloc[0]
     card = popups.pipe_card(quiet, "Upper").replace("\u00a0", " ")
-    assert "<dt>Probability if it had one</dt><dd>58 % (35 to 87)</dd>" in card
+    assert "<dt>Probability if it leaked</dt><dd>58 % (35 to 87)</dd>" in card
     assert "Likely flow" not in card
 
 
