@@ -11,7 +11,7 @@ import click
 from rich.console import Console
 
 from district import pipeline
-from district.cli import say
+from district.cli import machine, say, tables
 from district.errors import DistrictError
 
 TO_ACT_ON = 3
@@ -35,7 +35,7 @@ def _told(as_json: bool) -> Iterator[Callable[[str], None]]:
             yield lambda words: status.update(f"{words} ...")
     except DistrictError as error:
         if as_json:
-            click.echo(say.to_json({"error": list(error.lines())}))
+            click.echo(machine.to_json({"error": list(error.lines())}))
         for line in error.lines():
             click.echo(line, err=True)
         sys.exit(error.exit_code)
@@ -58,7 +58,9 @@ def check(folder: Path, as_json: bool) -> None:
     """List what is wrong with a district folder, each with its place and its mend."""
     with _told(as_json) as progress:
         findings = pipeline.check_folder(folder, say=progress)
-    click.echo(say.to_json(say.findings_object(findings)) if as_json else say.findings(findings))
+    click.echo(
+        machine.to_json(machine.findings_object(findings)) if as_json else say.findings(findings)
+    )
     worst = findings[0].severity if findings else "note"
     sys.exit({"error": 2, "warning": TO_ACT_ON, "note": 0}[worst])
 
@@ -71,15 +73,15 @@ def balance(folder: Path, as_json: bool) -> None:
     with _told(as_json) as progress:
         _, found = pipeline.balance_folder(folder, say=progress)
     if as_json:
-        tables = {
+        found_tables = {
             "zones": found.zones,
             "annual_balance": found.annual,
             "indicators": found.indicators,
             "nights": found.nights,
         }
-        click.echo(say.to_json(say.tables_object(tables, found.basis)))
+        click.echo(machine.to_json(machine.tables_object(found_tables, found.basis)))
     else:
-        say.show(say.zones_table(found.zones), say.annual_table(found.annual))
+        tables.show(tables.zones_table(found.zones), tables.annual_table(found.annual))
         click.echo("\n".join(say.basis(found.basis)))
     sys.exit(TO_ACT_ON if (found.zones["excess_l_s_low"] > 0).any() else 0)
 
@@ -92,19 +94,19 @@ def locate(folder: Path, as_json: bool) -> None:
     with _told(as_json) as progress:
         _, found, events, location = pipeline.locate_folder(folder, say=progress)
     if as_json:
-        tables = {
+        found_tables = {
             "events": events.events,
             "search_sets": location.search_sets,
             "stretches": location.stretches,
             "likelihood": location.likelihood,
         }
-        click.echo(say.to_json(say.tables_object(tables, location.basis)))
+        click.echo(machine.to_json(machine.tables_object(found_tables, location.basis)))
     else:
         names = found.zones.set_index("cell_id")["name"]
-        say.show(
-            say.events_table(events.events, names),
-            say.sets_table(location.search_sets, names),
-            say.stretches_table(location.stretches, names),
+        tables.show(
+            tables.events_table(events.events, names),
+            tables.sets_table(location.search_sets, names),
+            tables.stretches_table(location.stretches, names),
         )
         click.echo("\n".join([*say.basis(events.basis), *say.basis(location.basis)]))
     sys.exit(TO_ACT_ON if len(location.search_sets) else 0)
@@ -120,7 +122,7 @@ def draw(folder: Path, out: Path, as_json: bool) -> None:
         report = pipeline.report_folder(folder, say=progress)
         progress("drawing the map")
         path = pipeline.write_map(report, out / "map.html")
-    click.echo(say.to_json({"map": str(path)}) if as_json else f"Map: {path}")
+    click.echo(machine.to_json({"map": str(path)}) if as_json else f"Map: {path}")
     sys.exit(TO_ACT_ON if say.to_act_on(report) else 0)
 
 
@@ -135,7 +137,7 @@ def report(folder: Path, out: Path, as_json: bool) -> None:
         progress("writing the pages")
         paths = pipeline.write_report(found, out)
     if as_json:
-        click.echo(say.to_json(say.report_object(found, paths)))
+        click.echo(machine.to_json(machine.report_object(found, paths)))
     else:
         say.print_report(found, paths)
     sys.exit(TO_ACT_ON if say.to_act_on(found) else 0)
@@ -149,9 +151,9 @@ def score(folder: Path, as_json: bool) -> None:
     with _told(as_json) as progress:
         measures = pipeline.score_folder(folder, say=progress)
     if as_json:
-        click.echo(say.to_json({"score": say.records(measures)}))
+        click.echo(machine.to_json({"score": machine.records(measures)}))
     else:
-        say.show(say.score_table(measures))
+        tables.show(tables.score_table(measures))
 
 
 @main.command()

@@ -107,7 +107,7 @@ def _leak_rows(
             before,
             float(zone["length_m"].sum()),
             f"{leak_id} on {pipe_id} in {here['cell_id']}, "
-            + ("in the search set" if bool(here["in_set"]) else "outside the search set"),
+            + ("in its set" if bool(here["in_set"]) else "outside its set"),
         )
         found += bool(here["in_set"])
         shares.append(row[3])

@@ -1,0 +1,193 @@
+"""Tables for people: rich tables of a fixed width, units in the headings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from typing import Any
+
+import pandas as pd
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from district.render import day, rounded
+
+WIDTH = 104
+"""Wide enough for the zone table; the same on every terminal, so that what is printed is."""
+SHOWN = 10
+MEASURES = {
+    "nights_within_limits": "nights with the truth within limits",
+    "median_limits_width_l_s": "median width of the limits, L/s",
+    "leaks_in_search_set": "running leaks in their 90 % set",
+    "search_before_leak_m": "metres walked before the leak",
+    "mean_search_share": "mean share of the zone walked",
+}
+"""Measures of `simulate.score` in words."""
+
+
+def show(*tables: Table) -> None:
+    """Print tables at a fixed width, without the blanks that fill each line."""
+    console = Console(width=WIDTH, highlight=False)
+    for table in tables:
+        with console.capture() as held:
+            console.print(table)
+        print("\n".join(line.rstrip() for line in held.get().rstrip().splitlines()), end="\n\n")
+
+
+def _table(title: str, *columns: str, left: int = 1) -> Table:
+    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+    for n, column in enumerate(columns):
+        table.add_column(column, justify="left" if n < left else "right", no_wrap=n >= left)
+    return table
+
+
+def _or_none(table: Table) -> Table:
+    if not table.row_count:
+        table.add_row("none")
+    return table
+
+
+def _est(row: Any, name: str) -> str:
+    """An estimate with its limits beneath; the unit stands in the column's heading."""
+    value, low, high = rounded(
+        getattr(row, name), getattr(row, f"{name}_low"), getattr(row, f"{name}_high"), name
+    )
+    if not low:
+        return value
+    # A dash reads well and is short, but not beside a minus sign.
+    return f"{value}\n{low} to {high}" if "-" in low + high else f"{value}\n{low}–{high}"
+
+
+def disturbed(events: pd.DataFrame) -> set[str]:
+    """Zones whose metered figures an open change of meter or boundary shifts."""
+    moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
+    return set(moved["cell_id"]) | set(moved["other_cell_id"]) - {""}
+
+
+def zones_table(zones: pd.DataFrame, shifted: Collection[str] = ()) -> Table:
+    """Zones worst first, those in `shifted` with an asterisk."""
+    table = _table(
+        "Zones, worst first (95 % limits beneath each figure)",
+        "Zone",
+        "Inflow\nm³/day",
+        "Minimum\nnight flow\nL/s",
+        "Legitimate\nnight use\nL/s",
+        "Excess\nnight flow\nL/s",
+        "Leakage\nL/connection\na day",
+        "Leakage\nindex",
+    )
+    for row in zones.itertuples():
+        star = " *" if row.cell_id in shifted else ""
+        own = "" if row.name == row.cell_id else f"\n{row.cell_id}"
+        table.add_row(
+            Text(f"{row.name}{star}{own}"),
+            _est(row, "inflow_m3_d"),
+            _est(row, "minimum_night_flow_l_s"),
+            _est(row, "legitimate_use_l_s"),
+            _est(row, "excess_l_s"),
+            _est(row, "leakage_l_connection_d"),
+            "not valid" if row.index_note else _est(row, "leakage_index"),
+        )
+    return table
+
+
+def annual_table(annual: pd.DataFrame, cell_id: str = "district") -> Table:
+    """The annual balance of the district."""
+    table = _table("Annual balance of the district", "Component", "m³", "Rests on")
+    for row in annual[annual["cell_id"] == cell_id].itertuples():
+        table.add_row("  " * int(row.level) + row.component, _est(row, "volume_m3"), row.rests_on)
+    return table
+
+
+def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
+    """Events worth acting on."""
+    table = _table(
+        "Events worth acting on",
+        "Where",
+        "What",
+        "Since",
+        "Rise\nL/s",
+        "Volume\nto date m³",
+        left=2,
+    )
+    for row in events[events["act"].astype(bool)].itertuples():
+        zone = names.get(row.cell_id, row.cell_id)
+        where = str(zone) if row.place_kind == "zone" else f"{row.place_id}, {zone}"
+        table.add_row(
+            Text(where),
+            row.kind.replace("_", " "),
+            day(row.start),
+            _est(row, "size_l_s"),
+            _est(row, "volume_m3"),
+        )
+    return _or_none(table)
+
+
+def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
+    """The walk in each zone with an excess."""
+    table = _table(
+        "The shortest stretches that hold 90 % of each zone's excess",
+        "Zone",
+        "Flow looked for L/s",
+        "Stretches",
+        "Walk km",
+        "Mains km",
+        "Walk",
+    )
+    for row in sets.itertuples():
+        table.add_row(
+            Text(str(names.get(row.cell_id, row.cell_id))),
+            _est(row, "flow_l_s"),
+            str(int(row.pipes_count)),
+            f"{row.set_km:.2f}",
+            f"{row.mains_km:.2f}",
+            f"{row.set_share:.0%}",
+        )
+    return _or_none(table)
+
+
+def stretches_table(stretches: pd.DataFrame, names: pd.Series[Any]) -> Table:
+    """The stretches to walk first."""
+    table = _table(
+        f"The {SHOWN} stretches of pipe most likely to leak, in order of search",
+        "Stretch",
+        "Zone",
+        "Why",
+        "Length\nm",
+        "Probability\n%",
+        "Likely flow\nL/s",
+        left=3,
+    )
+    ranked = stretches[stretches["in_set"].astype(bool)].sort_values("rank").head(SHOWN)
+    for row in ranked.itertuples():
+        table.add_row(
+            Text(str(row.stretch_id)),
+            Text(str(names.get(row.cell_id, row.cell_id))),
+            Text(str(row.why)),
+            f"{row.length_m:.0f}",
+            _est(row, "probability_share"),
+            _est(row, "flow_l_s"),
+        )
+    return _or_none(table)
+
+
+def score_table(measures: pd.DataFrame) -> Table:
+    """The comparison with the truth."""
+    table = Table(title="Against truth.csv", title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+    for heading in ("Measure", "Value", "Of", "Share", "Note"):
+        table.add_column(heading, justify="left" if heading in ("Measure", "Note") else "right")
+    for row in measures.itertuples(index=False):
+        table.add_row(
+            MEASURES.get(row.measure, row.measure),
+            _counted_or_rounded(row.value),
+            _counted_or_rounded(row.of),
+            "-" if math.isnan(row.share) else f"{row.share:.1%}",
+            Text(str(row.note)),
+        )
+    return table
+
+
+def _counted_or_rounded(value: float) -> str:
+    return f"{value:.0f}" if float(value).is_integer() else rounded(value)[0]
