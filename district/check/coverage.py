@@ -15,6 +15,8 @@ NIGHTS_NEEDED = 14
 """A record needs this many nights before its spread can be told."""
 USABLE_NIGHTS_NEEDED = 7
 """One of each day of the week among the nights the zone figures rest on."""
+_NAMED = 2
+"""With more patterns of reading files than this, they are just called the readings."""
 _LATE = timedelta(days=7)
 _COARSE_L_S = 0.1
 _INTERVAL_H = 1.0
@@ -34,7 +36,8 @@ def check_coverage(
     Tables DEVICE_QUALITY, NIGHT_FLOWS and DAILY_VOLUMES of `schema.stored`; none is changed.
     Devices without any reading are left to the reading of the files. Raises nothing.
     """
-    source = ", ".join(dict.fromkeys(r.files for r in settings.readings)) or "readings"
+    files = list(dict.fromkeys(r.files for r in settings.readings))
+    source = " and ".join(files) if 0 < len(files) <= _NAMED else "readings"
     zone_meters = natural(network.boundaries["meter_id"])
     records = quality[quality["first_utc"].notna() & quality["last_utc"].notna()]
     records = records.drop_duplicates("device_id").set_index("device_id")

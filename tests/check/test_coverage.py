@@ -77,6 +77,19 @@ def test_no_readings_at_all_are_left_to_the_reading(
     assert _found({n: t.iloc[:0] for n, t in tables.items()}, network, says) == []
 
 
+@pytest.mark.parametrize(
+    ("files", "source"),
+    [(0, "readings"), (1, "r0.csv"), (2, "r0.csv and r1.csv"), (3, "readings")],
+)
+def test_few_reading_files_are_named(
+    files: int, source: str, tables: Tables, network: Network
+) -> None:
+    tables["quality"] = quality(("M1", "2025-03-01", "2025-03-02"))
+    patterns = tuple(Readings(files=f"r{n}.csv") for n in range(files))
+    found = check_coverage(*tables.values(), network=network, settings=Settings(readings=patterns))
+    assert [f.source for f in found] == [source]
+
+
 def test_no_overlap_of_inflow_and_consumption(tables: Tables, network: Network, says: Says) -> None:
     days = pd.date_range("2024-03-01", "2024-03-31")
     tables["daily_volumes"] = pd.concat(
