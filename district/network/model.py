@@ -24,9 +24,9 @@ class Network:
         diameter_mm, material, installed_year (NaN if unknown), roughness, geometry.
     cells
         index cell_id: area bounded by zone meters and shut valves. A cell that carries one zone's
-        label is called by its zone_id; name, parent_cell_id ('' if none), has_source,
-        mains_km, connections_count, properties_count, private_km, elevation_m (mean of
-        connections, NaN if unknown).
+        label is called by its zone_id; zone_ids (tuple of the zones it carries), name,
+        parent_cell_id ('' if none), has_source, mains_km, connections_count, properties_count,
+        private_km, elevation_m (mean of connections, NaN if unknown).
     boundaries
         one row a zone meter: meter_id, upstream_cell_id, downstream_cell_id ('' where the side
         is not a cell), role, kind, error_percent. Positive flow goes downstream.
