@@ -48,8 +48,11 @@ def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature]]
         touched.append(_feature(row, {"role": "touch", "tip": tip, "popup": body}))
         if popups.true(row["in_set"]):
             casings.append(_feature(row, {"role": "casing", "grade": grade}))
+            casings.append(_feature(row, {"role": "gap", "grade": grade}))
     # Likelier stretches are drawn later, so over the others; the wide invisible lines come first.
     ordered = [feature for _, feature in sorted(seen, key=lambda pair: pair[0])]
+    # All casings beneath all gaps, so that crossing stretches do not cut each other.
+    casings.sort(key=lambda f: f["properties"]["role"])
     return [*touched, *ordered], casings
 
 

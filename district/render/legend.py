@@ -55,7 +55,8 @@ def _line(drawing: str, label: str) -> str:
 
 def _stroke(colour: str, width: float, *, dash: str = "", cased: bool = False) -> str:
     under = (
-        f'<path d="M2 7H32" stroke="{palette.CASING}" stroke-width="{width + 5:g}"/>'
+        f'<path d="M2 7H32" stroke="{palette.CASING}" stroke-width="{width + 6:g}"/>'
+        f'<path d="M2 7H32" stroke="#ffffff" stroke-width="{width + 2:g}"/>'
         if cased
         else ""
     )

@@ -131,10 +131,15 @@ def _style(feature: features.Feature) -> dict[str, Any]:
         scale = palette.PROBABILITY
         seen = {"color": scale.colours[grade], "weight": scale.widths[grade], "opacity": 1}
         return {**common, **seen, "pane": "pipes", "className": f"pipe-{grade}"}
-    if said.get("role") == "casing":
-        weight = palette.PROBABILITY.widths[grade] + 5
-        cased = {"color": palette.CASING, "weight": weight, "opacity": 1}
-        return {**common, **cased, "pane": "casings", "className": f"cased-{grade}"}
+    if said.get("role") in ("casing", "gap"):
+        outer = said["role"] == "casing"
+        cased = {
+            "color": palette.CASING if outer else "#ffffff",
+            "weight": palette.PROBABILITY.widths[grade] + (6 if outer else 2),
+            "opacity": 1,
+            "className": f"{said['role']}-{grade}",
+        }
+        return {**common, **cased, "pane": "casings"}
     if said.get("role") == "zone":
         fill = palette.EXCESS.colours[grade] if grade >= 0 else "#ffffff"
         return {
@@ -152,7 +157,8 @@ def _far_widths() -> str:
     """Widths of lines seen from far (the page's script says when): about half."""
     return "".join(
         f".far .pipe-{grade}{{stroke-width:{width * 0.55:.1f}px}}"
-        f".far .cased-{grade}{{stroke-width:{width * 0.55 + 2.6:.1f}px}}"
+        f".far .casing-{grade}{{stroke-width:{width * 0.55 + 3:.1f}px}}"
+        f".far .gap-{grade}{{stroke-width:{width * 0.55 + 1:.1f}px}}"
         for grade, width in enumerate(palette.PROBABILITY.widths)
     )
 

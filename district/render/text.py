@@ -81,7 +81,8 @@ def rounded(
     3.54, else one, and the figure stops at the same place (rounding rule of the Review of Particle
     Physics, from memory; JCGM 100:2008, 7.2.6 allows two at most). A fourth digit of the figure
     itself is shown only where the limits would fall together without it: no flow meter in a
-    district earns more. Without limits three significant digits; counts and years whole.
+    district earns more. Without limits three significant digits; counts, years and millimetres
+    whole.
 
     >>> rounded(0.8412, 0.6088, 1.0744, "leakage_l_s")
     ('0.84', '0.61', '1.07')
@@ -96,7 +97,7 @@ def rounded(
         return f"{middle:.0f}", "", ""
     bounds = None if low is None or high is None or missing(low) or missing(high) else (low, high)
     half = (bounds[1] - bounds[0]) * scale / 2 if bounds else 0.0
-    if suffix_of(name) == "count":
+    if suffix_of(name) == "count" or (suffix_of(name) == "mm" and not bounds):
         places = 0
     elif half > 0:
         places = _places(half, middle)

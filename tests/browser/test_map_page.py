@@ -25,7 +25,7 @@ def test_layers_switch_off_and_on(opened):
     page = watched.page
     for name, selector, count in (
         ("Pipes by leak probability", ".leaflet-pipes-pane path", 22),
-        ("Stretches to walk first", ".leaflet-casings-pane path", 6),
+        ("Stretches to walk first", ".leaflet-casings-pane path", 12),
         ("Zones by excess", ".leaflet-zones-pane path", 3),
         ("Zone meters", ".symbol-zone_meter", 2),
         ("Shut or stuck valves", ".symbol[class*=valve]", 3),

@@ -89,7 +89,7 @@ def test_every_section_is_there(report):
         "What the figures rest on",
         "Meters and sensors",
         "licensed people",
-        "Why the leakage index is not valid for 2 lines",
+        "Why the leakage index is not valid for 2 zones",
         "Household night use is 1.7 L/property/h",
         "pipes, diameter_mm (inside diameter): 100.0 mm taken for 3 rows left empty.",
         "Z1: 4 nights without inflow readings.",

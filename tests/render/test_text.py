@@ -27,6 +27,7 @@ SPACE = "\u00a0"
         (0.0, None, None, "excess_l_s", "0 L/s"),
         (-0.0004, -0.3, 0.3, "excess_l_s", "0.00 L/s (-0.30 to 0.30)"),
         (1234567.0, None, None, "volume_m3", "1 230 000 m³"),
+        (75.0, None, None, "diameter_mm", "75 mm"),
         (2031.0, None, None, "installed_year", "2031"),
         (12345.0, None, None, "connections_count", "12 345"),
         (0.00004, None, None, "missing_share", "0.0 %"),
