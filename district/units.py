@@ -17,6 +17,7 @@ SUFFIXES: dict[str, str] = {
     "m3_km_d": "m³/km/day",
     "l_connection_d": "L/connection/day",
     "l_property_h": "L/property/h",
+    "litres_per_pulse": "L/pulse",
     "l_connection_h": "L/connection/h",
     "l_km_h": "L/km/h",
     "per_km_year": "1/km/year",

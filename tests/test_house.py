@@ -99,8 +99,11 @@ def _float_parameters(path: Path) -> list[str]:
     return found
 
 
-UNITLESS_PARAMETERS = {"exponent", "value", "low", "high"}
-"""A pressure exponent has no unit; `render.figure` takes its unit by name."""
+UNITLESS_PARAMETERS = {"exponent", "value", "low", "high"} | {
+    "before", "after", "usual", "rollover", "step"
+}  # fmt: skip
+"""A pressure exponent has no unit; `render.figure` takes its unit by name; registers are cleaned
+in the meter's own unit, before they are converted."""
 
 
 def test_every_public_float_parameter_carries_its_unit() -> None:

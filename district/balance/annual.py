@@ -19,20 +19,20 @@ DISTRICT = "district"
 BOTTOM_UP = "real losses, bottom-up from night flows"
 LINES: tuple[tuple[str, int, str, str], ...] = (
     ("system_input", 0, "system input volume", "measured"),
-    ("authorised", 1, "authorised consumption", "difference"),
-    ("billed", 2, "billed authorised consumption", "difference"),
+    ("authorised", 1, "authorised consumption", "sum"),
+    ("billed", 2, "billed authorised consumption", "sum"),
     ("billed_metered", 3, "billed metered consumption", "measured"),
     ("billed_unmetered", 3, "billed unmetered consumption", "allowance"),
-    ("unbilled", 2, "unbilled authorised consumption", "difference"),
+    ("unbilled", 2, "unbilled authorised consumption", "sum"),
     ("unbilled_metered", 3, "unbilled metered consumption", "assumed"),
     ("unbilled_unmetered", 3, "unbilled unmetered consumption", "assumed"),
     ("losses", 1, "water losses", "difference"),
-    ("apparent", 2, "apparent losses", "difference"),
+    ("apparent", 2, "apparent losses", "sum"),
     ("unauthorised", 3, "unauthorised use", "assumed"),
     ("meter_error", 3, "customer meter error and data handling", "assumed"),
     ("real", 2, "real losses", "difference"),
-    ("non_revenue", 1, "non-revenue water", "difference"),
-    ("bottom_up", 2, BOTTOM_UP, "measured"),
+    ("bottom_up", 3, BOTTOM_UP, "night flows"),
+    ("non_revenue", 1, "non-revenue water", "sum"),
 )
 """Key, level, words and what it rests on, in the order of the balance."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Literal
 
 import numpy as np
@@ -115,6 +116,22 @@ def target_band(
     return "C" if leakage_l_connection_d <= 4 * edge else "D"
 
 
+def target_bands(
+    leakage_l_connection_d: Estimate,
+    *,
+    pressure_m: Iterable[float],
+    country_group: Literal["developed", "developing"],
+) -> list[str]:
+    """The band of each estimate, or 'B to D' where its limits lie in different bands."""
+    bands = []
+    for low, high, metres in zip(
+        leakage_l_connection_d.low, leakage_l_connection_d.high, pressure_m, strict=True
+    ):
+        ends = [target_band(x, pressure_m=metres, country_group=country_group) for x in (low, high)]
+        bands.append(ends[0] if ends[0] == ends[1] else " to ".join(e for e in ends if e))
+    return bands
+
+
 def size_columns(
     sizes: pd.DataFrame,
     *,
@@ -147,10 +164,9 @@ def size_columns(
             index_note(k, connections_count=n, pressure_m=p)
             for k, n, p in zip(km, count, pressure.value, strict=True)
         ],
-        "target_band": [
-            target_band(x, pressure_m=p, country_group=country_group)
-            for x, p in zip(by_connection.value, pressure.value, strict=True)
-        ],
+        "target_band": target_bands(
+            by_connection, pressure_m=pressure.value, country_group=country_group
+        ),
     }
 
 

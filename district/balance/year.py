@@ -23,7 +23,7 @@ from district.balance.indicators import (
     index_note,
     ratio,
     share_limits,
-    target_band,
+    target_bands,
     unavoidable_losses_l_d,
 )
 from district.balance.limits import (
@@ -221,10 +221,9 @@ def annual_indicators(
                 for k, n, p in zip(km, connections, pressure, strict=True)
             ],
             "pressure_m": pressure,
-            "target_band": [
-                target_band(x, pressure_m=p, country_group=settings.country_group)
-                for x, p in zip(by_connection.value, pressure, strict=True)
-            ],
+            "target_band": target_bands(
+                by_connection, pressure_m=pressure, country_group=settings.country_group
+            ),
         }
     )
     for name, part in estimates.items():

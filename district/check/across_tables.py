@@ -62,7 +62,9 @@ def _at_all(inputs: Inputs) -> list[Finding]:
 def _downstream(inputs: Inputs) -> list[Finding]:
     meters = inputs.meters[inputs.meters["role"].isin(ZONE_METER_ROLES)]
     source, zones = file_of(inputs, "meters"), file_of(inputs, "zones")
-    empty = meters.loc[meters.index.difference(filled(meters["downstream"]).index)]
+    # An outlet may lead out of all zones.
+    within = meters[meters["role"] != "outlet"]
+    empty = within.loc[within.index.difference(filled(meters["downstream"]).index)]
     missing = [
         Finding(
             "error",

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import fill
 
-from district.cli.tables import disturbed, events_table, show, stretches_table, zones_table
+from district.cli.tables import WIDTH, events_table, show, stretches_table, zones_table
 from district.errors import Finding
+from district.render import shifted_zones
 from district.results import Basis, DistrictReport
 
 CAUTION = (
@@ -58,7 +60,7 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         print(f"  {finding.sentence()}")
     if len(limiting) > 3:
         print(f"  ... and {len(limiting) - 3} more")
-    shifted = disturbed(report.events.events)
+    shifted = shifted_zones(report.events.events)
     show(
         zones_table(report.balance.zones, shifted),
         events_table(report.events.events, names),
@@ -68,8 +70,8 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         print("* A meter or boundary shifts water between these zones on paper; see the events.")
     notes = [n for n in report.balance.zones["index_note"].unique() if n]
     for note in notes[:1]:
-        print(f"Leakage index not valid: {note}")
-    print(CAUTION)
+        print(fill(f"Leakage index not valid: {note}.", WIDTH))
+    print(fill(CAUTION, WIDTH))
     for path in paths:
         if path.suffix in (".html", ".gpkg", ".xlsx"):
             print(f"{path}")

@@ -60,12 +60,6 @@ def _est(row: Any, name: str) -> str:
     return f"{value}\n{low} to {high}" if "-" in low + high else f"{value}\n{low}–{high}"
 
 
-def disturbed(events: pd.DataFrame) -> set[str]:
-    """Zones whose metered figures an open change of meter or boundary shifts."""
-    moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
-    return set(moved["cell_id"]) | set(moved["other_cell_id"]) - {""}
-
-
 def zones_table(zones: pd.DataFrame, shifted: Collection[str] = ()) -> Table:
     """Zones worst first, those in `shifted` with an asterisk."""
     table = _table(

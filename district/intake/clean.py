@@ -88,8 +88,8 @@ def spikes(values: Floats) -> Flags:
     return flags
 
 
-def jumps(values: Floats, *, least: float) -> Flags:
-    """Lone values off the local median by more than `least` and eight robust standard deviations.
+def jumps(values: Floats, *, least_m: float) -> Flags:
+    """Lone values off the local median by more than `least_m` and eight robust standard deviations.
 
     For pressure, which has no zero to measure sizes from.
     """
@@ -97,9 +97,9 @@ def jumps(values: Floats, *, least: float) -> Flags:
     if len(values) < _FEW:
         return flags
     off = np.abs(values - _local_median(values))
-    if not (off > least).any():
+    if not (off > least_m).any():
         return flags
-    far = off > np.maximum(_ROBUST_SIGMAS * _MAD_TO_SIGMA * _local_median(off), least)
+    far = off > np.maximum(_ROBUST_SIGMAS * _MAD_TO_SIGMA * _local_median(off), least_m)
     for first, last in _runs(far):
         flags[first:last] = last - first <= _ISOLATED
     return flags

@@ -141,7 +141,7 @@ def _samples(device: Device, time_us: Array, value: Array) -> Flow:
     quality = np.full(len(value), OK, dtype=np.int8)
     if device.kind == "pressure":
         low, high = _LIKELY_PRESSURE_M
-        quality[jumps(value, least=_JUMP_M) | (value < low) | (value > high)] = SPIKE
+        quality[jumps(value, least_m=_JUMP_M) | (value < low) | (value > high)] = SPIKE
         value = np.where(quality == SPIKE, np.nan, value)
     expected, missing = _counts(length, usual)
     return Flow(time_us, time_us, value, quality, expected + 1, missing, _step(length))

@@ -124,7 +124,9 @@ def _split(
             names.append(pipe_id if len(pieces) == 1 else f"{pipe_id}/{n + 1}")
             origin.append(line)
             ends.append((keys[n], keys[n + 1]))
-    group = _node_of_key(np.array(spots).reshape(-1, 2), len(lines), tee_pairs, tolerance_m)
+    # Ends of pipes join by nearness, tees with the end that makes them; a device keeps a node of
+    # its own, or a valve a foot from a junction would close the junction.
+    group = joined(end_points(lines), tolerance_m=tolerance_m, links=tee_pairs, count=len(spots))
     used = np.asarray(ends, dtype=np.intp).reshape(-1, 2)
     numbers, renumbered = np.unique(group[used], return_inverse=True)
     renumbered = renumbered.reshape(-1, 2)
@@ -162,19 +164,6 @@ def _split(
 def _spot(line: Any, along: float) -> np.ndarray[Any, Any]:
     point = line.interpolate(along)
     return np.array([point.x, point.y])
-
-
-def _node_of_key(
-    spots: np.ndarray[Any, Any], lines: int, tee_pairs: list[tuple[int, int]], tolerance_m: float
-) -> np.ndarray[Any, Any]:
-    # Ends of pipes join by nearness, tees with the end that makes them; a device keeps a node of
-    # its own, or a valve a foot from a junction would close the junction.
-    group = np.arange(len(spots))
-    group[: 2 * lines] = joined(spots[: 2 * lines], tolerance_m=tolerance_m)
-    for key, end in tee_pairs:
-        old, new = group[key], group[end]
-        group[group == old] = new
-    return group
 
 
 def _cuts(

@@ -155,8 +155,11 @@ def boundary_meters(
         if meter.meter_id not in sides:
             continue
         beside = sides[meter.meter_id]
-        downstream = home.get(str(meter.downstream))
-        said = _direction(meter.meter_id, beside, downstream, str(meter.downstream), files)
+        if meter.role == "outlet" and pd.isna(meter.downstream):
+            said = _export(meter.meter_id, beside, set(home.values()), files)
+        else:
+            downstream = home.get(str(meter.downstream))
+            said = _direction(meter.meter_id, beside, downstream, str(meter.downstream), files)
         if isinstance(said, Finding):
             findings.append(said)
             continue
@@ -203,3 +206,21 @@ def _direction(
         )
     first, second = beside
     return (second, first) if downstream == first else (first, second)
+
+
+def _export(
+    meter_id: str, beside: list[str], zone_cells: set[str], files: dict[str, str]
+) -> tuple[str, str] | Finding:
+    """Sides of an outlet meter without a downstream zone: water goes out of the one zone."""
+    left = [cell_id for cell_id in beside if cell_id in zone_cells]
+    if len(left) == 1:
+        return left[0], ""
+    return Finding(
+        "error",
+        files.get("meters", "meters"),
+        f"meter {meter_id}",
+        "downstream",
+        got="nothing",
+        expected=f"the zone positive flow goes to, as {len(left)} of its sides are zones",
+        remedy="Fill it in; only an outlet with one zone beside it may leave it empty",
+    )

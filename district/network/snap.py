@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -96,14 +97,21 @@ def tees(lines: Any, *, tolerance_m: float) -> list[tuple[int, float, int]]:
     return sorted((int(a), float(b), int(c)) for a, b, c in found)
 
 
-def joined(points: Floats, *, tolerance_m: float) -> npt.NDArray[np.intp]:
-    """A group number for each point; points within the tolerance share one, numbered by first."""
-    if not len(points):
+def joined(
+    points: Floats, *, tolerance_m: float, links: Sequence[tuple[int, int]] = (), count: int = 0
+) -> npt.NDArray[np.intp]:
+    """A group number for each point; points within the tolerance share one, numbered by first.
+
+    `links` joins more pairs, also of points numbered from len(points) to `count` that nearness
+    does not join.
+    """
+    size = max(len(points), count)
+    if not size:
         return np.zeros(0, dtype=np.intp)
-    pairs = cKDTree(points).query_pairs(tolerance_m, output_type="ndarray")
-    size = len(points)
-    near = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
-    _, group = connected_components(near, directed=False)
+    near = cKDTree(points).query_pairs(tolerance_m, output_type="ndarray")
+    pairs = np.concatenate([near, np.asarray(links, dtype=np.intp).reshape(-1, 2)])
+    links_table = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
+    _, group = connected_components(links_table, directed=False)
     _, first, again = np.unique(group, return_index=True, return_inverse=True)
     rank = np.empty(len(first), dtype=np.intp)
     rank[np.argsort(first)] = np.arange(len(first))

@@ -2,6 +2,7 @@
 
 from district.render.map import write_map
 from district.render.pages import write_pages
+from district.render.shifts import shifted_zones
 from district.render.text import day, figure, rounded
 
-__all__ = ["day", "figure", "rounded", "write_map", "write_pages"]
+__all__ = ["day", "figure", "rounded", "shifted_zones", "write_map", "write_pages"]

@@ -86,15 +86,15 @@ def interval_bar(value: float, low: float, high: float, *, top_l_s: float) -> st
         return ""
     width = 88.0
 
-    def x(at: float) -> float:
+    def _x(at: float) -> float:
         return round(4 + (width - 8) * min(max(at / top_l_s, 0.0), 1.0), 1)
 
     left, right = (value if missing(low) else low), (value if missing(high) else high)
     return (
         f'<svg class="interval" viewBox="0 0 {width:.0f} 14" width="{width:.0f}" height="14" '
         f'aria-hidden="true"><path d="M4 1v12" stroke="{palette.QUIET}"/>'
-        f'<path d="M{x(left)} 7H{x(right)}" stroke="{palette.LEAKAGE}" stroke-width="5" '
-        f'stroke-opacity=".35"/><circle cx="{x(value)}" cy="7" r="4" fill="{palette.LEAKAGE}"/>'
+        f'<path d="M{_x(left)} 7H{_x(right)}" stroke="{palette.LEAKAGE}" stroke-width="5" '
+        f'stroke-opacity=".35"/><circle cx="{_x(value)}" cy="7" r="4" fill="{palette.LEAKAGE}"/>'
         "</svg>"
     )
 

@@ -44,12 +44,12 @@ MEANINGS: tuple[tuple[str, str], ...] = (
     (
         "Band",
         "Published target band, A (best) to D, read from litres per connection and day at the "
-        "zone's pressure, for the country's group.",
+        "zone's pressure, for the country's group; two bands where the limits lie in both.",
     ),
     (
         "Probability of a stretch",
-        "How likely it is that the zone's excess escapes there, from pipe records, pressure and "
-        "acoustic evidence. The stretches of a zone sum to 100 %.",
+        "How likely it is that the zone's excess escapes there, from material, age, bore, "
+        "connections and past breaks. The stretches of a zone sum to 100 %.",
     ),
     (
         "Search set",

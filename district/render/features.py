@@ -13,6 +13,7 @@ from shapely.geometry import Point, mapping
 from district.render import palette, popups, symbols
 from district.render.charts import chart_words, night_chart
 from district.render.placing import label_spot
+from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
 from district.render.text import EMPTY, escape, missing, rounded, unit
 from district.results import DistrictReport
@@ -61,6 +62,7 @@ def zone_features(report: DistrictReport) -> list[Feature]:
     summary = popups.by_id(report.balance.zones, "cell_id")
     features = []
     spots = _label_spots(report)
+    shifted = shifted_zones(report.events.events)
     for at, zone in degrees(report.layers.zones).iterrows():
         key = str(zone["cell_id"])
         row = summary.get(key)
@@ -72,7 +74,9 @@ def zone_features(report: DistrictReport) -> list[Feature]:
             nights = report.balance.nights[report.balance.nights["cell_id"] == key]
             events = report.events.events[report.events.events["cell_id"] == key]
             chart = night_chart(nights, events) if len(nights) else ""
-            body = popups.zone_card(row, chart, chart_words(nights, title))
+            body = popups.zone_card(
+                row, chart, chart_words(nights, title), shifted=shifted.get(key, "")
+            )
             said = f"excess {popups.estimate(row, 'excess_l_s')}"
             grade = palette.EXCESS.place(row.get("excess_l_s"))
         tip = f"{escape(title)}: {escape(said)}"

@@ -58,8 +58,11 @@ def pipe_card(row: Row, zone_name: str) -> str:
     return card(f"Stretch {row['stretch_id']}", pairs)
 
 
-def zone_card(zone: Row, chart: str, chart_alt: str) -> str:
-    """A zone: its figures and its night-flow chart (`zone` is its ZONES row)."""
+def zone_card(zone: Row, chart: str, chart_alt: str, *, shifted: str = "") -> str:
+    """A zone: its figures and its night-flow chart (`zone` is its ZONES row).
+
+    `shifted` says, if so, that a meter or boundary shifts the figures.
+    """
     names = (
         ("Excess", "excess_l_s"),
         ("Night leakage", "leakage_l_s"),
@@ -71,6 +74,7 @@ def zone_card(zone: Row, chart: str, chart_alt: str) -> str:
     )
     pairs: list[tuple[str, object]] = [(label, estimate(zone, name)) for label, name in names]
     pairs += [
+        ("Figures", shifted),
         ("Index", zone.get("index_note")),
         ("Mains", figure(zone.get("mains_km"), name="mains_km")),
         ("Connections", figure(zone.get("connections_count"), name="connections_count")),

@@ -13,6 +13,7 @@ from district.errors import SEVERITIES
 from district.render import explain, findings, headline, popups, text
 from district.render.charts import as_image, chart_words, interval_bar, night_chart
 from district.render.legend import CAUTION
+from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
 from district.results import DistrictReport
 from district.schema import inputs, outputs, stored
@@ -57,6 +58,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "names": names,
         "zones": _rows(balance.zones),
         "bar": _bar(balance.zones),
+        "shifted": shifted_zones(events),
         "acting": _rows(acting),
         "others": _rows(events[~events["event_id"].isin(acting["event_id"])]),
         "event_words": explain.EVENT_WORDS,

@@ -59,7 +59,11 @@ METERS = Table(
         Column("meter_id", "text", "the id its readings carry", required=True),
         Column("geometry", "geometry", "where it is", required=True),
         Column("role", "text", "what it measures", required=True, choices=METER_ROLES),
-        Column("downstream", "text", "zone_id on the side positive flow goes to; mains only"),
+        Column(
+            "downstream",
+            "text",
+            "zone_id positive flow goes to; mains only, an outlet may do without",
+        ),
         Column("kind", "text", "how it reports", default="register", choices=METER_KINDS),
         Column(
             "reading_unit", "text", "unit of its readings; m3 for registers, l/s for rates, else"

@@ -84,7 +84,7 @@ ANNUAL = Table(
         Column("component", "text", "line of the balance", required=True),
         Column("level", "whole", "depth in the balance, 0 for system input", low=0),
         *_estimate("volume_m3", "volume over the year"),
-        Column("rests_on", "text", "measured, allowance, assumed or difference"),
+        Column("rests_on", "text", "measured, night flows, allowance, assumed, sum or difference"),
         Column("value_currency", "real", "volume at its price"),
     ),
     key=("cell_id", "component"),

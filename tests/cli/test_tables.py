@@ -32,18 +32,6 @@ def test_limits_stand_beneath_their_figure(capsys: pytest.CaptureFixture[str]) -
     assert all(line == line.rstrip() for line in lines)
 
 
-def test_both_zones_of_a_shift_are_marked() -> None:
-    events = pd.DataFrame(
-        {
-            "kind": ["meter_or_boundary", "meter_or_boundary", "leak"],
-            "state": ["open", "ended", "open"],
-            "cell_id": ["A", "C", "E"],
-            "other_cell_id": ["B", "D", ""],
-        }
-    )
-    assert tables.disturbed(events) == {"A", "B"}
-
-
 def test_an_empty_table_says_none(capsys: pytest.CaptureFixture[str]) -> None:
 
     tables.show(tables.events_table(empty(EVENTS), pd.Series(dtype=object)))

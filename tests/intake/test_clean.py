@@ -74,9 +74,9 @@ def test_usual_peaks_are_no_spikes() -> None:
 def test_a_jump_of_pressure(flow: np.ndarray) -> None:
     pressure = 40 + flow
     pressure[100], pressure[300] = 0.0, 120.0
-    assert np.flatnonzero(jumps(pressure, least=20.0)).tolist() == [100, 300]
+    assert np.flatnonzero(jumps(pressure, least_m=20.0)).tolist() == [100, 300]
     pressure[100:104] = 0.0
-    assert np.flatnonzero(jumps(pressure, least=20.0)).tolist() == [300]
+    assert np.flatnonzero(jumps(pressure, least_m=20.0)).tolist() == [300]
 
 
 def test_a_stuck_meter(flow: np.ndarray) -> None:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import geopandas as gpd
 from shapely.geometry import Point, box
 
@@ -20,3 +22,28 @@ def test_the_smallest_polygon_labels_a_point() -> None:
 def test_parts_ignore_meters_and_valves(inputs: Inputs) -> None:
     network = build_network(inputs, settings=Settings())
     assert set(connected_parts(network.pipes, network.nodes)) == {0}
+
+
+def test_an_outlet_may_lead_out_of_all_zones(with_layers: Callable[..., Inputs]) -> None:
+    layers = with_layers()
+    meters = layers.meters.copy()
+    out = meters["meter_id"] == "M2"
+    meters.loc[out, ["role", "downstream"]] = ["outlet", None]
+    only_a = layers.zones[layers.zones["zone_id"] == "A"]
+    network = build_network(with_layers(meters=meters, zones=only_a), settings=Settings())
+    sides = network.boundaries.set_index("meter_id")[["upstream_cell_id", "downstream_cell_id"]]
+    assert sides.loc["M2"].tolist() == ["A", ""]
+    assert network.findings == ()
+
+
+def test_an_outlet_between_two_zones_must_say_where_to(
+    with_layers: Callable[..., Inputs],
+) -> None:
+    meters = with_layers().meters.copy()
+    meters.loc[meters["meter_id"] == "M2", ["role", "downstream"]] = ["outlet", None]
+    network = build_network(with_layers(meters=meters), settings=Settings())
+    assert network.findings[0].sentence() == (
+        "meters, meter M2, column downstream: got nothing, expected the zone positive flow goes "
+        "to, as 2 of its sides are zones. Fill it in; only an outlet with one zone beside it may "
+        "leave it empty."
+    )

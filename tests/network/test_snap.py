@@ -62,3 +62,9 @@ def test_joining_agrees_with_networkx(spots: list[tuple[int, int]]) -> None:
     group = joined(where, tolerance_m=1.5)
     expected = {frozenset(c) for c in nx.connected_components(graph)}
     assert {frozenset(np.flatnonzero(group == g)) for g in np.unique(group)} == expected
+
+
+def test_links_join_what_nearness_does_not() -> None:
+    where = np.array([[0.0, 0.0], [9.0, 0.0], [9.1, 0.0]])
+    group = joined(where, tolerance_m=0.5, links=[(3, 0), (4, 4)], count=5)
+    assert list(group) == [0, 1, 1, 0, 2]

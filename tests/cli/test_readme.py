@@ -1,0 +1,60 @@
+"""The README shows what the command really prints, and names every column and setting."""
+
+from __future__ import annotations
+
+import re
+import typing
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from pydantic import BaseModel
+
+from district.cli import main
+from district.schema.inputs import LAYERS, READINGS, RECORDS
+from district.settings import Settings
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+SESSIONS = re.findall(r"```text\n(.*?)```", README, flags=re.DOTALL)
+
+
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    sample, out = str(ROOT / "sample_network"), str(tmp_path_factory.mktemp("out"))
+    runs = {"report": ["report", sample, "--out", out], "score": ["score", sample]}
+    return {name: CliRunner().invoke(main, args).stdout for name, args in runs.items()}
+
+
+def test_the_sessions_are_what_the_commands_print(printed: dict[str, str]) -> None:
+    *report, score = SESSIONS
+    for block in report:
+        assert block in printed["report"]
+    assert score in printed["score"]
+
+
+def _keys(model: type[BaseModel]) -> Iterator[str]:
+    for name, field in model.model_fields.items():
+        yield name
+        for kind in typing.get_args(field.annotation) or (field.annotation,):
+            for inner in (kind, *typing.get_args(kind)):
+                if isinstance(inner, type) and issubclass(inner, BaseModel):
+                    yield from _keys(inner)
+
+
+def test_every_setting_is_named() -> None:
+    assert [k for k in _keys(Settings) if not re.search(rf"\b{k}\b", README)] == []
+
+
+def test_every_input_column_is_named() -> None:
+    columns = {c.name for t in (*LAYERS, *RECORDS, READINGS) for c in t.columns}
+    assert [c for c in sorted(columns - {"geometry"}) if f"`{c}`" not in README] == []
+
+
+def test_the_settings_example_is_valid(tmp_path: Path) -> None:
+    from district.settings import read_settings
+
+    (example,) = re.findall(r"```toml\n(.*?)```", README, flags=re.DOTALL)
+    (tmp_path / "district.toml").write_text(example, encoding="utf-8")
+    assert read_settings(tmp_path).layers["pipes"].units == {"diameter_mm": "in"}

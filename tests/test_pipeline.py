@@ -1,0 +1,61 @@
+"""The stages in order, on the small folder: what a stage gives the next, and what stops them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import district
+from district.errors import InputError
+from district.pipeline import balance_folder, check_folder, open_folder, report_folder
+from tests.bad_inputs.small_folder import make_folder
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_folder(tmp_path_factory.mktemp("pipeline") / "small")
+
+
+def test_a_warm_run_reads_no_reading_file_again(small: Path) -> None:
+    said: list[str] = []
+    cold = open_folder(small, say=said.append)
+    assert "reading meters and sensors" in said
+    said.clear()
+    warm = open_folder(small, say=said.append)
+    assert "reading meters and sensors" not in said
+    assert warm.findings == cold.findings
+    assert warm.reduced.night_flows.equals(cold.reduced.night_flows)
+
+
+def test_an_edited_meter_makes_the_store_stale(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "edited")
+    open_folder(folder)
+    layer = folder / "meters.geojson"
+    layer.write_text(layer.read_text().replace('"error_percent": 2', '"error_percent": 3') + " ")
+    said: list[str] = []
+    open_folder(folder, say=said.append)
+    assert "reading meters and sensors" in said
+
+
+def test_findings_of_layers_and_readings_come_in_one_pass(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "broken")
+    (folder / "zones.geojson").unlink()
+    (folder / "readings" / "zones.csv").write_text("")
+    sources = {f.source for f in check_folder(folder) if f.severity == "error"}
+    assert {"zones", "readings/zones.csv"} <= sources
+    with pytest.raises(InputError):
+        balance_folder(folder)
+
+
+def test_the_report_holds_what_the_pages_need(small: Path) -> None:
+    report = report_folder(small)
+    assert set(report.layers.pipes["cell_id"]) >= {"A", "B"}
+    assert list(report.balance.zones["cell_id"]) == ["A", "B"]
+    assert set(report.location.likelihood["pipe_id"]) == set(report.layers.pipes["pipe_id"])
+    assert report.layers.meters.set_index("meter_id").loc["MB", "upstream_cell_id"] == "A"
+
+
+def test_public_verbs_are_those_of_the_pipeline() -> None:
+    for name in district.__all__:
+        assert getattr(district, name).__module__ in ("district.pipeline", "district.errors")
