@@ -86,7 +86,7 @@ def test_report_names_every_file_it_wrote(small: Path, tmp_path: Path) -> None:
     for name in ("index.html", "map.html", "results.gpkg", "results.xlsx"):
         assert str(out / name) in result.stdout
         assert (out / name).stat().st_size > 0
-    assert "licensed people" in result.stdout
+    assert "local rules" in result.stdout
 
 
 def test_map_writes_the_map_alone(small: Path, tmp_path: Path) -> None:
