@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,8 +10,6 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyogrio
-import pyogrio.raw
 import pyproj
 
 from district.errors import Finding
@@ -21,6 +18,7 @@ from district.intake.geometry import Geometries, check_shapes, from_wkb, metric_
 from district.intake.grouped import grouped
 from district.intake.records import read_record
 from district.intake.sources import find_source, layer_names
+from district.intake.vectors import NoLayerError, read_features
 from district.results import Inputs
 from district.schema.columns import Table, check, empty
 from district.schema.inputs import BREAKS, LAYERS, NEEDED_LAYERS, PIPES, WORKS
@@ -137,30 +135,20 @@ def _features(
         return None
     chosen = layer or (table.name if table.name in names else None)
     try:
-        with warnings.catch_warnings():
-            # GDAL remarks on oddities of the file; what matters of them is checked here.
-            warnings.simplefilter("ignore", RuntimeWarning)
-            meta, _, wkb, fields = pyogrio.raw.read(path, layer=chosen)
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, ValueError):
-        wkb = None
-        got = "a file that cannot be read as a vector layer"
-    else:
-        got = "a table without geometry"
-    if wkb is None:
+        read = read_features(path, chosen)
+    except NoLayerError as reason:
         findings.append(
             Finding(
                 "error",
                 file,
-                got=got,
+                got=str(reason),
                 expected="a vector layer such as GeoPackage, GeoJSON or shapefile",
                 remedy="Export it again from your GIS",
             )
         )
         return None
-    frame = pd.DataFrame(dict(zip(meta["fields"], fields, strict=True)))
-    frame.index = pd.RangeIndex(len(wkb))
-    shapes, broken = from_wkb(wkb)
-    return frame, shapes, broken, pyproj.CRS(meta["crs"]) if meta["crs"] else None
+    shapes, broken = from_wkb(read.wkb)
+    return read.frame, shapes, broken, read.crs
 
 
 def _no_layer(file: str, got: str, names: list[str], table: Table) -> Finding:

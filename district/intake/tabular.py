@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import warnings
+from itertools import islice
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile
@@ -12,6 +13,7 @@ from zipfile import BadZipFile
 import numpy as np
 import pandas as pd
 import pyarrow as pa
+import pyarrow.parquet as pq
 
 SUFFIXES = (".csv", ".txt", ".tsv", ".parquet", ".xlsx")
 _SEPARATORS = ";\t|,"
@@ -22,21 +24,22 @@ class UnreadableError(ValueError):
     """A file cannot be read as the kind its name says; the text says why in a few words."""
 
 
-def read_table(path: Path) -> pd.DataFrame:
+def read_table(path: Path, *, limit: int | None = None) -> pd.DataFrame:
     """The file's first table, values as written, indexed by row number as a spreadsheet shows it.
 
-    Texts of a CSV stay texts; XLSX and Parquet keep their numbers and times. The heading is row
-    1. Separator, encoding (UTF-8, UTF-16, Windows) and byte order mark are found out. Raises
-    `UnreadableError` for a broken or foreign file, and one without any heading.
+    With `limit`, no more than its first so many rows. Texts of a CSV stay texts; XLSX and Parquet
+    keep their numbers and times. The heading is row 1. Separator, encoding (UTF-8, UTF-16,
+    Windows) and byte order mark are found out. Raises `UnreadableError` for a broken or foreign
+    file, and one without any heading.
     """
     try:
         match path.suffix.lower():
             case ".parquet":
-                frame = pd.read_parquet(path)
+                frame = pd.read_parquet(path) if limit is None else _first_batch(path, limit)
             case ".xlsx":
-                frame = pd.read_excel(path, dtype=object, engine="openpyxl")
+                frame = pd.read_excel(path, dtype=object, engine="openpyxl", nrows=limit)
             case _:
-                frame = _read_csv(path)
+                frame = _read_csv(path, limit)
     except UnreadableError:
         raise
     except pd.errors.ParserError as reason:
@@ -53,9 +56,19 @@ def read_table(path: Path) -> pd.DataFrame:
     return frame.dropna(how="all")
 
 
-def _read_csv(path: Path) -> pd.DataFrame:
-    raw = path.read_bytes()
+def _first_batch(path: Path, limit: int) -> pd.DataFrame:
+    with pq.ParquetFile(path) as file:
+        batch = next(file.iter_batches(batch_size=limit), None)
+        return (file.schema_arrow.empty_table() if batch is None else batch).to_pandas()
+
+
+def _read_csv(path: Path, limit: int | None) -> pd.DataFrame:
+    with path.open("rb") as file:
+        raw = file.read() if limit is None else b"".join(islice(file, limit + 1))
     encoding = _encoding(raw)
+    if encoding.startswith("utf-16") and len(raw) % 2:
+        # A limit may cut the last line end of two bytes in half.
+        raw = raw[:-1]
     head = raw[:65536].decode(encoding, errors="replace")
     lines = [line for line in head.splitlines() if line.strip()]
     if not lines:

@@ -99,3 +99,21 @@ def test_numbers_are_kept_and_the_input_too() -> None:
     pd.testing.assert_series_equal(raw, before)
     np.testing.assert_allclose(numbers(pd.Series([1, 2])), [1, 2])
     np.testing.assert_allclose(numbers(pd.Series([1, "2,5"], dtype=object)), [1, 2.5])
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-16-le"])
+def test_a_limit_reads_the_first_rows_only(tmp_path: Path, encoding: str) -> None:
+    path = tmp_path / "long.csv"
+    path.write_bytes(("time,value\n" + "2025-01-01,1\n" * 50).encode(encoding))
+    frame = read_table(path, limit=7)
+    assert list(frame.columns) == ["time", "value"]
+    assert len(frame) == 7
+    assert len(read_table(path)) == 50
+
+
+def test_a_limit_holds_for_parquet_and_spreadsheets_too(tmp_path: Path) -> None:
+    whole = pd.DataFrame({"time": ["2025-01-01"] * 9, "value": range(9)})
+    whole.to_parquet(tmp_path / "a.parquet")
+    whole.to_excel(tmp_path / "a.xlsx", index=False)
+    for name in ("a.parquet", "a.xlsx"):
+        assert list(read_table(tmp_path / name, limit=4)["value"]) == [0, 1, 2, 3]
