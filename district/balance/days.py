@@ -11,7 +11,7 @@ from district.balance.grids import days_of, long, wide
 from district.balance.limits import Array
 from district.balance.metering import metering
 from district.balance.volumes import Volumes
-from district.network.model import Network
+from district.network import Network
 
 REACH_DAYS = 7
 """A day takes its leakage from the nearest measured night this near, else has none."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from district.balance.days import daily_balance
-from district.balance.grids import among, days_of, some, text
+from district.balance.grids import among, days_of, text
 from district.balance.indicators import BAND_RULES
 from district.balance.metering import Metering, metering
 from district.balance.night import night_balance
@@ -14,11 +14,12 @@ from district.balance.summary import zone_summary
 from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
 from district.balance.year import annual_balance, annual_indicators
 from district.errors import StageError
-from district.network.model import Network
+from district.network import Network
 from district.results import Balance, Basis, Reduced
 from district.schema.columns import Table
 from district.schema.outputs import ANNUAL, DAYS, INDICATORS, NIGHTS, ZONES
 from district.settings import Settings
+from district.words import listed
 
 
 def district_balance(
@@ -39,7 +40,7 @@ def district_balance(
     nights = days_of(flows.loc[night_rows, "night"])
     if not len(volumes.days) and not len(nights):
         raise StageError(
-            f"No zone meter ({some(layout.meters)}) has a usable night or day of readings: "
+            f"No zone meter ({listed(layout.meters)}) has a usable night or day of readings: "
             "nothing can be balanced. Check the device_id of the readings against meter_id."
         )
     ends = [*nights, *volumes.days]
@@ -82,7 +83,7 @@ def _limits(
 ) -> list[str]:
     said = list(volumes.limits)
     empty = pd.isna(volumes.inflow_m3).sum(axis=0)
-    gaps = some(f"{c} {int(n)}" for c, n in zip(layout.cells, empty, strict=True) if n)
+    gaps = listed(f"{c} {int(n)}" for c, n in zip(layout.cells, empty, strict=True) if n)
     if gaps:
         said.append(
             f"Days without a complete inflow are left empty: {gaps} of {len(volumes.days)} (each "
@@ -91,18 +92,18 @@ def _limits(
     steps = reduced.quality.loc[reduced.quality["resolution_m3"].notna(), "device_id"]
     unknown = sorted(set(layout.meters) - set(text(steps)))
     if unknown:
-        said.append(f"Smallest step of {some(unknown)} unknown: none is put into the limits.")
+        said.append(f"Smallest step of {listed(unknown)} unknown: none is put into the limits.")
     _, least_m, most_m = BAND_RULES[settings.country_group]
     outside = zones.loc[~zones["pressure_m"].between(least_m, most_m), "cell_id"]
     if len(outside):
         said.append(
-            f"No target band for {some(outside)}: the published table covers {least_m:g} to "
+            f"No target band for {listed(outside)}: the published table covers {least_m:g} to "
             f"{most_m:g} m of pressure."
         )
     below = zones.loc[zones["leakage_l_s_high"] < 0, "cell_id"]
     if len(below):
         said.append(
-            f"Night leakage of {some(below)} is below zero beyond its limits: a meter, a shut "
+            f"Night leakage of {listed(below)} is below zero beyond its limits: a meter, a shut "
             "valve or an allowance is not as recorded."
         )
     return said

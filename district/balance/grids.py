@@ -81,15 +81,3 @@ def wide(frame: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Array:
 def wide_estimate(frame: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Estimate:
     """Columns name, name_low, name_high of a table made by `long`, as days x cells."""
     return Estimate(*(wide(frame, name + s, cells) for s in ("", "_low", "_high")))
-
-
-def some(names: Any, *, most: int = 5) -> str:
-    """The first few of a list in words.
-
-    >>> some(["A", "B", "C"], most=2)
-    'A, B and 1 more'
-    """
-    ordered = sorted(str(n) for n in names)
-    if len(ordered) <= most:
-        return ", ".join(ordered)
-    return f"{', '.join(ordered[:most])} and {len(ordered) - most} more"

@@ -13,7 +13,7 @@ from scipy import sparse
 from district.balance.grids import text
 from district.balance.limits import Array
 from district.errors import StageError
-from district.network.model import Network
+from district.network import Network
 from district.schema.inputs import METERS
 
 USER_ROLES = ("building", "customer")

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import among, days_of, grid, long, some, span, text, wide, wide_estimate
+from district.balance.grids import among, days_of, grid, long, span, text, wide, wide_estimate
 from district.balance.limits import (
     Array,
     Estimate,
@@ -23,9 +23,10 @@ from district.balance.metering import Metering, devices, metering
 from district.balance.pressure import background_limits, zone_pressures
 from district.balance.use import night_use
 from district.balance.works import works_by_night
-from district.network.model import Network
+from district.network import Network
 from district.results import Reduced
 from district.settings import Settings
+from district.words import listed
 
 NEARBY_NIGHTS = 15
 M3_D_PER_L_S_H = 3.6
@@ -149,7 +150,7 @@ def night_balance(
             for kind, values in (("systematic", part.systematic), ("random", part.random))
         },
     )
-    gaps = some(
+    gaps = listed(
         f"{c} {int(n)}" for c, n in zip(layout.cells, (~known).sum(axis=0), strict=True) if n
     )
     missing = [f"Nights without a complete inflow are left empty: {gaps} of {len(nights)}."]
@@ -228,7 +229,7 @@ def _measured_use(
         said.append(f"Night use measured by interval meters of users: {len(users.ids)}.")
     if gappy.size:
         said.append(
-            f"Missing nights of user meters ({some(users.ids[gappy])}): {int(empty.sum())}; the "
+            f"Missing nights of user meters ({listed(users.ids[gappy])}): {int(empty.sum())}; the "
             "median of the meter's nearby nights stands in, with their spread."
         )
     return (

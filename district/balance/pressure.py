@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import among, days_of, long, some, text
+from district.balance.grids import among, days_of, long, text
 from district.balance.limits import Array, Estimate, estimate, multiply_limits
-from district.network.model import Network
+from district.network import Network
 from district.settings import Background, Night, Settings
+from district.words import listed
 
 REFERENCE_M = 50.0
 """Pressure the background components are stated at."""
@@ -233,20 +234,20 @@ def _said(
     assumed = cells[rests_on == "assumed"]
     if len(assumed):
         said.append(
-            f"No pressure logger in {some(assumed)}: {p.assumed_m:g} m "
+            f"No pressure logger in {listed(assumed)}: {p.assumed_m:g} m "
             f"±{p.assumed_spread_m:g} m is assumed."
         )
     bare = cells[rests_on == "logger_level_unknown"]
     if len(bare):
         said.append(
-            f"Level of the loggers or connections unknown in {some(bare)}: the logger's own "
+            f"Level of the loggers or connections unknown in {listed(bare)}: the logger's own "
             f"pressure stands for the zone's, ±{UNLEVELLED_SPREAD_M:g} m."
         )
     flat = cells[constant.any(axis=0)] if constant.size else cells[:0]
     if len(flat):
         low, usual, high = FACTOR_UNKNOWN_H_D
         said.append(
-            f"No hourly pressure in {some(flat)}: night-to-day factor {usual:g} h/day "
+            f"No hourly pressure in {listed(flat)}: night-to-day factor {usual:g} h/day "
             f"({low:g} to {high:g})."
         )
     said.append(

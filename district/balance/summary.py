@@ -22,7 +22,7 @@ from district.balance.limits import (
 from district.balance.metering import metering
 from district.balance.night import M3_D_PER_L_S_H, NightBalance
 from district.balance.volumes import Volumes
-from district.network.model import Network
+from district.network import Network
 from district.schema.outputs import ZONES
 from district.settings import Settings
 

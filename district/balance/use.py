@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import some
 from district.balance.limits import Z_95, Array
 from district.settings import Settings
+from district.words import listed
 
 FALLBACK_CLASS = "household"
 
@@ -93,7 +93,7 @@ def _unknown(users: pd.DataFrame, settings: Settings) -> tuple[pd.Series[Any], l
     names = sorted(set(users.loc[strange, "use_class"]) - {""})
     if not strange.any():
         return strange, []
-    said = f"no allowance for {some(names)}" if names else "no class of use"
+    said = f"no allowance for {listed(names)}" if names else "no class of use"
     return strange, [
         f"Connections with {said}: {int(strange.sum())}; the {FALLBACK_CLASS} allowance is used. "
         "Add the class under [allowances] in district.toml."

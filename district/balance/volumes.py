@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from district.balance.grids import among, grid, some, span, text
+from district.balance.grids import among, grid, span, text
 from district.balance.limits import Array
 from district.balance.metering import Devices, Metering, devices
 from district.balance.use import Use, day_use
-from district.network.model import Network
+from district.network import Network
 from district.settings import Settings
+from district.words import listed
 
 COVERAGE_NEEDED = 0.95
 """A day read less than this is left out; one read this much is scaled to the whole day."""
@@ -89,7 +90,7 @@ def daily_volumes(
     said = list(unmetered.assumptions)
     if filled.any():
         said.append(
-            f"Missing days of user meters ({some(users.ids[filled.any(axis=0)])}): "
+            f"Missing days of user meters ({listed(users.ids[filled.any(axis=0)])}): "
             f"{int(filled.sum())}; the meter's median over nearby days stands in."
         )
     spread = usable.loc[among(usable["device_id"], users.ids) >= 0, "spread_share"].fillna(0.0)

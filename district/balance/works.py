@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import some, text
+from district.balance.grids import text
 from district.balance.metering import zone_homes
-from district.network.model import Network
+from district.network import Network
 from district.settings import Settings
+from district.words import listed
 
 
 def works_by_night(
@@ -51,7 +52,7 @@ def works_by_night(
                 kinds = {*told[night, at].split(", "), kind} - {""}
                 told[night, at] = ", ".join(sorted(kinds))
     limits = (
-        (f"Works at {some(set(lost))} are not used: no zone, pipe, meter or valve has this id.",)
+        (f"Works at {listed(set(lost))} are not used: no zone, pipe, meter or valve has this id.",)
         if lost
         else ()
     )

@@ -39,7 +39,7 @@ from district.balance.metering import Metering, metering
 from district.balance.night import M3_D_PER_L_S_H, NightBalance
 from district.balance.summary import recent, usable_nights
 from district.balance.volumes import Volumes
-from district.network.model import Network
+from district.network import Network
 from district.schema.columns import empty
 from district.schema.outputs import ANNUAL, INDICATORS
 from district.settings import Settings

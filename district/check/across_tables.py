@@ -6,11 +6,12 @@ from collections.abc import Mapping
 
 from district.check.connections import check_connections
 from district.check.records import check_records
-from district.check.wording import file_of, filled, natural, one_of, places, unknown_values
+from district.check.wording import file_of, filled, one_of, unknown_values
 from district.errors import Finding, worst_first
 from district.results import Inputs
 from district.schema.inputs import ZONE_METER_ROLES
 from district.settings import FILE, Settings
+from district.words import natural, places
 
 
 def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.check.wording import EACH, file_of, filled, natural, places, unknown_values
+from district.check.wording import EACH, file_of, filled, unknown_values
 from district.errors import Finding, Severity
 from district.results import Inputs
 from district.schema.inputs import ZONE_METER_ROLES
 from district.settings import Settings
+from district.words import natural, places
 
 
 def check_connections(inputs: Inputs, *, settings: Settings) -> list[Finding]:

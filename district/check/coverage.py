@@ -6,10 +6,10 @@ from datetime import timedelta
 
 import pandas as pd
 
-from district.check.wording import natural, places
 from district.errors import Finding, worst_first
 from district.network import Network
 from district.settings import Settings
+from district.words import natural, places, plural
 
 NIGHTS_NEEDED = 14
 """A record needs this many nights before its spread can be told."""
@@ -111,7 +111,7 @@ def _short(
             "warning",
             source,
             f"meter {meter_id}",
-            got=f"a record of {nights[meter_id]} night{'s' * (nights[meter_id] != 1)}",
+            got=f"a record of {plural(nights[meter_id], 'night')}",
             expected=f"at least {NIGHTS_NEEDED} nights, so that their spread can be told",
             remedy="Add older readings if there are any, and treat the figures as first ones",
         )
@@ -161,7 +161,7 @@ def _nights(
                 got=f"{usable} of the last {recent} nights with a flow at every meter of the zone",
                 expected=f"at least {needed}",
                 remedy=f"Fetch the missing readings, first of {places('meter', worst)} "
-                f"({least} night{'s' * (least != 1)})",
+                f"({plural(least, 'night')})",
             )
         )
     return found

@@ -15,10 +15,11 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from district.check.patches import zone_patches
-from district.check.wording import file_of, listed, natural, natural_key
+from district.check.wording import file_of
 from district.errors import Finding
 from district.network import Network
 from district.results import Inputs
+from district.words import listed, natural, natural_key
 
 SLACK_M = 25.0
 """A patch with less main than this is the drawing of the edge, not water going over it."""

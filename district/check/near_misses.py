@@ -10,10 +10,11 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 
-from district.check.wording import file_of, natural_key, places
+from district.check.wording import file_of
 from district.errors import Finding
 from district.network import Network
 from district.results import Inputs
+from district.words import natural_key, places
 
 REACH_M = 5.0
 """A gap up to this (or five snap tolerances, if that is more) is worth a look."""

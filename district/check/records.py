@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.check.wording import EACH, file_of, filled, natural, unknown_values
+from district.check.wording import EACH, file_of, filled, unknown_values
 from district.errors import Finding
 from district.results import Inputs
 from district.settings import Settings
+from district.words import natural
 
 
 def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:

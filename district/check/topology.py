@@ -9,13 +9,14 @@ import shapely
 
 from district.check.edges import edge_crossings
 from district.check.near_misses import near_misses
-from district.check.wording import EACH, file_of, listed, natural, natural_key, places
+from district.check.wording import EACH, file_of
 from district.check.zones import check_zones
 from district.errors import Finding, Severity, worst_first
 from district.network import Network, connected_parts
 from district.results import Inputs
 from district.schema.inputs import ZONE_METER_ROLES
 from district.settings import Settings
+from district.words import listed, natural, natural_key, places, plural
 
 
 def check_network(network: Network, inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
@@ -160,7 +161,7 @@ def _parts(network: Network, inputs: Inputs) -> list[Finding]:
             "error" if km[p] >= km.max() else "warning",
             source,
             places("pipe", groups[p][0]),
-            got=f"a part of {_counted(len(groups[p][0]), 'pipe')}, {km[p]:.2f} km "
+            got=f"a part of {plural(len(groups[p][0]), 'pipe')}, {km[p]:.2f} km "
             f"({places('area', groups[p][1])}), joined to no source",
             expected=expected,
             remedy=remedy,
@@ -174,14 +175,10 @@ def _parts(network: Network, inputs: Inputs) -> list[Finding]:
                 "warning",
                 source,
                 f"pipes {listed([name for p in rest for name in groups[p][0]])}",
-                got=f"{_counted(len(rest), 'more part')}, {km[rest].sum():.2f} km, "
+                got=f"{plural(len(rest), 'more part')}, {km[rest].sum():.2f} km, "
                 "joined to no source",
                 expected=expected,
                 remedy="Join them to the network on the map, or set their status to abandoned",
             )
         )
     return found
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}" + ("" if count == 1 else "s")

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection, Iterable
-from difflib import get_close_matches
+from collections.abc import Collection
 from typing import Any
 
 import pandas as pd
 
 from district.errors import Finding, Severity
 from district.results import Inputs
+from district.words import closest, natural, places
 
-SHOWN = 3
-"""Ids named in one sentence before the rest is only counted."""
 EACH = 12
 """Findings of one kind given one by one before the rest is put into one sentence."""
 _LISTED = 8
@@ -25,50 +22,10 @@ def file_of(inputs: Inputs, table: str) -> str:
     return inputs.files.get(table, table)
 
 
-def natural(names: Iterable[Any]) -> list[str]:
-    """The names once each, as people sort them: P2 before P10.
-
-    >>> natural(["P10", "P2", "P2"])
-    ['P2', 'P10']
-    """
-    return sorted({str(n) for n in names}, key=natural_key)
-
-
-def natural_key(name: str) -> tuple[list[tuple[int, str]], str]:
-    """What to sort a name by so that the numbers in it count as numbers."""
-    parts = re.split(r"(\d+)", name)
-    return [(int(p), "") if i % 2 else (-1, p) for i, p in enumerate(parts)], name
-
-
 def filled(values: pd.Series[Any]) -> pd.Series[Any]:
     """The values that are not empty, as text without outer blanks, on their own index."""
     text = values[values.notna()].astype(str).str.strip()
     return text[text != ""]
-
-
-def listed(names: Iterable[Any], *, shown: int = SHOWN) -> str:
-    """The first names, and how many more.
-
-    >>> listed(["P1", "P2", "P3", "P4", "P5"])
-    'P1, P2, P3 and 2 more'
-    >>> listed(["P2", "P1"])
-    'P1 and P2'
-    """
-    ordered = natural(names)
-    if len(ordered) > shown + 1:
-        return f"{', '.join(ordered[:shown])} and {len(ordered) - shown} more"
-    head, last = ordered[:-1], ordered[-1:]
-    return " and ".join([part for part in (", ".join(head), *last) if part])
-
-
-def places(noun: str, names: Iterable[Any], *, shown: int = SHOWN) -> str:
-    """The place of a finding about one thing or several.
-
-    >>> places("pipe", ["P7"]), places("pipe", ["P7", "P8"])
-    ('pipe P7', 'pipes P7 and P8')
-    """
-    ordered = natural(names)
-    return f"{noun if len(ordered) == 1 else noun + 's'} {listed(ordered, shown=shown)}"
 
 
 def one_of(known: Collection[str], value: str, *, what: str) -> str:
@@ -83,8 +40,7 @@ def one_of(known: Collection[str], value: str, *, what: str) -> str:
         *head, last = natural(known)
         return f"{what}: {', '.join(head)} or {last}" if head else f"{what}: {last}"
     # Looking for the closest among very many is slower than it helps.
-    near = get_close_matches(value, natural(known), n=1) if len(known) <= _SEARCHED else []
-    return f"{what} (the closest is {near[0]})" if near else what
+    return what + (closest(value, natural(known)) if len(known) <= _SEARCHED else "")
 
 
 def unknown_values(

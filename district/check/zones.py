@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.check.wording import file_of, listed, natural, natural_key, places
+from district.check.wording import file_of
 from district.errors import Finding, Severity
 from district.network import Network, connected_parts, zone_of_points
 from district.results import Inputs
+from district.words import listed, natural, natural_key, places, plural
 
 SMALL_KM = 0.05
 """A stray piece between two devices shorter than this, serving nobody, is not worth a word."""
@@ -164,7 +165,7 @@ def _unbalanced(network: Network, inputs: Inputs, fed: set[str]) -> list[Finding
             continue  # Fed, cut off, or its meter is already found to be wrong.
         out = boundaries.loc[boundaries["upstream_cell_id"] == cell, "meter_id"]
         count = int(cells.at[cell, "connections_count"])
-        served = f"{count} connection{'s' * (count != 1)}"
+        served = plural(count, "connection")
         if len(out):
             got = f"{served}, and only meters through which water leaves: {listed(out)}"
             remedy = "Correct downstream of these meters, or add the meter that lets water in"

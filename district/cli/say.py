@@ -7,14 +7,10 @@ from pathlib import Path
 from textwrap import fill
 
 from district.cli.tables import WIDTH, events_table, show, stretches_table, zones_table
-from district.errors import Finding
+from district.errors import SEVERITIES, Finding
 from district.render import shifted_zones
 from district.results import Basis, DistrictReport
-
-CAUTION = (
-    "Figures are estimates with 95 % limits. Shutting valves, opening chambers and digging need "
-    "licensed people and local rules; fire supply and critical users come first."
-)
+from district.words import CAUTION, plural
 
 
 def findings(found: Sequence[Finding]) -> str:
@@ -27,8 +23,8 @@ def _counted(found: Sequence[Finding]) -> str:
     if not found:
         return "Nothing wrong was found."
     counts = [
-        f"{n} {severity}{'s' if n > 1 else ''}"
-        for severity in ("error", "warning", "note")
+        plural(n, severity)
+        for severity in SEVERITIES
         if (n := sum(f.severity == severity for f in found))
     ]
     return f"Findings: {', '.join(counts)}."
@@ -38,7 +34,7 @@ def basis(found: Basis) -> list[str]:
     """What a result rests on, as lines."""
     lines = []
     if found.first and found.last:
-        meters = f", {len(found.meters)} meters" if found.meters else ""
+        meters = f", {plural(len(found.meters), 'meter')}" if found.meters else ""
         lines.append(f"Rests on {found.first} to {found.last}{meters}.")
     lines += [f"- {words}" for words in found.assumptions]
     if found.limits:

@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from district.render import day, rounded
+from district.words import day, rounded, spelled, whole
 
 WIDTH = 104
 """Wide enough for the zone table; the same on every terminal, so that what is printed is."""
@@ -111,7 +111,7 @@ def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
         where = str(zone) if row.place_kind == "zone" else f"{row.place_id}, {zone}"
         table.add_row(
             Text(where),
-            row.kind.replace("_", " "),
+            spelled(row.kind),
             day(row.start),
             _est(row, "size_l_s"),
             _est(row, "volume_m3"),
@@ -134,7 +134,7 @@ def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
         table.add_row(
             Text(str(names.get(row.cell_id, row.cell_id))),
             _est(row, "flow_l_s"),
-            str(int(row.pipes_count)),
+            whole(row.pipes_count),
             f"{row.set_km:.2f}",
             f"{row.mains_km:.2f}",
             f"{row.set_share:.0%}",
@@ -184,4 +184,4 @@ def score_table(measures: pd.DataFrame) -> Table:
 
 
 def _counted_or_rounded(value: float) -> str:
-    return f"{value:.0f}" if float(value).is_integer() else rounded(value)[0]
+    return whole(value) if float(value).is_integer() else rounded(value)[0]

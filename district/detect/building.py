@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from district.detect.recorded import day
-from district.network.model import Network
+from district.network import Network
+from district.words import day
 
 JOIN_DAYS = 30
 """A wet floor and a building's flow this close in time speak for each other."""

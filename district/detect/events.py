@@ -12,14 +12,15 @@ from district.detect.building import joined, meter_buildings, sensor_buildings, 
 from district.detect.change import Change
 from district.detect.neighbours import between, cells_at, going_back, partners
 from district.detect.places import Place, common_nights, prepared
-from district.detect.recorded import CAUSES, Work, day, explaining, near, recorded
+from district.detect.recorded import CAUSES, Work, explaining, near, recorded
 from district.detect.runs import Run, runs
-from district.detect.words import figure, kind_and_reason
-from district.network.model import Network
+from district.detect.words import kind_and_reason
+from district.network import Network
 from district.results import Basis, Events
 from district.schema.columns import empty
 from district.schema.outputs import EVENTS
 from district.settings import Settings
+from district.words import brief, day
 
 ACT_KINDS = ("leak", "growing_leak", "building_flow", "wet_floor", "meter_or_boundary")
 """Kinds to act on while open."""
@@ -192,7 +193,7 @@ def _basis(
         assumptions=(
             f"The change test is set to {rate:g} false alarms a year in each zone or building, "
             "rises and falls together, counted on nights that vary only by chance.",
-            f"Changes below {figure(settings.events.smallest_l_s)} L/s, and single nights, "
+            f"Changes below {brief(settings.events.smallest_l_s)} L/s, and single nights, "
             "are not listed.",
             "A leak is taken to run on nights without a reading between its start and end.",
         ),

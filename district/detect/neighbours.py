@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.detect.change import Change
-from district.network.model import Network
+from district.network import Network
 
 NEAR_NIGHTS = 3
 """Opposite changes this many nights apart may be one."""

@@ -9,7 +9,7 @@ import pandas as pd
 
 from district.detect.baseline import Reals, noise_l_s, regular, without_rhythm
 from district.detect.change import FIRST_NIGHTS, Change, changes
-from district.network.model import Network
+from district.network import Network
 from district.settings import Settings
 
 _M3_PER_L_S_H = 3.6

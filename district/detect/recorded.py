@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from district.network.model import Network
+from district.network import Network
+from district.words import day
 
 USE_KINDS = ("flushing", "fire_use", "planned_use")
 """Works that draw water while they last."""
@@ -35,17 +36,8 @@ class Work:
     places: frozenset[str]
 
     def words(self) -> str:
-        """The work for a reason: 'flushing at V1 on 3 July 2025'."""
+        """The work for a reason: 'flushing at V1 on 2025-07-03'."""
         return f"{_SAID.get(self.kind, self.kind)} at {self.place_id} on {day(self.first)}"
-
-
-def day(date: pd.Timestamp) -> str:
-    """A date as people write it.
-
-    >>> day(pd.Timestamp("2025-07-03"))
-    '3 July 2025'
-    """
-    return f"{date.day} {date:%B %Y}"
 
 
 def recorded(

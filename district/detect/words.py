@@ -4,20 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.detect.recorded import Work, day
+from district.detect.recorded import Work
 from district.detect.runs import Run
+from district.words import brief, day
 
 SHORT_NIGHTS = 5
 """A rise that vanished by itself within this many nights was somebody's use."""
-
-
-def figure(value: float) -> str:
-    """A number to two digits: meters support no more.
-
-    >>> figure(0.4236), figure(123.4), figure(0.0)
-    ('0.42', '120', '0')
-    """
-    return f"{float(f'{value:.2g}'):g}"
 
 
 def kind_and_reason(
@@ -45,7 +37,7 @@ def kind_and_reason(
     if partner is not None:
         other, fall, through = partner
         return "meter_or_boundary", (
-            f"{rose} while zone {other} fell by {figure(fall)} L/s within a few nights: "
+            f"{rose} while zone {other} fell by {brief(fall)} L/s within a few nights: "
             f"together nothing changed. Check {through} between them{ended}"
         )
     nights = 0 if run.last is None else run.last - run.position + 1
@@ -56,7 +48,7 @@ def kind_and_reason(
     reason = rose + ended
     if run.fell_l_s > 0:
         since = "less since" if run.last is None else "went before that"
-        reason += f"; partly gone: {figure(run.fell_l_s)} L/s {since}"
+        reason += f"; partly gone: {brief(run.fell_l_s)} L/s {since}"
     if nearby is not None:
         reason += f"; {nearby.words()} fell on the same days: check that it is not the cause"
     if place_kind == "building":
@@ -66,8 +58,8 @@ def kind_and_reason(
 
 def _rise(run: Run) -> str:
     if run.growth_l_s_d > 0:
-        return f"night flow grew by {figure(run.growth_l_s_d)} L/s a day"
-    size = figure(run.size_l_s() + run.fell_l_s)
+        return f"night flow grew by {brief(run.growth_l_s_d)} L/s a day"
+    size = brief(run.size_l_s() + run.fell_l_s)
     if run.rise_nights > 1:
         return f"night flow rose by {size} L/s in steps over {run.rise_nights + 1} nights"
     return f"night flow rose by {size} L/s from one night to the next"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from difflib import get_close_matches
 from typing import Any
 
 import pandas as pd
@@ -13,6 +12,7 @@ from district.schema.columns import Table
 from district.schema.inputs import RECORDS
 from district.settings import FILE
 from district.units import factor, suffix_of
+from district.words import closest
 
 _SHAPEFILE_NAME = 10
 """A shapefile cuts column names to this."""
@@ -39,15 +39,13 @@ def named(
         if theirs in present:
             ours[name] = theirs
             continue
-        close = get_close_matches(theirs, present, n=1, cutoff=0.6)
-        hint = f" (the closest is {close[0]})" if close else ""
         section = "records" if table in RECORDS else "layers"
         findings.append(
             Finding(
                 "error",
                 source,
                 column=theirs,
-                got=f"no such column{hint}",
+                got=f"no such column{closest(theirs, present)}",
                 expected=f"the column named as {name} in {FILE}",
                 remedy=f"Correct it under [{section}.{table.name}.columns]",
             )

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from district.errors import Finding, Severity
+from district.words import SHOWN, places
 
 LIMIT = 5
 """A defect repeated more often than this in one file becomes one finding."""
-_NAMED = 3
 
 
 def grouped(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -28,26 +28,15 @@ def grouped(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(told)
 
 
-def places(names: list[str], word: str) -> str:
-    """The first few places and the count of the others.
-
-    >>> places(["2", "3", "4", "5", "9"], "row")
-    'rows 2, 3, 4 and 2 more'
-    """
-    first = ", ".join(names[:_NAMED])
-    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
-    return f"{word}{'s' if len(names) > 1 else ''} {first}{more}"
-
-
 def _one(same: list[Finding]) -> Finding:
     word = same[0].place.partition(" ")[0]
-    place = places([f.place.partition(" ")[2] for f in same], word)
+    place = places(word, [f.place.partition(" ")[2] for f in same])
     return replace(same[0], place=place, got=_several([f.got for f in same]))
 
 
 def _several(got: Sequence[str]) -> str:
     distinct = list(dict.fromkeys(got))
-    return ", ".join(distinct[:_NAMED]) + (" and others" if len(distinct) > _NAMED else "")
+    return ", ".join(distinct[:SHOWN]) + (" and others" if len(distinct) > SHOWN else "")
 
 
 def by_row(
@@ -65,7 +54,7 @@ def by_row(
     Does not make a finding a row first: a file may be wrong from end to end.
     """
     if len(rows) > LIMIT:
-        place = places([str(r) for r in rows], "row")
+        place = places("row", rows)
         return [Finding(severity, source, place, column, _several(got), expected, remedy)]
     return [
         Finding(severity, source, f"row {row}", column, value, expected, remedy)

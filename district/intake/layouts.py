@@ -16,6 +16,7 @@ from district.intake.tabular import numbers
 from district.schema.inputs import READINGS
 from district.settings import FILE
 from district.settings import Readings as Kind
+from district.words import plural
 
 _LONG = READINGS.names()
 _WORDS = {"true": 1.0, "wet": 1.0, "yes": 1.0, "false": 0.0, "dry": 0.0, "no": 0.0}
@@ -253,7 +254,7 @@ def _unknown(device_id: str, count: int, file: str) -> Finding:
         "warning",
         file,
         f"device {device_id}",
-        got=f"{count} reading{'s' if count != 1 else ''} of a device that is on no layer",
+        got=f"{plural(count, 'reading')} of a device that is on no layer",
         expected="a meter_id of the meters or a sensor_id of the sensors",
         remedy="Correct the id, or add the device to its layer; its readings are left out",
     )

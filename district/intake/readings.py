@@ -14,10 +14,11 @@ from district.errors import Finding, worst_first
 from district.intake.devices import Device, read_devices
 from district.intake.flows import NEGATIVE, RESET, SPIKE, STUCK, Flow, flow
 from district.intake.gather import Rows, gather
-from district.intake.grouped import by_row, grouped, places
+from district.intake.grouped import by_row, grouped
 from district.results import Inputs, Readings
 from district.schema.stored import DEVICE_QUALITY, QUALITIES
 from district.settings import Settings
+from district.words import places, plural
 
 _MISSING_SHARE = 0.05
 _FEW = 20
@@ -115,8 +116,7 @@ def _backward(rows: Rows, files: list[str], devices: list[Device]) -> list[Findi
             "note",
             files[f],
             f"{devices[d].word} {devices[d].device_id}",
-            got=f"times that run backwards in {min(back, on)} "
-            f"place{'s' if min(back, on) != 1 else ''}",
+            got=f"times that run backwards in {plural(min(back, on), 'place')}",
             expected="readings in order of time",
             remedy="Nothing need be done; they are put in order",
         )
@@ -259,17 +259,13 @@ def _flagged(
         Finding(
             "note",
             file,
-            places([device_id for device_id, _ in hits], word),
-            got=_counted(sum(n for _, n in hits), _FLAWS[code]),
+            places(word, [device_id for device_id, _ in hits]),
+            got=f"{plural(sum(n for _, n in hits), 'reading')} {_FLAWS[code]}",
             expected="none",
             remedy="Nothing need be done; they are left out",
         )
         for (file, word, code), hits in sorted(found.items())
     ]
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} reading{'s' if count != 1 else ''} {what}"
 
 
 def _take(rows: Rows, at: Array) -> Rows:

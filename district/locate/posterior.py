@@ -13,7 +13,7 @@ from district.locate.rates import Reals
 from district.locate.search import shortest_set
 from district.locate.stretches import stretch_of_parts, stretch_table, summed
 from district.locate.words import reasons
-from district.network.model import Network
+from district.network import Network
 from district.results import Basis, Location
 from district.schema.columns import empty
 from district.schema.outputs import LIKELIHOOD, SEARCH_SETS

@@ -18,7 +18,7 @@ from district.locate.rates import (
     published_mains,
     published_services,
 )
-from district.network.model import Network
+from district.network import Network
 
 DRAWS = 200
 _SEED = 19_790_501

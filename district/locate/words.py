@@ -4,13 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-_MATERIALS = {
-    "asbestos_cement": "asbestos cement",
-    "cast_iron": "cast iron",
-    "ductile_iron": "ductile iron",
-    "pvc": "PVC",
-    "unknown": "unknown material",
-}
+from district.words import plural, spelled
 
 
 def reasons(table: pd.DataFrame) -> list[str]:
@@ -32,17 +26,13 @@ def _reason(
     >>> _reason("unknown", float("nan"), 100.0, 0, 1)
     'unknown material, year unknown, 100 mm, 1 connection'
     """
-    name = _MATERIALS.get(material, str(material))
+    name = "unknown material" if material == "unknown" else spelled(material)
     known = installed_year == installed_year
     parts = [f"{name} of {installed_year:.0f}" if known else f"{name}, year unknown"]
     if diameter_mm == diameter_mm:
         parts.append(f"{diameter_mm:.0f} mm")
     if breaks:
-        parts.append(_counted(breaks, "earlier break"))
+        parts.append(plural(breaks, "earlier break"))
     if connections:
-        parts.append(_counted(connections, "connection"))
+        parts.append(plural(connections, "connection"))
     return ", ".join(parts)
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}{'' if count == 1 else 's'}"

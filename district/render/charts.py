@@ -14,7 +14,7 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 
 from district.render import palette
-from district.render.text import day, missing
+from district.words import day, missing
 
 # Fixed salt and no date: the same bytes from the same figures. Text stays text, so a chart is
 # small and prints in the reader's own font.

@@ -15,8 +15,9 @@ from district.render.charts import chart_words, night_chart
 from district.render.placing import label_spot
 from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
-from district.render.text import EMPTY, escape, missing, rounded, unit
+from district.render.text import escape
 from district.results import DistrictReport
+from district.words import EMPTY, missing, rounded, unit
 
 Feature = dict[str, Any]
 # 1e-6 degree is about 0.1 m: finer than any pipe is known, and a third smaller on disk.

@@ -8,9 +8,9 @@ from typing import Any
 import pandas as pd
 
 from district.render.popups import estimate, true, zone_title
-from district.render.text import day, figure, missing, plural
 from district.results import DistrictReport
 from district.schema.outputs import STRETCHES
+from district.words import day, figure, missing, plural
 
 
 @dataclass(frozen=True)

@@ -14,10 +14,10 @@ import pyogrio
 
 from district.files import whole_file
 from district.render.stretches import drawn_stretches
-from district.render.text import missing
 from district.results import DistrictReport
 from district.schema import outputs
 from district.schema.columns import Table
+from district.words import missing
 
 _SHAPES = {"pipes": "LineString", "stretches": "LineString", "zones": "Polygon"}
 _STAMP = "OGR_CURRENT_DATE"

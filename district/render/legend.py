@@ -8,12 +8,6 @@ from district.render import palette, symbols
 from district.render.text import escape
 from district.schema.outputs import STRETCHES
 
-CAUTION = (
-    "Figures are estimates with 95 % limits, not certainties. Shutting valves, digging and "
-    "entering chambers need licensed people and the local rules; look to fire supply and "
-    "critical users first."
-)
-
 
 def legend(*, shown: Iterable[str]) -> str:
     """The legend as HTML; `shown` are the symbols that stand on this map."""

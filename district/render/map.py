@@ -16,10 +16,11 @@ from folium.utilities import JsCode
 
 from district.files import write_text
 from district.render import features, palette, symbols
-from district.render.legend import CAUTION, legend
+from district.render.legend import legend
 from district.render.offline import add_markup, blank_map, page_of
-from district.render.text import escape, period
+from district.render.text import escape
 from district.results import DistrictReport
+from district.words import CAUTION, period
 
 PANES = {"zones": 350, "casings": 405, "pipes": 410, "labels": 590}
 """Drawing order, bottom to top; Leaflet's own symbols stand at 600, tooltips above."""

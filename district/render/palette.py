@@ -7,7 +7,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from district.render.text import missing
+from district.words import missing
 
 INK = "#1d2327"
 PAPER = "#f5f5f1"

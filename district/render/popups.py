@@ -9,7 +9,8 @@ import pandas as pd
 from markupsafe import Markup
 
 from district.render.charts import as_image
-from district.render.text import EMPTY, escape, figure, missing, words
+from district.render.text import escape
+from district.words import EMPTY, figure, missing, spelled
 
 Row = Any
 """A row of a table, as `iterrows` gives it."""
@@ -50,7 +51,7 @@ def pipe_card(row: Row, zone_name: str) -> str:
     year = row.get("installed_year")
     pairs += [
         ("Length", _metres(row.get("length_m"))),
-        ("Material", words(row.get("material"))),
+        ("Material", spelled(row.get("material"))),
         ("Inside diameter", figure(row.get("diameter_mm"), name="diameter_mm")),
         ("Laid", "not known" if missing(year) else figure(year, name="installed_year")),
         ("Why", row.get("why")),
@@ -98,8 +99,8 @@ def valve_card(valve: Row) -> str:
     return card(
         f"Valve {valve['valve_id']}",
         [
-            ("Kind", words(valve.get("kind"))),
-            ("State", words(valve.get("state"))),
+            ("Kind", spelled(valve.get("kind"))),
+            ("State", spelled(valve.get("state"))),
             ("Can be turned", "no" if stuck else "yes"),
             ("Before turning", "licensed crew; check fire supply and critical users"),
         ],
@@ -111,8 +112,8 @@ def meter_card(meter: Row, names: dict[str, str]) -> str:
     return card(
         f"Meter {meter['meter_id']}",
         [
-            ("Role", words(meter.get("role"))),
-            ("Reports by", words(meter.get("kind"))),
+            ("Role", spelled(meter.get("role"))),
+            ("Reports by", spelled(meter.get("kind"))),
             ("Flows from", _zone(meter.get("upstream_cell_id"), names)),
             ("Flows to", _zone(meter.get("downstream_cell_id"), names)),
         ],
@@ -123,7 +124,7 @@ def sensor_card(sensor: Row, names: dict[str, str]) -> str:
     """A logger or sensor."""
     zone = _zone(sensor.get("cell_id"), names)
     return card(
-        f"Sensor {sensor['sensor_id']}", [("Kind", words(sensor.get("kind"))), ("Zone", zone)]
+        f"Sensor {sensor['sensor_id']}", [("Kind", spelled(sensor.get("kind"))), ("Zone", zone)]
     )
 
 
@@ -139,7 +140,7 @@ def connection_card(connection: Row) -> str:
     return card(
         f"Connection {connection['connection_id']}",
         [
-            ("Use", words(connection.get("use_class"))),
+            ("Use", spelled(connection.get("use_class"))),
             ("Properties", figure(connection.get("properties"), name="properties_count")),
             ("Building", connection.get("building_id")),
             ("Stretch", connection.get("pipe_id")),

@@ -9,10 +9,10 @@ import jinja2
 import pandas as pd
 from markupsafe import Markup
 
+from district import words
 from district.errors import SEVERITIES
-from district.render import explain, findings, headline, popups, text
+from district.render import explain, findings, headline, popups
 from district.render.charts import as_image, chart_words, interval_bar, night_chart
-from district.render.legend import CAUTION
 from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
 from district.results import DistrictReport
@@ -35,10 +35,10 @@ def report_page(report: DistrictReport) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters.update(day=text.day, words=text.words)
+    environment.filters.update(day=words.day, words=words.spelled)
     environment.globals.update(
-        est=popups.estimate, fig=text.figure, limits=_limits, missing=text.missing,
-        plural=text.plural, flag=popups.true, unit=text.unit, moment=text.moment,
+        est=popups.estimate, fig=words.figure, limits=_limits, missing=words.missing,
+        plural=words.plural, flag=popups.true, unit=words.unit, moment=words.moment,
     )  # fmt: skip
     page = environment.get_template("report.html").render(**_context(report))
     return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
@@ -53,7 +53,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
     return {
         "report": report,
         "style": Markup((resources("district.render") / "report.css").read_text("utf-8")),
-        "period": text.period(balance.basis.first, balance.basis.last),
+        "period": words.period(balance.basis.first, balance.basis.last),
         "answers": headline.answers(report),
         "names": names,
         "zones": _rows(balance.zones),
@@ -77,7 +77,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "assumptions": _said(report, "assumptions"),
         "limiting": _said(report, "limits"),
         "meanings": explain.MEANINGS,
-        "caution": CAUTION,
+        "caution": words.CAUTION,
         "tables": [(t.name, t.meaning) for t in (*outputs.OUTPUTS, stored.DEVICE_QUALITY)],
     }
 
@@ -93,11 +93,11 @@ def _names(report: DistrictReport) -> dict[str, str]:
 
 def _limits(row: dict[str, Any], name: str) -> Markup:
     """A figure for a table cell: the value, and its limits small beneath it."""
-    middle, low, high = text.rounded(
+    middle, low, high = words.rounded(
         row.get(name), row.get(f"{name}_low"), row.get(f"{name}_high"), name
     )
     if not low:
-        return Markup("<b>{}</b>").format(middle) if middle != text.EMPTY else Markup(middle)
+        return Markup("<b>{}</b>").format(middle) if middle != words.EMPTY else Markup(middle)
     return Markup("<b>{}</b> <small>{} to {}</small>").format(middle, low, high)
 
 
@@ -154,9 +154,9 @@ def _default(row: dict[str, Any]) -> str:
     column = str(row["column"])
     known = declared is not None and column in declared.names()
     meaning = f" ({declared[column].meaning})" if declared is not None and known else ""
-    unit = text.unit(column)
-    value = f"{text.words(row['value'])}{' ' + unit if unit else ''}"
-    count = text.plural(int(row["rows_count"]), "row")
+    unit = words.unit(column)
+    value = f"{words.spelled(row['value'])}{' ' + unit if unit else ''}"
+    count = words.plural(int(row["rows_count"]), "row")
     return f"{row['table']}, {column}{meaning}: {value} taken for {count} left empty."
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.render.text import day, missing
+from district.words import day, missing
 
 
 def shifted_zones(events: pd.DataFrame) -> dict[str, str]:

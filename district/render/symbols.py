@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from district.render import palette
-from district.render.text import missing
+from district.words import missing
 
 INK, WHITE = palette.INK, "#ffffff"
 _TIES = "M2 5v12l9-6zM20 5v12l-9-6z"

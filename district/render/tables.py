@@ -15,10 +15,10 @@ import pandas as pd
 
 from district.files import write_text
 from district.render.findings import as_table
-from district.render.text import day, missing
 from district.results import DistrictReport
 from district.schema import outputs, stored
 from district.schema.columns import Column, Table
+from district.words import day, missing
 
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
 DEFAULTS = Table(

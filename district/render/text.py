@@ -1,24 +1,14 @@
-"""Words and figures as people read them: escaped, rounded to what the limits support, local time.
-
-Everything the map, the report and the console show passes through here, so a figure reads the same
-wherever it is met.
-"""
+"""Text that is safe in the pages: escaped here, once."""
 
 from __future__ import annotations
 
 import html
-import math
-from datetime import UTC, date
 from typing import Any
-from zoneinfo import ZoneInfo
 
-import pandas as pd
 from markupsafe import Markup
 
-from district.units import label_of, suffix_of
+from district.words import missing
 
-EMPTY = "-"
-_SPACE = "\u00a0"
 # Braces and backticks too: the map library reads its own output again as a template, and puts
 # tooltips between backticks.
 _MORE = str.maketrans({"{": "&#123;", "}": "&#125;", "`": "&#96;", "$": "&#36;"})
@@ -31,160 +21,3 @@ def escape(value: Any) -> Markup:
     '&lt;b&gt;&quot;Mill &amp; &#123;&#123; 7 &#125;&#125;&quot;'
     """
     return Markup(html.escape("" if missing(value) else str(value), quote=True).translate(_MORE))
-
-
-def missing(value: Any) -> bool:
-    """Whether a cell is empty: None, NaN, NaT, or text of nothing but spaces."""
-    if isinstance(value, str):
-        return not value.strip()
-    return value is None or value is pd.NaT or bool(pd.isna(value))
-
-
-def figure(
-    value: float | None,
-    low: float | None = None,
-    high: float | None = None,
-    name: str = "",
-    *,
-    currency: str = "",
-) -> str:
-    """A figure with its 95 % limits and unit, no more digits than the limits support.
-
-    `name` is the column the figure comes from: its suffix gives the unit. A share is shown in
-    per cent. '-' where there is no value. See `rounded` for the digits.
-
-    >>> figure(0.8412, 0.6088, 1.0744, "leakage_l_s")
-    '0.84\\xa0L/s (0.61 to 1.07)'
-    >>> figure(0.1234, 0.08, 0.17, "probability_share")
-    '12\\xa0% (8 to 17)'
-    >>> figure(123456.7, 119000, 128000, "volume_m3")
-    '123\\xa0000\\xa0m³ (119\\xa0000 to 128\\xa0000)'
-    >>> figure(1240.4, name="cost_currency", currency="EUR"), figure(None, name="leakage_l_s")
-    ('EUR\\xa01\\xa0240', '-')
-    """
-    middle, lower, upper = rounded(value, low, high, name)
-    if middle == EMPTY:
-        return EMPTY
-    label = unit(name)
-    shown = f"{middle}{_SPACE}{label}" if label else middle
-    if currency and suffix_of(name) == "currency":
-        shown = f"{currency}{_SPACE}{middle}"
-    return f"{shown} ({lower} to {upper})" if lower else shown
-
-
-def rounded(
-    value: float | None, low: float | None = None, high: float | None = None, name: str = ""
-) -> tuple[str, str, str]:
-    """Value and limits as digits without unit, all to one place; limits '' where there are none.
-
-    Half the distance between the limits keeps two significant digits where it begins with 1.00 to
-    3.54, else one, and the figure stops at the same place (rounding rule of the Review of Particle
-    Physics, from memory; JCGM 100:2008, 7.2.6 allows two at most). A fourth digit of the figure
-    itself is shown only where the limits would fall together without it: no flow meter in a
-    district earns more. Without limits three significant digits; counts, years and millimetres
-    whole.
-
-    >>> rounded(0.8412, 0.6088, 1.0744, "leakage_l_s")
-    ('0.84', '0.61', '1.07')
-    >>> rounded(12.0, name="connections_count"), rounded(1974.0, name="installed_year")
-    (('12', '', ''), ('1974', '', ''))
-    """
-    if missing(value):
-        return EMPTY, "", ""
-    scale = 100.0 if suffix_of(name) == "share" else 1.0
-    middle = float(value or 0.0) * scale
-    if suffix_of(name) == "year" and missing(low):
-        return f"{middle:.0f}", "", ""
-    bounds = None if low is None or high is None or missing(low) or missing(high) else (low, high)
-    half = (bounds[1] - bounds[0]) * scale / 2 if bounds else 0.0
-    if suffix_of(name) == "count" or (suffix_of(name) == "mm" and not bounds):
-        places = 0
-    elif half > 0:
-        places = _places(half, middle)
-    else:
-        places = 2 - math.floor(math.log10(abs(middle))) if middle else 0
-        # A share without limits of its own is not known to more than a tenth of a per cent.
-        places = min(places, 1) if scale != 1.0 else min(places, 3)
-    if not bounds or half <= 0:
-        return _digits(middle, places), "", ""
-    return (
-        _digits(middle, places),
-        _digits(bounds[0] * scale, places),
-        _digits(bounds[1] * scale, places),
-    )
-
-
-def unit(name: str) -> str:
-    """Unit label of a column as figures show it; shares are shown in per cent."""
-    return "%" if suffix_of(name) == "share" else label_of(name)
-
-
-def day(value: Any) -> str:
-    """A local date as YYYY-MM-DD, '-' where there is none.
-
-    >>> day(date(2031, 3, 4)), day(None)
-    ('2031-03-04', '-')
-    """
-    return EMPTY if missing(value) else pd.Timestamp(value).strftime("%Y-%m-%d")
-
-
-def moment(value: Any, *, timezone: str) -> str:
-    """An instant (UTC) on the district's clock, to the minute.
-
-    >>> moment(pd.Timestamp("2031-07-04T22:30Z"), timezone="Europe/Vienna")
-    '2031-07-05 00:30'
-    """
-    if missing(value):
-        return EMPTY
-    instant = pd.Timestamp(value)
-    instant = instant.tz_localize(UTC) if instant.tzinfo is None else instant
-    return str(instant.tz_convert(ZoneInfo(timezone)).strftime("%Y-%m-%d %H:%M"))
-
-
-def words(value: Any) -> str:
-    """A code of the data as words: 'asbestos_cement' -> 'asbestos cement'; '-' if empty."""
-    return EMPTY if missing(value) else str(value).replace("_", " ")
-
-
-def period(first: date | None, last: date | None) -> str:
-    """A span of days in words."""
-    if first is None or last is None:
-        return "no period"
-    return day(first) if first == last else f"{day(first)} to {day(last)}"
-
-
-def plural(count: int, one: str, many: str = "") -> str:
-    """`count` and its noun.
-
-    >>> plural(1, "stretch", "stretches"), plural(3, "zone")
-    ('1 stretch', '3 zones')
-    """
-    return f"{count} {one if count == 1 else many or one + 's'}"
-
-
-def _places(half: float, middle: float) -> int:
-    exponent = math.floor(math.log10(half) + 1e-9)
-    one = -exponent
-    two = one + (1 if half / 10.0**exponent < 3.55 else 0)
-    three_of_middle = 2 - math.floor(math.log10(abs(middle)) + 1e-9) if middle else two
-    return min(two, max(one, three_of_middle))
-
-
-def _digits(number: float, places: int) -> str:
-    settled = round(number, places) + 0.0  # adding zero drops the sign of -0.0
-    return f"{settled:,.{max(places, 0)}f}".replace(",", _SPACE)
-
-
-__all__ = [
-    "EMPTY",
-    "day",
-    "escape",
-    "figure",
-    "missing",
-    "moment",
-    "period",
-    "plural",
-    "rounded",
-    "unit",
-    "words",
-]

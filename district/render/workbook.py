@@ -13,13 +13,12 @@ from xlsxwriter.utility import xl_col_to_name
 from district.files import whole_file
 from district.render.explain import MEANINGS
 from district.render.formulas import balance_terms
-from district.render.legend import CAUTION
 from district.render.tables import DEFAULTS, result_tables
-from district.render.text import EMPTY, missing, period
 from district.results import DistrictReport
 from district.schema import outputs
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
+from district.words import CAUTION, EMPTY, missing, period
 
 SHEETS: dict[str, str] = {
     outputs.ZONES.name: "zones",

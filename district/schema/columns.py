@@ -17,6 +17,7 @@ import pandera.pandas as pa
 
 from district.errors import Finding
 from district.units import label_of
+from district.words import closest
 
 Kind = Literal["text", "real", "whole", "flag", "date", "time", "geometry"]
 Shape = Literal["Point", "LineString", "Polygon"]
@@ -115,7 +116,7 @@ def check(
             "error",
             source,
             column=c.name,
-            got="no such column" + _near(c.name, frame.columns),
+            got="no such column" + closest(c.name, frame.columns),
             expected=f"{c.expectation()}: {c.meaning}",
             remedy=f"Add the column, or name yours under [layers.{table.name}.columns] "
             "in district.toml",
@@ -149,13 +150,6 @@ def check(
     if table.geometry is not None and "geometry" in tidy and isinstance(frame, gpd.GeoDataFrame):
         tidy = gpd.GeoDataFrame(tidy, geometry="geometry", crs=frame.crs)
     return tidy, tuple(findings)
-
-
-def _near(name: str, present: pd.Index[Any]) -> str:
-    from difflib import get_close_matches
-
-    close = get_close_matches(name, [str(p) for p in present], n=1, cutoff=0.6)
-    return f" (the closest is {close[0]})" if close else ""
 
 
 def _blank(raw: pd.Series[Any]) -> pd.Series[Any]:

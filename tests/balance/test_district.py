@@ -38,7 +38,7 @@ def test_basis_names_period_meters_and_assumptions(found: Any) -> None:
     assert basis.meters == ("M1", "M2", "B1", "C1", "C2")
     said = "\n".join(basis.assumptions)
     assert "Night use of 160 household properties" in said
-    assert "No pressure logger in North, South: 40 m ±10 m is assumed." in said
+    assert "No pressure logger in North and South: 40 m ±10 m is assumed." in said
     assert "Annual balance: 20 days with a complete inflow are scaled to 365." in said
     limited = "\n".join(basis.limits)
     assert "S is not balanced: it holds a source" in limited
@@ -70,7 +70,7 @@ def test_no_readings_at_all_is_a_stage_error(
     reduced = make_reduced(
         night_flows=night_table(nights, {"X": 1.0}), daily_volumes=day_table(nights, {"X": 1.0})
     )
-    with pytest.raises(StageError, match=r"No zone meter \(M1, M2\) has a usable night"):
+    with pytest.raises(StageError, match=r"No zone meter \(M1 and M2\) has a usable night"):
         district_balance(make_network(), reduced, settings=settings, works=no_works)
 
 

@@ -1,47 +1,14 @@
 from __future__ import annotations
 
 import pandas as pd
-import pytest
 
-from district.check.wording import (
-    EACH,
-    file_of,
-    filled,
-    listed,
-    natural,
-    one_of,
-    places,
-    unknown_values,
-)
+from district.check.wording import EACH, file_of, filled, one_of, unknown_values
 from district.results import Inputs
-
-
-def test_names_sort_as_people_sort_them() -> None:
-    assert natural(["P10", "P2", "10", "9", "P2", "Q"]) == ["9", "10", "P2", "P10", "Q"]
 
 
 def test_empty_values_are_none_blank_or_missing() -> None:
     values = pd.Series(["a", None, " ", float("nan"), " b "], index=[3, 4, 5, 6, 7], dtype=object)
     assert filled(values).to_dict() == {3: "a", 7: "b"}
-
-
-@pytest.mark.parametrize(
-    ("names", "text"),
-    [
-        (["P1"], "P1"),
-        (["P2", "P1"], "P1 and P2"),
-        (["P1", "P2", "P3"], "P1, P2 and P3"),
-        (["P1", "P2", "P3", "P4"], "P1, P2, P3 and P4"),
-        (["P1", "P2", "P3", "P4", "P5"], "P1, P2, P3 and 2 more"),
-    ],
-)
-def test_lists_name_the_first_and_count_the_rest(names: list[str], text: str) -> None:
-    assert listed(names) == text
-
-
-def test_place_of_one_and_of_several() -> None:
-    assert places("meter", ["M2"]) == "meter M2"
-    assert places("meter", ["M2", "M1"]) == "meters M1 and M2"
 
 
 def test_expected_lists_few_and_gives_the_closest_of_many() -> None:

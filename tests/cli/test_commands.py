@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from tests.bad_inputs.check_cases import CASES as CHECK_CASES
 
 from district.cli import main
 from tests.bad_inputs.cases import CASES, Case
+from tests.bad_inputs.check_cases import CASES as CHECK_CASES
 from tests.bad_inputs.small_folder import make_folder
 
 HELP = """\

@@ -79,10 +79,10 @@ def test_alarms_say_what_the_meter_of_the_building_says(network: Network, alarms
     found = spells(rows, clock=UTC, last_known=D("2025-12-31"))
     hall, nowhere = wet_rows(found, network=network, flows=flow("2025-02-20")).to_dict("records")
     assert hall["reason"] == (
-        "water on the floor of building Hall, first on 2 March 2025; the night flow of the "
-        "building's meter B1 rose on 20 February 2025"
+        "water on the floor of building Hall, first on 2025-03-02; the night flow of the "
+        "building's meter B1 rose on 2025-02-20"
     )
     assert hall["cell_id"] == "V2"
-    assert nowhere["reason"] == "water on the floor, first on 5 March 2025"
+    assert nowhere["reason"] == "water on the floor, first on 2025-03-05"
     (alone, _) = wet_rows(found, network=network, flows=pd.DataFrame()).to_dict("records")
     assert alone["reason"].endswith("no lasting rise at a meter of the building within 30 days")

@@ -84,7 +84,7 @@ def test_an_ended_leak_is_not_to_act_on(find: Find, quiet: Quiet) -> None:
     (row,) = find({"V1": leak}, works=works).events.to_dict("records")
     assert (row["state"], row["act"]) == ("ended", False)
     assert row["end"] == pd.Timestamp("2025-07-19")
-    assert "a repair at P1 on 20 July 2025" in row["reason"]
+    assert "a repair at P1 on 2025-07-20" in row["reason"]
     assert row["volume_m3"] == pytest.approx(100 * 0.4 * 86.4, rel=0.05)
 
 
@@ -155,7 +155,7 @@ def test_building_and_wet_floor_speak_for_each_other(find: Find, quiet: Quiet) -
     assert list(rows["place_id"]) == ["W1", "B1"]
     assert list(rows["kind"]) == ["wet_floor", "building_flow"]
     assert list(rows["cell_id"]) == ["V2", "V2"]
-    assert "meter B1 rose on 20 July 2025" in rows.loc[0, "reason"]
+    assert "meter B1 rose on 2025-07-20" in rows.loc[0, "reason"]
     assert "wet-floor sensor W1 of building Hall" in rows.loc[1, "reason"]
     assert np.isnan(rows.loc[0, "volume_m3"])
 

@@ -43,7 +43,7 @@ def test_times_become_local_dates(network: Network, works_of: Make) -> None:
     rows = works_of([("2025-03-01T23:30", "2025-03-02T06:00", "flushing", "V1")])
     (work,) = works(rows, network, "Europe/Athens")
     assert (work.first, work.last) == (D("2025-03-02"), D("2025-03-02"))
-    assert work.words() == "flushing at V1 on 2 March 2025"
+    assert work.words() == "flushing at V1 on 2025-03-02"
 
 
 def test_a_missing_end_is_the_same_day(network: Network, works_of: Make) -> None:

@@ -61,7 +61,7 @@ def work(kind: str) -> Work:
             {"mended": work("repair")},
             "leak",
             "night flow rose by 0.42 L/s from one night to the next, until it fell back after "
-            "31 May 2025 (a repair at V1 on 11 April 2025)",
+            "2025-05-31 (a repair at V1 on 2025-04-11)",
         ),
         (
             "zone",
@@ -77,7 +77,7 @@ def work(kind: str) -> Work:
             {"explained": work("flushing")},
             "recorded_work",
             "night flow rose by 0.42 L/s from one night to the next during flushing at V1 on "
-            "11 April 2025, until it fell back after 13 April 2025",
+            "2025-04-11, until it fell back after 2025-04-13",
         ),
         (
             "zone",
@@ -93,7 +93,7 @@ def work(kind: str) -> Work:
             {"nearby": work("valve_operation")},
             "leak",
             "night flow rose by 0.62 L/s from one night to the next and stayed up; partly gone: "
-            "0.2 L/s less since; a valve operation at V1 on 11 April 2025 fell on the same days: "
+            "0.2 L/s less since; a valve operation at V1 on 2025-04-11 fell on the same days: "
             "check that it is not the cause",
         ),
         (

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from district.errors import Finding
-from district.intake.grouped import LIMIT, by_row, grouped, places
+from district.intake.grouped import LIMIT, by_row, grouped
 
 
 def finding(row: int, got: str = '"x"', source: str = "a.csv") -> Finding:
@@ -41,8 +41,3 @@ def test_rows_are_told_one_by_one_or_together() -> None:
     (one,) = told(list(range(2, 102)))
     assert one.place == "rows 2, 3, 4 and 97 more"
     assert one.got == '"2", "3", "4" and others'
-
-
-def test_one_place_is_singular() -> None:
-    assert places(["M1"], "meter") == "meter M1"
-    assert places(["M1", "M2"], "meter") == "meters M1, M2"

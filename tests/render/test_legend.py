@@ -15,8 +15,3 @@ def test_only_symbols_on_the_map_are_listed():
     drawn = legend.legend(shown={"valve_shut"})
     assert "valve, shut" in drawn
     assert "zone meter" not in drawn
-
-
-def test_caution_names_who_may_act():
-    for words in ("estimates", "licensed people", "local rules", "fire supply", "critical users"):
-        assert words in legend.CAUTION
