@@ -72,14 +72,15 @@ class Readings(_Part):
 class Night(_Part):
     """The night window, local time."""
 
-    start: time = time(2)
-    end: time = time(4)
-    search_start: time = time(0)
-    """The lowest rolling hour is sought from here ..."""
-    search_end: time = time(6)
-    """... to here."""
-    recent_nights: Annotated[int, Field(ge=1, le=366)] = 28
-    """How many of the last nights the zone figures rest on."""
+    start: time = Field(default=time(2), description="start of the night window")
+    end: time = Field(default=time(4), description="end of the night window")
+    search_start: time = Field(
+        default=time(0), description="the lowest rolling hour is sought from here"
+    )
+    search_end: time = Field(default=time(6), description="and to here")
+    recent_nights: int = Field(
+        default=28, ge=1, le=366, description="how many of the last nights the zone figures rest on"
+    )
 
     @model_validator(mode="after")
     def _order(self) -> Night:
@@ -95,13 +96,17 @@ class Night(_Part):
 class Allowance(_Part):
     """Night use of a use class where it is not measured."""
 
-    l_property_h: NotNegative
-    spread_share: NotNegative = 0.4
-    """95 % limit of the zone's true mean, as a share of the allowance."""
-    burst_l: Positive = 8.0
-    """Typical volume drawn at once: a small zone's night is lumpy."""
-    l_property_d: NotNegative = 350.0
-    """Whole-day use where there is no meter at all."""
+    l_property_h: NotNegative = Field(
+        description="night use where it is not measured, litres per property and hour"
+    )
+    spread_share: NotNegative = Field(
+        default=0.4, description="how far a zone's true mean may lie from it (95 %)"
+    )
+    # A small zone's night is lumpy.
+    burst_l: Positive = Field(default=8.0, description="litres drawn at once")
+    l_property_d: NotNegative = Field(
+        default=350.0, description="daily use where there is no meter"
+    )
 
 
 class Background(_Part):
@@ -110,74 +115,96 @@ class Background(_Part):
     Source of the defaults: Lambert et al. 1999, J Water SRT - Aqua 48(6) (from memory).
     """
 
-    mains_l_km_h: NotNegative = 20.0
-    connection_l_connection_h: NotNegative = 1.25
-    private_l_km_h: NotNegative = 33.0
-    condition_factor: Positive = 1.5
-    condition_factor_low: Positive = 0.7
-    condition_factor_high: Positive = 3.0
-    exponent: Positive = 1.5
+    mains_l_km_h: NotNegative = Field(
+        default=20.0, description="background leakage of mains at 50 m"
+    )
+    connection_l_connection_h: NotNegative = Field(
+        default=1.25, description="background leakage of connections at 50 m"
+    )
+    private_l_km_h: NotNegative = Field(
+        default=33.0, description="background leakage of private pipes at 50 m"
+    )
+    condition_factor: Positive = Field(
+        default=1.5, description="how your network compares with the best"
+    )
+    condition_factor_low: Positive = Field(default=0.7, description="its lower limit")
+    condition_factor_high: Positive = Field(default=3.0, description="its upper limit")
+    exponent: Positive = Field(default=1.5, description="how background grows with pressure")
 
 
 class Pressure(_Part):
     """Pressure where no logger tells it, and the leakage-pressure exponent."""
 
-    assumed_m: Positive = 40.0
-    assumed_spread_m: NotNegative = 10.0
-    exponent: Positive = 1.15
-    """Mean of surveyed zones; Thornton, Sturm & Kunkel 2008, table 10.9."""
-    exponent_low: Positive = 0.5
-    exponent_high: Positive = 1.5
+    assumed_m: Positive = Field(default=40.0, description="zone pressure where no logger tells it")
+    assumed_spread_m: NotNegative = Field(
+        default=10.0, description="95 % limit of that, either way"
+    )
+    # Mean of surveyed zones; Thornton, Sturm & Kunkel 2008, table 10.9.
+    exponent: Positive = Field(default=1.15, description="how leakage grows with pressure")
+    exponent_low: Positive = Field(default=0.5, description="its lower limit")
+    exponent_high: Positive = Field(default=1.5, description="its upper limit")
 
 
 class Annual(_Part):
     """Parts of the annual balance that are assumed, not measured (shares of system input)."""
 
-    unbilled_unmetered_share: Share = 0.005
-    unauthorised_share: Share = 0.0025
-    assumed_spread_share: NotNegative = 0.5
-    customer_under_registration_share: Share = 0.02
-    """Common practice, no source: mid-aged mechanical meters read a little low."""
+    unbilled_unmetered_share: Share = Field(
+        default=0.005, description="unbilled unmetered use, a share of system input"
+    )
+    unauthorised_share: Share = Field(
+        default=0.0025, description="unauthorised use, a share of system input"
+    )
+    assumed_spread_share: NotNegative = Field(
+        default=0.5, description="95 % limit of the assumed parts, as a share of each"
+    )
+    # Common practice, no source: mid-aged mechanical meters read a little low.
+    customer_under_registration_share: Share = Field(
+        default=0.02, description="how much customer meters miss"
+    )
 
 
 class Costs(_Part):
     """What water costs and what it is sold for."""
 
-    water_currency_m3: NotNegative = 0.8
-    sold_currency_m3: NotNegative = 1.8
+    water_currency_m3: NotNegative = Field(
+        default=0.8, description="what a cubic metre of water costs"
+    )
+    sold_currency_m3: NotNegative = Field(default=1.8, description="what it is sold for")
 
 
 class Events(_Part):
     """The change test."""
 
-    false_alarms_per_year: Positive = 0.5
-    """By zone or building, at the stated test level."""
-    smallest_l_s: NotNegative = 0.03
-    """Changes smaller than this are not worth a row."""
+    false_alarms_per_year: Positive = Field(
+        default=0.5, description="false alarms you accept, by zone or building"
+    )
+    smallest_l_s: NotNegative = Field(default=0.03, description="smaller changes are not listed")
 
 
 class Locate(_Part):
     """Search for the stretch."""
 
-    hold_share: Annotated[float, Field(gt=0, lt=1)] = 0.9
-    connection_snap_m: Positive = 60.0
+    hold_share: float = Field(default=0.9, gt=0, lt=1, description="probability the walk must hold")
+    connection_snap_m: Positive = Field(
+        default=60.0, description="how far a connection may lie from its main"
+    )
 
 
 class ExceptionalUse(_Part):
     """A known night user without an interval meter."""
 
-    zone_id: str
-    flow_l_s: NotNegative
-    spread_share: NotNegative = 0.2
-    note: str = ""
+    zone_id: str = Field(description="zone of a known night user without an interval meter")
+    flow_l_s: NotNegative = Field(description="what it draws at night")
+    spread_share: NotNegative = Field(default=0.2, description="95 % limit of it, as a share of it")
+    note: str = Field(default="", description="what it is")
 
 
 class District(_Part):
     """Name, clock, money."""
 
-    name: str = "District"
-    timezone: str = "UTC"
-    currency: str = "EUR"
+    name: str = Field(default="District", description="name on the pages")
+    timezone: str = Field(default="UTC", description="clock of the readings")
+    currency: str = Field(default="EUR", description="money")
 
     @field_validator("timezone")
     @classmethod
@@ -192,7 +219,10 @@ class Settings(_Part):
     layers: dict[str, Layer] = {}
     records: dict[str, Layer] = {}
     readings: tuple[Readings, ...] = ()
-    snap_tolerance_m: Positive = 0.5
+    snap_tolerance_m: Positive = Field(
+        default=0.5,
+        description="pipe ends nearer than this are one; devices nearer stand on the pipe",
+    )
     night: Night = Night()
     # Validated even when empty: the usual allowances are filled in there.
     allowances: Annotated[dict[str, Allowance], Field(validate_default=True)] = {}
@@ -203,7 +233,10 @@ class Settings(_Part):
     events: Events = Events()
     locate: Locate = Locate()
     exceptional_use: tuple[ExceptionalUse, ...] = ()
-    country_group: Literal["developed", "developing"] = "developed"
+    country_group: Literal["developed", "developing"] = Field(
+        default="developed",
+        description="which published target bands apply: developed or developing",
+    )
 
     @field_validator("layers", "records")
     @classmethod
@@ -248,33 +281,23 @@ def read_settings(folder: Path) -> Settings:
     """
     path = folder / FILE
     if not folder.is_dir():
-        raise InputError(
-            [
-                Finding(
-                    "error",
-                    str(folder),
-                    got="no such folder" if not folder.exists() else "a file",
-                    expected="a folder with the district's layers, readings and district.toml",
-                    remedy="Check the path",
-                )
-            ]
-        )
+        got = "no such folder" if not folder.exists() else "a file"
+        expected = "a folder with the district's layers, readings and district.toml"
+        wrong = Finding("error", str(folder), got=got, expected=expected, remedy="Check the path")
+        raise InputError([wrong])
     if not path.exists():
         return Settings()
     try:
         said = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as reason:
-        raise InputError(
-            [
-                Finding(
-                    "error",
-                    FILE,
-                    got=f"text that is not TOML ({reason})",
-                    expected="TOML in UTF-8: key = value lines under [section] headings",
-                    remedy="Mend that line; texts need quotation marks",
-                )
-            ]
-        ) from reason
+        wrong = Finding(
+            "error",
+            FILE,
+            got=f"text that is not TOML ({reason})",
+            expected="TOML in UTF-8: key = value lines under [section] headings",
+            remedy="Mend that line; texts need quotation marks",
+        )
+        raise InputError([wrong]) from reason
     try:
         return Settings(**said)
     except ValidationError as found:
