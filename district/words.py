@@ -126,6 +126,16 @@ def whole(count: float) -> str:
     return _digits(count, 0)
 
 
+def percent(share: float, *, decimals: int | None = None) -> str:
+    """A share in per cent: as it was set, or rounded to `decimals`.
+
+    >>> percent(0.0025), percent(0.4712, decimals=0)
+    ('0.25 %', '47 %')
+    """
+    shown = f"{100 * share:g}" if decimals is None else _digits(100 * share, decimals)
+    return f"{shown} %"
+
+
 def unit(name: str) -> str:
     """Unit label of a column as figures show it; shares are shown in per cent."""
     return "%" if suffix_of(name) == "share" else label_of(name)

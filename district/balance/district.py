@@ -8,7 +8,7 @@ from district.balance.days import daily_balance
 from district.balance.grids import among, days_of, text
 from district.balance.indicators import BAND_RULES
 from district.balance.metering import Metering, metering
-from district.balance.night import night_balance
+from district.balance.night import GAPS_SHOWN, night_balance
 from district.balance.pressure import zone_pressures
 from district.balance.summary import zone_summary
 from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
@@ -19,7 +19,7 @@ from district.results import Balance, Basis, Reduced
 from district.schema.columns import Table
 from district.schema.outputs import ANNUAL, DAYS, INDICATORS, NIGHTS, ZONES
 from district.settings import Settings
-from district.words import listed
+from district.words import listed, percent
 
 
 def district_balance(
@@ -83,11 +83,13 @@ def _limits(
 ) -> list[str]:
     said = list(volumes.limits)
     empty = pd.isna(volumes.inflow_m3).sum(axis=0)
-    gaps = listed(f"{c} {int(n)}" for c, n in zip(layout.cells, empty, strict=True) if n)
+    gaps = listed(
+        (f"{c} ({int(n)})" for c, n in zip(layout.cells, empty, strict=True) if n), shown=GAPS_SHOWN
+    )
     if gaps:
         said.append(
-            f"Days without a complete inflow are left empty: {gaps} of {len(volumes.days)} (each "
-            f"zone meter must be read for at least {COVERAGE_NEEDED:.0%} of the day)."
+            f"Days without a complete inflow are left empty: {gaps}, of {len(volumes.days)}; each "
+            f"zone meter must be read for at least {percent(COVERAGE_NEEDED)} of the day."
         )
     steps = reduced.quality.loc[reduced.quality["resolution_m3"].notna(), "device_id"]
     unknown = sorted(set(layout.meters) - set(text(steps)))

@@ -10,6 +10,7 @@ import pandas as pd
 
 from district.balance.grids import among, days_of, grid, long, span, text, wide, wide_estimate
 from district.balance.limits import (
+    Z_95,
     Array,
     Estimate,
     combine_limits,
@@ -26,9 +27,11 @@ from district.balance.works import works_by_night
 from district.network import Network
 from district.results import Reduced
 from district.settings import Settings
-from district.words import listed
+from district.words import listed, whole
 
 NEARBY_NIGHTS = 15
+GAPS_SHOWN = 10
+"""Zones named with their count of gaps before the rest is only counted."""
 M3_D_PER_L_S_H = 3.6
 
 
@@ -151,9 +154,10 @@ def night_balance(
         },
     )
     gaps = listed(
-        f"{c} {int(n)}" for c, n in zip(layout.cells, (~known).sum(axis=0), strict=True) if n
+        (f"{c} ({int(n)})" for c, n in zip(layout.cells, (~known).sum(axis=0), strict=True) if n),
+        shown=GAPS_SHOWN,
     )
-    missing = [f"Nights without a complete inflow are left empty: {gaps} of {len(nights)}."]
+    missing = [f"Nights without a complete inflow are left empty: {gaps}, of {len(nights)}."]
     return NightBalance(
         table,
         spreads,
@@ -190,7 +194,7 @@ def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window
     step = resolution_deviation_l_s(
         _resolution_m3(reduced.quality, layout.meters), window_h=window_h
     )
-    error = np.nan_to_num(flow) * layout.error_share / 1.96
+    error = np.nan_to_num(flow) * layout.error_share / Z_95
     size = abs(layout.signs)
     missing = (size @ np.isnan(flow).T.astype(float)).T > 0
     net = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(flow).T).T)
@@ -222,15 +226,15 @@ def _measured_use(
         flow[:, gappy] = part.fillna(median).to_numpy(dtype=float)
         guess[:, gappy] = np.where(empty[:, gappy], spread.to_numpy(dtype=float), 0.0)
     step = resolution_deviation_l_s(_resolution_m3(reduced.quality, users.ids), window_h=window_h)
-    error = flow * users.error_share / 1.96
+    error = flow * users.error_share / Z_95
     random = np.where(empty, guess**2, step**2)
     said = []
     if len(users.ids):
         said.append(f"Night use measured by interval meters of users: {len(users.ids)}.")
     if gappy.size:
         said.append(
-            f"Missing nights of user meters ({listed(users.ids[gappy])}): {int(empty.sum())}; the "
-            "median of the meter's nearby nights stands in, with their spread."
+            f"Missing nights of user meters ({listed(users.ids[gappy])}): {whole(empty.sum())}; "
+            "the median of the meter's nearby nights stands in, with their spread."
         )
     return (
         _Part(

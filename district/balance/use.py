@@ -10,7 +10,7 @@ import pandas as pd
 
 from district.balance.limits import Z_95, Array
 from district.settings import Settings
-from district.words import listed
+from district.words import listed, percent, plural
 
 FALLBACK_CLASS = "household"
 
@@ -50,8 +50,8 @@ def night_use(
         variance += (flow * rule.spread_share / Z_95) ** 2
         burst += flow * rule.burst_l
         said.append(
-            f"Night use of {properties.sum():.0f} {name} properties without an interval meter: "
-            f"{rule.l_property_h:g} L/property/h, ±{rule.spread_share:.0%}."
+            f"Night use of {_counted(properties, name)} without an interval meter: "
+            f"{rule.l_property_h:g} L/property/h, ±{percent(rule.spread_share)}."
         )
     for extra in settings.exceptional_use:
         at = cells.get_indexer([homes.get(extra.zone_id, extra.zone_id)])[0]
@@ -64,7 +64,7 @@ def night_use(
         variance[at] += (extra.flow_l_s * extra.spread_share / Z_95) ** 2
         said.append(
             f"Exceptional night use in {extra.zone_id}: {extra.flow_l_s:g} L/s, "
-            f"±{extra.spread_share:.0%}{f' ({extra.note})' if extra.note else ''}."
+            f"±{percent(extra.spread_share)}{f' ({extra.note})' if extra.note else ''}."
         )
     return Use(mean, np.sqrt(variance), burst, tuple(said), tuple(limits))
 
@@ -82,10 +82,14 @@ def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) ->
         mean += volume
         variance += (volume * rule.spread_share / Z_95) ** 2
         said.append(
-            f"Day use of {properties.sum():.0f} {name} properties without meter readings: "
-            f"{rule.l_property_d:g} L/property/day, ±{rule.spread_share:.0%}."
+            f"Day use of {_counted(properties, name)} without meter readings: "
+            f"{rule.l_property_d:g} L/property/day, ±{percent(rule.spread_share)}."
         )
     return Use(mean, np.sqrt(variance), np.zeros(count), tuple(said))
+
+
+def _counted(properties: Any, name: object) -> str:
+    return plural(int(properties.sum()), f"{name} property", f"{name} properties")
 
 
 def _unknown(users: pd.DataFrame, settings: Settings) -> tuple[pd.Series[Any], list[str]]:

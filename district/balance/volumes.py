@@ -15,7 +15,7 @@ from district.balance.metering import Devices, Metering, devices
 from district.balance.use import Use, day_use
 from district.network import Network
 from district.settings import Settings
-from district.words import listed
+from district.words import listed, percent, whole
 
 COVERAGE_NEEDED = 0.95
 """A day read less than this is left out; one read this much is scaled to the whole day."""
@@ -91,13 +91,13 @@ def daily_volumes(
     if filled.any():
         said.append(
             f"Missing days of user meters ({listed(users.ids[filled.any(axis=0)])}): "
-            f"{int(filled.sum())}; the meter's median over nearby days stands in."
+            f"{whole(filled.sum())}; the meter's median over nearby days stands in."
         )
     spread = usable.loc[among(usable["device_id"], users.ids) >= 0, "spread_share"].fillna(0.0)
     if (spread > 0).any():
         said.append(
             "Readings further apart than a day are spread evenly over the days between "
-            f"({(spread > 0).mean():.0%} of user days)."
+            f"({percent((spread > 0).mean(), decimals=0)} of user days)."
         )
     return Volumes(days, edge, inflow, users, user, unmetered, tuple(said), unmetered.limits)
 

@@ -43,6 +43,7 @@ from district.network import Network
 from district.schema.columns import empty
 from district.schema.outputs import ANNUAL, INDICATORS
 from district.settings import Settings
+from district.words import percent
 
 YEAR_D = 365
 LEAST_DAYS = 300
@@ -140,9 +141,10 @@ def _bottom_up(night: NightBalance, cells: pd.Index[Any], known: Any) -> tuple[E
 def _said(counted: Any, known: Any, layout: Metering, settings: Settings) -> tuple[str, ...]:
     a = settings.annual
     said = [
-        f"Annual balance: unbilled unmetered use {a.unbilled_unmetered_share:.2%} and unauthorised "
-        f"use {a.unauthorised_share:.2%} of system input, user meters read "
-        f"{a.customer_under_registration_share:.1%} low, each ±{a.assumed_spread_share:.0%}."
+        f"Annual balance: unbilled unmetered use {percent(a.unbilled_unmetered_share)} and "
+        f"unauthorised use {percent(a.unauthorised_share)} of system input, user meters read "
+        f"{percent(a.customer_under_registration_share)} low, "
+        f"each ±{percent(a.assumed_spread_share)}."
     ]
     days = counted.sum(axis=0)
     if days[known].min() < YEAR_D:

@@ -82,7 +82,7 @@ def balance(folder: Path, as_json: bool) -> None:
         click.echo(machine.to_json(machine.tables_object(found_tables, found.basis)))
     else:
         tables.show(tables.zones_table(found.zones), tables.annual_table(found.annual))
-        click.echo("\n".join(say.basis(found.basis)))
+        click.echo("\n".join(say.basis(found.basis, "The balance rests on")))
     sys.exit(TO_ACT_ON if (found.zones["excess_l_s_low"] > 0).any() else 0)
 
 
@@ -108,7 +108,11 @@ def locate(folder: Path, as_json: bool) -> None:
             tables.sets_table(location.search_sets, names),
             tables.stretches_table(location.stretches, names),
         )
-        click.echo("\n".join([*say.basis(events.basis), *say.basis(location.basis)]))
+        rests = [
+            *say.basis(events.basis, "Events rest on"),
+            *say.basis(location.basis, "The search rests on breaks of"),
+        ]
+        click.echo("\n".join([*rests, say.caution()]))
     sys.exit(TO_ACT_ON if len(location.search_sets) else 0)
 
 

@@ -10,7 +10,7 @@ from district.cli.tables import WIDTH, events_table, show, stretches_table, zone
 from district.errors import SEVERITIES, Finding
 from district.render import shifted_zones
 from district.results import Basis, DistrictReport
-from district.words import CAUTION, plural
+from district.words import CAUTION, period, plural
 
 
 def findings(found: Sequence[Finding]) -> str:
@@ -30,16 +30,21 @@ def _counted(found: Sequence[Finding]) -> str:
     return f"Findings: {', '.join(counts)}."
 
 
-def basis(found: Basis) -> list[str]:
-    """What a result rests on, as lines."""
+def basis(found: Basis, what: str) -> list[str]:
+    """What a result rests on, as lines; `what` begins the first: 'The balance rests on'."""
     lines = []
     if found.first and found.last:
         meters = f", {plural(len(found.meters), 'meter')}" if found.meters else ""
-        lines.append(f"Rests on {found.first} to {found.last}{meters}.")
+        lines.append(f"{what} {period(found.first, found.last)}{meters}.")
     lines += [f"- {words}" for words in found.assumptions]
     if found.limits:
         lines += ["Limited by:", *(f"- {words}" for words in found.limits)]
     return lines
+
+
+def caution() -> str:
+    """Who may act on what is printed, as lines."""
+    return fill(CAUTION, WIDTH)
 
 
 def to_act_on(report: DistrictReport) -> bool:
@@ -51,7 +56,8 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
     """The whole printed output of `district report`."""
     names = report.balance.zones.set_index("cell_id")["name"]
     limiting = [f for f in report.findings if f.severity != "note"]
-    print(f"{report.name}: {_counted(report.findings)} See 'district check' for each.\n")
+    more = " See 'district check' for each." if report.findings else ""
+    print(f"{report.name}: {_counted(report.findings)}{more}\n")
     for finding in limiting[:3]:
         print(f"  {finding.sentence()}")
     if len(limiting) > 3:
@@ -64,10 +70,13 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
     )
     if shifted:
         print("* A meter or boundary shifts water between these zones on paper; see the events.")
-    notes = [n for n in report.balance.zones["index_note"].unique() if n]
-    for note in notes[:1]:
-        print(fill(f"Leakage index not valid: {note}.", WIDTH))
-    print(fill(CAUTION, WIDTH))
+    noted = report.balance.zones[report.balance.zones["index_note"] != ""]
+    if len(noted):
+        first = noted.iloc[0]
+        said = f"Leakage index not valid for {first['name']}: {first['index_note']}."
+        more = " The report says why for the others." if len(noted) > 1 else ""
+        print(fill(said + more, WIDTH))
+    print(caution())
     for path in paths:
         if path.suffix in (".html", ".gpkg", ".xlsx"):
             print(f"{path}")

@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from district.words import day, rounded, spelled, whole
+from district.words import day, percent, rounded, spelled, whole
 
 WIDTH = 104
 """Wide enough for the zone table; the same on every terminal, so that what is printed is."""
@@ -137,7 +137,7 @@ def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
             whole(row.pipes_count),
             f"{row.set_km:.2f}",
             f"{row.mains_km:.2f}",
-            f"{row.set_share:.0%}",
+            percent(row.set_share, decimals=0),
         )
     return _or_none(table)
 
@@ -177,7 +177,7 @@ def score_table(measures: pd.DataFrame) -> Table:
             MEASURES.get(row.measure, row.measure),
             _counted_or_rounded(row.value),
             _counted_or_rounded(row.of),
-            "-" if math.isnan(row.share) else f"{row.share:.1%}",
+            "-" if math.isnan(row.share) else percent(row.share, decimals=1),
             Text(str(row.note)),
         )
     return table

@@ -18,7 +18,7 @@ from district.intake.grouped import by_row, grouped
 from district.results import Inputs, Readings
 from district.schema.stored import DEVICE_QUALITY, QUALITIES
 from district.settings import Settings
-from district.words import places, plural
+from district.words import percent, places, plural
 
 _MISSING_SHARE = 0.05
 _FEW = 20
@@ -234,8 +234,8 @@ def _missing(
             "warning",
             files[rows.file[np.searchsorted(rows.device, i)]],
             f"{devices[i].word} {devices[i].device_id}",
-            got=f"{100 * share:.0f} % missing",
-            expected=f"at most {100 * _MISSING_SHARE:.0f} % of its readings missing",
+            got=f"{percent(share, decimals=0)} missing",
+            expected=f"at most {percent(_MISSING_SHARE)} of its readings missing",
             remedy="Look for them; times without readings are left out",
         )
         for i, share in shares.items()

@@ -18,6 +18,7 @@ from district.results import Basis, Location
 from district.schema.columns import empty
 from district.schema.outputs import LIKELIHOOD, SEARCH_SETS
 from district.settings import Settings
+from district.words import percent
 
 _LIMITS = (0.025, 0.975)
 _FLOW = ("flow_l_s", "flow_l_s_low", "flow_l_s_high")
@@ -184,7 +185,7 @@ def _basis(prior: Prior, breaks: pd.DataFrame, settings: Settings) -> Basis:
             "Assumed, without a source: how breaks grow with age (2 % a year), that they fall with "
             "bore (power 0.3), and that polyethylene breaks as PVC does.",
             "The size of the flow is not used to tell a leak on a main from one on a connection.",
-            f"Sets hold {100 * settings.locate.hold_share:.0f} % on the understanding that the "
+            f"Sets hold {percent(settings.locate.hold_share)} on the understanding that the "
             "zone has one leak.",
         ),
         limits=tuple(limits),

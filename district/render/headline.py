@@ -10,7 +10,7 @@ import pandas as pd
 from district.render.popups import estimate, true, zone_title
 from district.results import DistrictReport
 from district.schema.outputs import STRETCHES
-from district.words import day, figure, missing, plural
+from district.words import day, figure, missing, percent, plural
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def _share(zones: pd.DataFrame) -> str:
     inflow = float(known["inflow_m3_d"].sum())
     if not inflow > 0:
         return ""
-    return f"about {float(known['leakage_m3_d'].sum()) / inflow:.0%}".replace("%", "\u00a0%")
+    return f"about {percent(float(known['leakage_m3_d'].sum()) / inflow, decimals=0)}"
 
 
 def _where(report: DistrictReport) -> Answer:

@@ -71,7 +71,7 @@ def test_a_night_without_one_zone_meter_has_no_figures(
     figures = [c for c in found.nights.columns if c[-4:] in ("_l_s", "_low", "high", "3_d", "e_m")]
     assert north[figures].isna().all()
     assert south["status"] == "measured"
-    assert "Nights without a complete inflow are left empty: North 1 of 20." in found.limits
+    assert "Nights without a complete inflow are left empty: North (1), of 20." in found.limits
 
 
 def test_negative_leakage_is_kept(

@@ -53,7 +53,7 @@ def test_exceptional_use_finds_its_zone_or_is_said_to_be_lost() -> None:
     use = night_use(USERS.iloc[:0], CELLS, homes=HOMES, settings=Settings(exceptional_use=extra))
     assert use.mean.tolist() == [0.0, 0.5]
     assert use.systematic[1] * 1.96 == pytest.approx(0.1)
-    assert use.assumptions == ("Exceptional night use in east: 0.5 L/s, ±20% (bakery).",)
+    assert use.assumptions == ("Exceptional night use in east: 0.5 L/s, ±20 % (bakery).",)
     assert use.limits == ("Exceptional use in west is not counted: no balanced zone has this id.",)
 
 

@@ -67,7 +67,7 @@ def test_billed_reads_are_said_to_be_spread(make_network: Any, make_reduced: Any
     daily.loc[daily["device_id"] == "C2", "spread_share"] = 1.0
     found = brought(make_network(), daily)
     assert any(
-        "spread evenly over the days between (33% of user days)" in s for s in found.assumptions
+        "spread evenly over the days between (33 % of user days)" in s for s in found.assumptions
     )
 
 

@@ -70,13 +70,14 @@ def test_balance_prints_zones_and_the_year(small: Path) -> None:
     result = run("balance", small)
     assert "Zones, worst first" in result.stdout
     assert "system input volume" in result.stdout.lower()
-    assert "Rests on 2025-03-" in result.stdout
+    assert "The balance rests on 2025-03-" in result.stdout
 
 
 def test_locate_prints_events_walks_and_stretches(small: Path) -> None:
     result = run("locate", small)
     assert "Events worth acting on" in result.stdout
     assert "in order of search" in result.stdout
+    assert "licensed people" in result.stdout
 
 
 def test_report_names_every_file_it_wrote(small: Path, tmp_path: Path) -> None:
