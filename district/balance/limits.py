@@ -112,6 +112,18 @@ def resolution_deviation_l_s(resolution_m3: Any, *, window_h: Any) -> Array:
     return np.asarray(step / np.sqrt(6.0) / (np.asarray(window_h, dtype=float) * 3600.0))
 
 
+def rounding_deviation_l_s(resolution_m3: Any, *, step_h: Any, window_h: Any) -> Array:
+    """Standard deviation of a mean flow whose readings are each rounded to a step.
+
+    The volume over the window is the sum of window / interval readings, each off by an even
+    error within half a step: variance step²/12 a reading (hand calculation). Parameters:
+    `resolution_m3` the step as a volume over one interval, `step_h` and `window_h` hours.
+    """
+    step = np.asarray(resolution_m3, dtype=float) * 1000.0
+    window = np.asarray(window_h, dtype=float)
+    return np.asarray(step * np.sqrt(window / step_h / 12.0) / (window * 3600.0))
+
+
 def lumpy_use_deviation_l_s(use_burst_l2_s: Any, *, window_h: Any) -> Array:
     """Standard deviation of the mean flow of use drawn in bursts at random moments.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,10 +17,10 @@ from district.balance.limits import (
     from_deviation,
     lumpy_use_deviation_l_s,
     multiply_limits,
-    resolution_deviation_l_s,
     scaled,
 )
 from district.balance.metering import Metering, devices, metering
+from district.balance.noise import night_scatter_l_s, step_deviation_l_s
 from district.balance.pressure import background_limits, zone_pressures
 from district.balance.use import night_use
 from district.balance.works import works_by_night
@@ -77,8 +77,9 @@ def night_balance(
     `zone_pressures` covering the nights, made here if not given.
 
     Inflow is the signed sum of the zone meters, leakage is inflow less legitimate use and may be
-    negative (it is then within its limits of zero, or a meter or allowance is wrong). A night on
-    which one zone meter is missing has status no_inflow and no figures.
+    negative (it is then within its limits of zero, or a meter or allowance is wrong). Of its
+    random part the larger counts: what the components make, or what neighbouring nights show. A
+    night on which one zone meter is missing has status no_inflow and no figures.
     """
     layout = metering(network)
     nights = _nights(layout, reduced)
@@ -103,7 +104,12 @@ def night_balance(
         lumpy_use_deviation_l_s(use.burst, window_h=window_h),
     )
     legitimate = _sum(measured, allowed)
+    during, lost = works_by_night(
+        network, works, settings=settings, cells=layout.cells, nights=nights
+    )
     leakage = _sum(inflow, legitimate, sign=-1)
+    scatter = night_scatter_l_s(leakage.flow, usable=during.to_numpy() == "")
+    leakage = replace(leakage, random=np.maximum(leakage.random, scatter))
     minimum = _minimum(reduced, layout, nights, inflow, window_h)
     night_pressure = wide(pressures, "night_pressure_m", layout.cells)
     spread = wide(pressures, "spread_m", layout.cells)
@@ -114,9 +120,6 @@ def night_balance(
         background=settings.background,
     )
     factor = wide_estimate(pressures, "night_day_factor_h_d", layout.cells)
-    during, lost = works_by_night(
-        network, works, settings=settings, cells=layout.cells, nights=nights
-    )
     known = np.isfinite(inflow.flow)
 
     def on(part: Estimate) -> Estimate:
@@ -181,19 +184,11 @@ def _window(flows: pd.DataFrame, nights: pd.DatetimeIndex, settings: Settings) -
     return np.where(np.isfinite(found) & (found > 0), found, usual)
 
 
-def _resolution_m3(quality: pd.DataFrame, ids: pd.Index[Any]) -> Array:
-    steps = pd.Series(quality["resolution_m3"].to_numpy(dtype=float), text(quality["device_id"]))
-    steps = steps[~steps.index.duplicated()]
-    return np.asarray(steps.reindex(ids).fillna(0.0).to_numpy(dtype=float))
-
-
 def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window_h: Array) -> _Part:
     flow = grid(
         reduced.night_flows, row="night", value="flow_l_s", rows=nights, columns=layout.meters
     )
-    step = resolution_deviation_l_s(
-        _resolution_m3(reduced.quality, layout.meters), window_h=window_h
-    )
+    step = step_deviation_l_s(reduced.quality, layout.meters, window_h=window_h)
     error = np.nan_to_num(flow) * layout.error_share / Z_95
     size = abs(layout.signs)
     missing = (size @ np.isnan(flow).T.astype(float)).T > 0
@@ -225,7 +220,7 @@ def _measured_use(
         spread = near.std().fillna(part.std()).fillna(median.abs())
         flow[:, gappy] = part.fillna(median).to_numpy(dtype=float)
         guess[:, gappy] = np.where(empty[:, gappy], spread.to_numpy(dtype=float), 0.0)
-    step = resolution_deviation_l_s(_resolution_m3(reduced.quality, users.ids), window_h=window_h)
+    step = step_deviation_l_s(reduced.quality, users.ids, window_h=window_h)
     error = flow * users.error_share / Z_95
     random = np.where(empty, guess**2, step**2)
     said = []

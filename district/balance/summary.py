@@ -21,13 +21,11 @@ from district.balance.limits import (
 )
 from district.balance.metering import metering
 from district.balance.night import M3_D_PER_L_S_H, NightBalance
+from district.balance.noise import SCATTER
 from district.balance.volumes import Volumes
 from district.network import Network
 from district.schema.outputs import ZONES
 from district.settings import Settings
-
-SCATTER = 1.4826
-"""Standard deviation over median absolute deviation, normal scatter."""
 
 
 def zone_summary(

@@ -127,10 +127,10 @@ def _row(
         ),
     )
     size = float(run.flow_l_s[last])
-    half = float(np.hypot(1.96 * run.error_l_s, size * place.spread_share))
+    half = float(np.hypot(1.96 * run.error_l_s, size * place.error_share))
     daily = run.flow_l_s * place.m3_per_l_s
     volume = float(daily[run.position : last + 1].sum())
-    by_size = volume * half / size if size > 0 else 0.0
+    by_size = volume * float(np.hypot(half / size, place.factor_share)) if size > 0 else 0.0
     later = float(daily[run.position : run.high].sum())
     earlier = float(daily[run.position]) * (run.position - run.low)
     state = "open" if run.last is None else "ended"

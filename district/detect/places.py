@@ -26,8 +26,10 @@ class Place:
     sigma_l_s: float
     m3_per_l_s: Reals
     """Volume of the day that each L/s at night stands for."""
-    spread_share: float
-    """95 % limit of the meters' error and of the night-to-day factor."""
+    error_share: float
+    """95 % limit of the meters' error: of sizes and volumes."""
+    factor_share: float
+    """95 % limit of the night-to-day factor: of volumes only."""
     changes: tuple[Change, ...]
 
     def last(self) -> int:
@@ -88,7 +90,8 @@ def prepared(
                     x,
                     sigma,
                     factor * _M3_PER_L_S_H,
-                    float(np.hypot(percent / 100, factor_share)),
+                    percent / 100,
+                    factor_share,
                     found,
                 )
             )

@@ -10,9 +10,9 @@ import pandas as pd
 
 from district.errors import Finding
 from district.results import Inputs
+from district.schema.inputs import RATE_KINDS
 from district.units import KNOWN_UNITS, factor
 
-RATE_KINDS = ("electromagnetic", "transit_time")
 _PULSES = ("pulse", "pulses", "count", "counts")
 
 

@@ -18,7 +18,8 @@ from district.intake.clean import (
     usable_register,
     usual_steps,
 )
-from district.intake.devices import RATE_KINDS, Device
+from district.intake.devices import Device
+from district.schema.inputs import RATE_KINDS
 from district.schema.stored import QUALITIES
 
 OK, GAP, SPIKE, STUCK, RESET, NEGATIVE = range(len(QUALITIES))

@@ -8,6 +8,8 @@ METER_ROLES = ("inlet", "transfer", "outlet", "building", "customer")
 ZONE_METER_ROLES = ("inlet", "transfer", "outlet")
 VALVE_KINDS = ("isolation", "boundary", "check", "pressure_reducing", "automatic_shutoff")
 METER_KINDS = ("register", "pulse", "electromagnetic", "transit_time")
+RATE_KINDS = ("electromagnetic", "transit_time")
+"""Meters that report a flow, rounded at every reading; the others report a volume."""
 SENSOR_KINDS = ("pressure", "acoustic", "wet_floor")
 WORK_KINDS = ("repair", "flushing", "fire_use", "meter_change", "valve_operation", "planned_use")
 MATERIALS = (

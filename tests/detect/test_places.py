@@ -51,7 +51,7 @@ def test_volume_follows_the_night_to_day_factor_or_24_hours(
     none = building_nights_of({})
     plain, _ = prepared(nights_of({"V1": quiet(30, 1)}), none, network, SETTINGS)
     assert plain[0].m3_per_l_s == pytest.approx(86.4)
-    assert plain[0].spread_share == pytest.approx(0.02)
+    assert (plain[0].error_share, plain[0].factor_share) == (0.02, 0.0)
     low = nights_of(
         {"V1": quiet(30, 1)},
         night_day_factor_h_d=20.0,
@@ -60,7 +60,8 @@ def test_volume_follows_the_night_to_day_factor_or_24_hours(
     )
     factored, _ = prepared(low, none, network, SETTINGS)
     assert factored[0].m3_per_l_s == pytest.approx(72.0)
-    assert factored[0].spread_share == pytest.approx(np.hypot(0.02, 0.1))
+    assert factored[0].error_share == pytest.approx(0.02)
+    assert factored[0].factor_share == pytest.approx(0.1)
 
 
 def test_no_nights_have_no_axis(nights_of: Make, building_nights_of: Make, quiet: Quiet) -> None:
