@@ -15,12 +15,13 @@ def sought(zones: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:
     Parameters: `zones` table ZONES, `events` table EVENTS. The flow is the size of the zone's
     open leak if there is just one; the sum of their sizes if there are several and the excess is
     not clearly above nothing; the zone's excess otherwise, less what an open change of meter or
-    boundary accounts for, never less than 0. `searched`: the lower limit of that excess is above
+    boundary adds to it (and more by it in the other zone, which shows too little), never less
+    than 0. `searched`: the lower limit of that excess is above
     0, or a leak is open.
     """
     still_open = events[(events["place_kind"] == "zone") & (events["state"] == "open")]
     leaks = _summed(still_open[still_open["kind"].isin(LEAK_KINDS)])
-    apparent = _summed(still_open[still_open["kind"] == "meter_or_boundary"])
+    apparent = _summed(_moved(still_open[still_open["kind"] == "meter_or_boundary"]))
     excess = zones.set_index("cell_id")[["excess_l_s", "excess_l_s_low", "excess_l_s_high"]]
     excess = excess.astype(float).set_axis(_FLOW, axis=1)
     excess = _less(excess, apparent.reindex(excess.index))
@@ -33,6 +34,18 @@ def sought(zones: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:
     found["searched"] = clear | (several > 0)
     found["leaks_count"] = several.astype(int)
     return found.rename_axis("cell_id")
+
+
+def _moved(events: pd.DataFrame) -> pd.DataFrame:
+    """Changes of meter or boundary with a row for each of their two zones, added and taken."""
+    taken = events.assign(
+        place_id=events["other_cell_id"],
+        size_l_s=-events["size_l_s"].astype(float),
+        size_l_s_low=-events["size_l_s_high"].astype(float),
+        size_l_s_high=-events["size_l_s_low"].astype(float),
+    )
+    named = events["other_cell_id"].notna() & (events["other_cell_id"] != "")
+    return pd.concat([events, taken[named]]) if named.any() else events
 
 
 def _summed(events: pd.DataFrame) -> pd.DataFrame:

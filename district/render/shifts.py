@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.words import day, missing
+from district.words import day, figure, missing
 
 
 def shifted_zones(events: pd.DataFrame) -> dict[str, str]:
     """Zone -> words for its figures, of both zones of each open change of meter or boundary.
 
-    Parameters: `events` table EVENTS.
+    Parameters: `events` table EVENTS. The zone whose flow rose shows too much by the size of the
+    change, the other too little. Several changes of a zone are told by the latest.
     """
     found: dict[str, str] = {}
     moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
     for row in moved.itertuples():
-        for cell_id in (row.cell_id, row.other_cell_id):
+        size = figure(row.size_l_s, row.size_l_s_low, row.size_l_s_high, "size_l_s")
+        for cell_id, side in ((row.cell_id, "high"), (row.other_cell_id, "low")):
             if not missing(cell_id):
-                words = f"shifted by a meter or boundary since {day(row.start)}: see the events"
+                words = (
+                    f"night flow {size} too {side} since {day(row.start)}, shifted by a meter "
+                    "or boundary, and what rests on it with it: see the events"
+                )
                 found.setdefault(str(cell_id), words)
     return found

@@ -78,3 +78,15 @@ def test_what_a_meter_or_boundary_accounts_for_is_not_looked_for(
     more = sought(zones_of({"V1": (1.55, 1.45, 1.65)}), moved)
     assert more.loc["V1", "searched"]
     assert more.loc["V1", "flow_l_s"] == pytest.approx(1.05)
+
+
+def test_what_a_meter_or_boundary_hides_in_the_other_zone_is_looked_for(
+    zones_of: Make, no_events: pd.DataFrame
+) -> None:
+    moved = leaks(no_events, 0.5, kind="meter_or_boundary", other_cell_id="V2")
+    zones = zones_of({"V1": (0.55, 0.45, 0.65), "V2": (0.05, -0.05, 0.15)})
+    found = sought(zones, moved)
+    assert list(found["searched"]) == [False, True]
+    assert found.loc["V2", "flow_l_s"] == pytest.approx(0.55)
+    assert found.loc["V2", "flow_l_s_low"] == pytest.approx(0.55 - 0.1 * 2**0.5)
+    assert sought(zones, moved.assign(state="ended")).loc["V2", "flow_l_s"] == 0.05

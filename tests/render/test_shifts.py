@@ -15,7 +15,17 @@ def test_both_zones_of_an_open_shift_are_marked() -> None:
             "cell_id": ["A", "C", "E"],
             "other_cell_id": ["B", "D", ""],
             "start": pd.to_datetime(["2031-02-03", "2031-02-04", "2031-02-05"]),
+            "size_l_s": [0.5689, 0.1, 0.1],
+            "size_l_s_low": [0.54, 0.05, 0.05],
+            "size_l_s_high": [0.60, 0.15, 0.15],
         }
     )
-    words = "shifted by a meter or boundary since 2031-02-03: see the events"
-    assert shifted_zones(events) == {"A": words, "B": words}
+    size = "0.569\N{NO-BREAK SPACE}L/s (0.540 to 0.600)"
+    rest = (
+        "since 2031-02-03, shifted by a meter or boundary, and what rests on it with it: "
+        "see the events"
+    )
+    assert shifted_zones(events) == {
+        "A": f"night flow {size} too high {rest}",
+        "B": f"night flow {size} too low {rest}",
+    }
