@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Any
 
 import geopandas as gpd
 import pandas as pd
 
 from district.errors import Finding
+from district.schema import outputs
+from district.schema.columns import empty
+
+
+def no_repairs(crs: Any = None) -> gpd.GeoDataFrame:
+    """Table REPAIRS without rows."""
+    return gpd.GeoDataFrame(empty(outputs.REPAIRS), geometry="geometry", crs=crs)
 
 
 @dataclass(frozen=True)
@@ -107,7 +115,7 @@ class Layers:
     zones: cell_id, name; valves: valve_id, kind, state, operable; meters: meter_id, role, kind,
     upstream_cell_id, downstream_cell_id; sensors: sensor_id, kind, cell_id;
     connections: connection_id, cell_id, pipe_id, use_class, properties, critical, building_id;
-    sources: source_id, head_m.
+    sources: source_id, head_m; repairs: table REPAIRS.
     """
 
     pipes: gpd.GeoDataFrame
@@ -117,6 +125,7 @@ class Layers:
     sensors: gpd.GeoDataFrame
     connections: gpd.GeoDataFrame
     sources: gpd.GeoDataFrame
+    repairs: gpd.GeoDataFrame = field(default_factory=no_repairs)
 
 
 @dataclass(frozen=True, eq=False)

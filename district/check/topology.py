@@ -9,6 +9,7 @@ import shapely
 
 from district.check.edges import edge_crossings
 from district.check.near_misses import near_misses
+from district.check.repairs import repair_notes
 from district.check.wording import EACH, file_of
 from district.check.zones import check_zones
 from district.errors import Finding, Severity, worst_first
@@ -30,6 +31,7 @@ def check_network(network: Network, inputs: Inputs, *, settings: Settings) -> tu
         *_sources(network, inputs, settings),
         *_parts(network, inputs),
         *near_misses(network, inputs, tolerance_m=settings.snap_tolerance_m),
+        *repair_notes(network, inputs, tolerance_m=settings.snap_tolerance_m),
         *edge_crossings(network, inputs),
         *check_zones(network, inputs),
     ]

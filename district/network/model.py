@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import geopandas as gpd
 import networkx as nx
 import pandas as pd
 
 from district.errors import Finding
+from district.results import no_repairs
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +40,8 @@ class Network:
         the meters layer indexed by meter_id with cell_id ('' for zone meters).
     zones
         the zones layer indexed by zone_id.
+    repairs
+        table REPAIRS: what of the drawing was mended, and what was kept though it may be a slip.
     """
 
     nodes: gpd.GeoDataFrame
@@ -51,6 +54,7 @@ class Network:
     sources: gpd.GeoDataFrame
     meters: gpd.GeoDataFrame
     zones: gpd.GeoDataFrame
+    repairs: gpd.GeoDataFrame = field(default_factory=no_repairs)
     findings: tuple[Finding, ...] = ()
 
     def graph(self) -> nx.MultiGraph:

@@ -1,9 +1,8 @@
-"""Lines to parts: split pipes at tees and devices, and join ends that lie together."""
+"""What lies together: ends of pipes, ends on other pipes, devices on pipes."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 
 import geopandas as gpd
@@ -15,7 +14,6 @@ from pyproj import Transformer
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
-from shapely.ops import substring
 
 Floats = npt.NDArray[np.float64]
 AT_END_M = 0.05
@@ -31,7 +29,7 @@ def oriented(pipes: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     used = pipes[pipes["status"] == "in_use"].sort_values("pipe_id", kind="stable")
     used = used.set_index("pipe_id", drop=False)
     used.index.name = None
-    lines = shapely.force_2d(used.geometry.to_numpy())
+    lines = shapely.remove_repeated_points(shapely.force_2d(used.geometry.to_numpy()))
     first_end, last_end = shapely.get_point(lines, 0), shapely.get_point(lines, -1)
     # A ring begins where it ends: of its two ways round, the one that sets out westward is taken.
     ring = shapely.equals(first_end, last_end)
@@ -82,7 +80,8 @@ def tees(lines: Any, *, tolerance_m: float) -> list[tuple[int, float, int]]:
     """Where an end of one line meets the inside of another: (line, chainage, which end).
 
     Ends are numbered line * 2 (first) and line * 2 + 1 (last). Lines that merely cross do not
-    meet: one may pass over the other.
+    meet: one may pass over the other. Chainage 0 or the line's length is an end that lies beside
+    the end of the other line, within reach of the line though not of that end.
     """
     if not len(lines):
         return []
@@ -92,9 +91,15 @@ def tees(lines: Any, *, tolerance_m: float) -> list[tuple[int, float, int]]:
     other = end // 2 != line
     end, line = end[other], line[other]
     along = shapely.line_locate_point(lines[line], ends[end])
-    inside = (along > tolerance_m) & (along < shapely.length(lines[line]) - tolerance_m)
-    found = zip(line[inside], along[inside], end[inside], strict=True)
-    return sorted((int(a), float(b), int(c)) for a, b, c in found)
+    length_m = shapely.length(lines[line])
+    inside = (along > tolerance_m) & (along < length_m - tolerance_m)
+    late = along > length_m / 2
+    corner = shapely.get_point(lines[line], 0)
+    corner[late] = shapely.get_point(lines[line[late]], -1)
+    beside = ~inside & (shapely.distance(ends[end], corner) > tolerance_m)
+    along = np.where(inside, along, np.where(late, length_m, 0.0))
+    met = inside | beside
+    return sorted(zip(line[met].tolist(), along[met].tolist(), end[met].tolist(), strict=True))
 
 
 def joined(
@@ -116,12 +121,6 @@ def joined(
     rank = np.empty(len(first), dtype=np.intp)
     rank[np.argsort(first)] = np.arange(len(first))
     return np.asarray(rank[again])
-
-
-def cut_line(line: Any, chainages: list[float]) -> list[Any]:
-    """The pieces of a line cut at the given chainages (ascending, inside it)."""
-    marks = [0.0, *chainages, float(line.length)]
-    return [substring(line, a, b) for a, b in pairwise(marks)]
 
 
 def _xy(points: Any) -> Floats:

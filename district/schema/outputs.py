@@ -204,6 +204,30 @@ FINDINGS = Table(
         Column("remedy", "text", "how to mend it"),
     ),
 )
+REPAIR_KINDS = (
+    "zero_length",
+    "duplicate",
+    "snapped_end",
+    "tee",
+    "split_at_device",
+    "short_pipe",
+    "self_loop",
+    "parallel",
+    "crossing",
+)
+REPAIRS = Table(
+    "repairs",
+    "what of the pipes as drawn was mended, and what was kept though it may be a slip",
+    (
+        Column("what", "text", "what it is", required=True, choices=REPAIR_KINDS),
+        Column("pipe_id", "text", "pipe of the layer", required=True),
+        Column("other_id", "text", "pipe or device it is about; empty if none"),
+        Column("distance_m", "real", "how far apart they were, or how long a short line is"),
+        Column("geometry", "geometry", "where", required=True),
+    ),
+    geometry="Point",
+)
+"""A layer of results.gpkg; not among OUTPUTS, which are tables of figures."""
 OUTPUTS: tuple[Table, ...] = (
     ZONES,
     EVENTS,

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point
 
-from district.network.snap import cut_line, joined, on_pipe, oriented, tees
+from district.network.snap import joined, on_pipe, oriented, tees
 
 
 def test_a_point_at_a_junction_goes_to_the_first_of_the_lines() -> None:
@@ -39,11 +39,6 @@ def test_a_ring_is_drawn_one_way_round_whichever_way_it_came() -> None:
         for line in (ring, ring.reverse())
     ]
     assert drawn[0].coords[:] == drawn[1].coords[:]
-
-
-def test_pieces_sum_to_the_line() -> None:
-    pieces = cut_line(LineString([(0, 0), (3, 0), (3, 4)]), [1.0, 5.0])
-    assert [p.length for p in pieces] == [1.0, 4.0, 2.0]
 
 
 points = st.lists(st.tuples(st.integers(0, 12), st.integers(0, 12)), min_size=1, max_size=25)

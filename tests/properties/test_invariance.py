@@ -84,9 +84,13 @@ def _streets(town: Town) -> list[dict[str, Any]]:
     ]
     x_m, y_m = node[0, 0]
     rows.append({"pipe_id": "TRUNK", "geometry": LineString([(x_m - 90, y_m - 7), (x_m, y_m)])})
-    # A spur that stops 0.3 m short of the trunk's middle: it tees off there.
+    # A spur that stops 0.3 m short of the trunk's middle: it tees off there. Another is drawn
+    # twice, and a main that leaves the trunk crosses back over it.
     spur = LineString([(x_m - 45, y_m - 3.2), (x_m - 47, y_m + 40)])
     rows.append({"pipe_id": "SPUR", "geometry": spur})
+    rows.append({"pipe_id": "SPUR2", "geometry": LineString([*spur.reverse().coords])})
+    over = LineString([(x_m - 90, y_m - 7), (x_m - 70, y_m + 20), (x_m - 60, y_m - 60)])
+    rows.append({"pipe_id": "OVER", "geometry": over})
     if town.ring:
         x_m, y_m = node[COLUMNS - 1, ROWS - 1]
         loop = Polygon([(x_m, y_m), (x_m + 60, y_m + 5), (x_m + 55, y_m + 71), (x_m - 8, y_m + 50)])
@@ -169,6 +173,10 @@ def _assert_same(one: Network, two: Network, *, length_share: float) -> None:
         here = second.geometry.to_crs(first.crs)
         if name in ("pipes", "nodes"):
             assert first.geometry.geom_equals_exact(here, tolerance=0.01).all()
+    about = ["what", "pipe_id", "other_id"]
+    assert one.repairs[about].equals(two.repairs[about])
+    gaps_m = two.repairs["distance_m"].to_numpy()
+    np.testing.assert_allclose(gaps_m, one.repairs["distance_m"], rtol=length_share, atol=0.0011)
     assert one.findings == two.findings
 
 
@@ -187,7 +195,7 @@ def test_the_order_of_rows_changes_nothing(town: Town, seed: int) -> None:
 
 
 @hypothesis_settings(deadline=None, max_examples=40)
-@given(town=TOWNS, turned=st.frozensets(st.integers(0, 19)))
+@given(town=TOWNS, turned=st.frozensets(st.integers(0, 21)))
 def test_the_direction_of_digitising_changes_nothing(town: Town, turned: frozenset[int]) -> None:
     inputs = _town(town)
     lines = [g.reverse() if n in turned else g for n, g in enumerate(inputs.pipes.geometry)]
@@ -221,3 +229,9 @@ def test_the_town_has_what_could_go_wrong() -> None:
     assert {"RING/1", "RING/2", "TRUNK/1", "TRUNK/2", "TRUNK/3"} <= set(network.pipes.index)
     assert network.connections["cell_id"].to_dict() == {"C0": "WEST", "C1": "EAST"}
     assert network.findings == ()
+    told = network.repairs[network.repairs["what"] != "split_at_device"]
+    assert told[["what", "pipe_id", "other_id"]].to_numpy().tolist() == [
+        ["duplicate", "SPUR2", "SPUR"],
+        ["tee", "SPUR", "TRUNK"],
+        ["crossing", "OVER", "TRUNK"],
+    ]
