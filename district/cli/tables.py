@@ -122,13 +122,14 @@ def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
 def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
     """The walk in each zone with an excess."""
     table = _table(
-        "The shortest stretches that hold 90 % of each zone's excess",
+        "The shortest walk through each zone with an excess",
         "Zone",
         "Flow looked for L/s",
         "Stretches",
         "Walk km",
         "Mains km",
         "Walk",
+        "Probability\nheld",
     )
     for row in sets.itertuples():
         table.add_row(
@@ -138,6 +139,7 @@ def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
             f"{row.set_km:.2f}",
             f"{row.mains_km:.2f}",
             percent(row.set_share, decimals=0),
+            percent(row.held_share, decimals=0),
         )
     return _or_none(table)
 

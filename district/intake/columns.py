@@ -16,7 +16,11 @@ from district.words import closest
 
 _SHAPEFILE_NAME = 10
 """A shapefile cuts column names to this."""
-_UNSTATED = {"name": "the zone_id", "reading_unit": "m3 for registers, l/s for rates, m for head"}
+_UNSTATED = {
+    ("zones", "name"): "the zone_id",
+    ("meters", "reading_unit"): "m3 for registers, l/s for rates, pulses for pulse meters",
+    ("sensors", "reading_unit"): "m of water for pressure, none for the others",
+}
 
 
 def named(
@@ -87,7 +91,9 @@ def defaults_used(frame: pd.DataFrame, table: Table) -> list[dict[str, Any]]:
     """One row a column whose default stands in for what the user left empty."""
     used = []
     for column in table.columns:
-        value = column.default if column.default is not None else _UNSTATED.get(column.name)
+        value = column.default
+        if value is None:
+            value = _UNSTATED.get((table.name, column.name))
         if value is None:
             continue
         if column.name in frame.columns:

@@ -39,7 +39,7 @@ MEANINGS: tuple[tuple[str, str], ...] = (
         "Leakage index",
         "Infrastructure leakage index: real losses of the year over the losses that a system "
         "of this size and pressure cannot avoid. 1 is as good as it gets. It is not meant for "
-        "small systems or very low pressure; where that applies the table says so.",
+        "small systems or very low pressure; where that applies it is not given.",
     ),
     (
         "Band",
@@ -53,14 +53,15 @@ MEANINGS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Search set",
-        "The shortest list of stretches that together hold 90 % of the probability of the zone.",
+        "The shortest list of stretches that together hold 90 % of the probability of the zone, or "
+        "the share that the settings ask for.",
     ),
     (
         "Apparent losses",
         "Water that is used but not billed rightly: meters that read low, theft.",
     ),
     ("Real losses", "Water that escapes from pipes, tanks and connections before the meter."),
-    ("Non-revenue water", "System input that brings no bill, as a share of the input."),
+    ("Non-revenue water", "System input that brings no bill: a volume, or a share of the input."),
 )
 """Term and what it means, in the order a reader meets them."""
 EVENT_WORDS: dict[str, str] = {

@@ -9,7 +9,6 @@ import pandas as pd
 
 from district.render.popups import estimate, true, zone_title
 from district.results import DistrictReport
-from district.schema.outputs import STRETCHES
 from district.words import day, figure, missing, percent, plural
 
 
@@ -109,9 +108,9 @@ def _which(report: DistrictReport) -> Answer:
     # Zones whose excess may be nothing are not worth a walk yet.
     clear = sets[sets["flow_l_s_low"] > 0]
     walk, mains = float(clear["set_km"].sum()), float(clear["mains_km"].sum())
-    held = STRETCHES["in_set"].meaning.removeprefix("in ")
+    held = percent(float(clear["held_share"].min()), decimals=0) if len(clear) else ""
     said = f" Where the excess is clear, walk {figure(walk, name='set_km')} of "
-    said += f"{figure(mains, name='mains_km')} of mains: {held}."
+    said += f"{figure(mains, name='mains_km')} of mains to pass {held} of the probability."
     return Answer(
         "Which stretches?",
         ", ".join(str(p) for p in top["stretch_id"]),

@@ -25,7 +25,7 @@ _STAMP = "OGR_CURRENT_DATE"
 
 def write_layers(report: DistrictReport, path: Path) -> Path:
     """Pipes (the parts between devices) and stretches with all likelihood columns, zones with
-    their summary, and the points.
+    their summary, the points, and where the drawing of the pipes was mended.
 
     The same bytes from the same report: the file is dated by the last day of its data. Raises
     `OutputError` where it cannot be written.
@@ -50,7 +50,13 @@ def result_layers(report: DistrictReport) -> dict[str, gpd.GeoDataFrame]:
         "sensors": _plain(given.sensors),
         "connections": _plain(given.connections),
         "sources": _plain(given.sources),
+        "repairs": _typed(_placed_like(given.repairs, given.pipes), outputs.REPAIRS),
     }
+
+
+def _placed_like(layer: gpd.GeoDataFrame, other: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    # A table without rows may come without a reference system.
+    return layer if layer.crs is not None else layer.set_crs(other.crs)
 
 
 def _joined(

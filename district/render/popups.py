@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from district.render.charts import as_image
 from district.render.text import escape
-from district.words import EMPTY, figure, missing, spelled
+from district.words import EMPTY, brief, figure, missing, spelled
 
 Row = Any
 """A row of a table, as `iterrows` gives it."""
@@ -39,11 +39,10 @@ def pipe_card(row: Row, zone_name: str) -> str:
         pairs.append(("Search", none))
         pairs.append(("Probability if it leaked", estimate(row, "probability_share")))
     else:
-        share = figure(row.get("probability_per_100_m_share"), name="probability_share")
         first = "yes: one of the stretches to walk first" if true(row.get("in_set")) else "no"
         pairs += [
             ("Probability", estimate(row, "probability_share")),
-            ("By 100 m of walk", share),
+            ("By 100 m of walk", f"{per_100_m(row)}\u00a0%"),
             ("Order of search", figure(row.get("rank"), name="rank_count")),
             ("Search set", first),
             ("Likely flow if here", estimate(row, "flow_l_s")),
@@ -59,6 +58,12 @@ def pipe_card(row: Row, zone_name: str) -> str:
     return card(f"Stretch {row['stretch_id']}", pairs)
 
 
+def per_100_m(row: Row) -> str:
+    """Probability in per cent by 100 m of walk; to two digits, as its limits are not given."""
+    share = row.get("probability_per_100_m_share")
+    return EMPTY if missing(share) else brief(100 * share)
+
+
 def zone_card(zone: Row, chart: str, chart_alt: str, *, shifted: str = "") -> str:
     """A zone: its figures and its night-flow chart (`zone` is its ZONES row).
 
@@ -71,12 +76,16 @@ def zone_card(zone: Row, chart: str, chart_alt: str, *, shifted: str = "") -> st
         ("By connection", "leakage_l_connection_d"),
         ("Lowest night flow", "minimum_night_flow_l_s"),
         ("Legitimate night use", "legitimate_use_l_s"),
-        ("Leakage index", "leakage_index"),
     )
     pairs: list[tuple[str, object]] = [(label, estimate(zone, name)) for label, name in names]
     pairs += [
         ("Figures", shifted),
-        ("Index", zone.get("index_note")),
+        (
+            "Leakage index",
+            estimate(zone, "leakage_index")
+            if missing(zone.get("index_note"))
+            else f"not valid; {zone.get('index_note')}",
+        ),
         ("Mains", figure(zone.get("mains_km"), name="mains_km")),
         ("Connections", figure(zone.get("connections_count"), name="connections_count")),
         ("Nights used", figure(zone.get("nights_count"), name="nights_count")),

@@ -39,6 +39,7 @@ def report_page(report: DistrictReport) -> str:
     environment.globals.update(
         est=popups.estimate, fig=words.figure, limits=_limits, missing=words.missing,
         plural=words.plural, flag=popups.true, unit=words.unit, moment=words.moment,
+        per_100_m=popups.per_100_m,
     )  # fmt: skip
     page = environment.get_template("report.html").render(**_context(report))
     return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
@@ -153,11 +154,13 @@ def _default(row: dict[str, Any]) -> str:
     declared = tables.get(str(row["table"]))
     column = str(row["column"])
     known = declared is not None and column in declared.names()
-    meaning = f" ({declared[column].meaning})" if declared is not None and known else ""
-    unit = words.unit(column)
-    value = f"{words.spelled(row['value'])}{' ' + unit if unit else ''}"
+    # What a meaning adds behind a semicolon is how the default comes about: the value says it.
+    meaning = declared[column].meaning.partition(";")[0] if declared and known else ""
+    value, unit = words.spelled(row["value"]), words.unit(column)
+    taken = f"{value} {unit}" if unit and value[:1].isdigit() else value
     count = words.plural(int(row["rows_count"]), "row")
-    return f"{row['table']}, {column}{meaning}: {value} taken for {count} left empty."
+    named = f"{row['table']}, {column}" + (f" ({meaning})" if meaning else "")
+    return f"{named}: {taken} in {count} left empty."
 
 
 def _said(report: DistrictReport, what: str) -> tuple[str, ...]:

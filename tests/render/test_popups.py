@@ -47,6 +47,13 @@ def test_zone_card_has_figures_and_chart(report):
     assert 'alt="said &quot;so&quot;"' in card
 
 
+def test_an_index_outside_its_limits_is_not_shown(report):
+    zones = report.balance.zones
+    shown, hidden = (popups.zone_card(zones.iloc[n], "", "") for n in (0, 1))
+    assert "not valid" not in shown
+    assert "<dt>Leakage index</dt><dd>not valid; fewer than 3000 connections</dd>" in hidden
+
+
 def test_valve_card_defers_to_licensed_people(report):
     card = popups.valve_card(report.layers.valves.iloc[2])
     assert "V&lt;3&gt;" in card

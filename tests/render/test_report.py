@@ -91,7 +91,7 @@ def test_every_section_is_there(report):
         "licensed people",
         "Why the leakage index is not valid for 2 zones",
         "Household night use is 1.7 L/property/h",
-        "pipes, diameter_mm (inside diameter): 100.0 mm taken for 3 rows left empty.",
+        "pipes, diameter_mm (inside diameter): 100.0 mm in 3 rows left empty.",
         "Z1: 4 nights without inflow readings.",
         "2031-03-01 00:00",
         "flow in a building that never stops",
