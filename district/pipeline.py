@@ -207,4 +207,5 @@ def _layers(network: Network) -> Layers:
         sensors=network.sensors.reset_index(drop=True),
         connections=network.connections.reset_index(drop=True),
         sources=network.sources.reset_index(drop=True),
+        repairs=network.repairs,
     )

@@ -52,6 +52,7 @@ def test_the_report_holds_what_the_pages_need(small: Path) -> None:
     report = report_folder(small)
     assert set(report.layers.pipes["cell_id"]) >= {"A", "B"}
     assert list(report.balance.zones["cell_id"]) == ["A", "B"]
+    assert set(report.layers.repairs["what"]) == {"split_at_device"}
     assert set(report.location.likelihood["pipe_id"]) == set(report.layers.pipes["pipe_id"])
     assert report.layers.meters.set_index("meter_id").loc["MB", "upstream_cell_id"] == "A"
 

@@ -26,6 +26,7 @@ _NAMES = (
     "shapes",
 )
 _MULTI = 4
+_LINES = 5
 _MARGIN_DEGREES = 1.0
 _WGS84 = pyproj.CRS("EPSG:4326")
 _SCALE_ERROR = 0.01
@@ -33,8 +34,15 @@ Geometries = np.ndarray[Any, np.dtype[np.object_]]
 
 
 def from_wkb(wkb: Geometries) -> tuple[Geometries, np.ndarray[Any, np.dtype[np.bool_]]]:
-    """Shapes without heights, and which could not be decoded (a line of one point, say)."""
+    """Shapes without heights, and which could not be decoded (a line of one point, say).
+
+    A line in parts that join end to end is one line.
+    """
     shapes = shapely.force_2d(shapely.from_wkb(wkb, on_invalid="ignore"))
+    several = np.flatnonzero(shapely.get_type_id(shapes) == _LINES)
+    one = shapely.line_merge(shapes[several])
+    whole = shapely.get_type_id(one) == _KINDS["LineString"]
+    shapes[several[whole]] = one[whole]
     broken = np.array([b is not None for b in wkb], dtype=bool) & shapely.is_missing(shapes)
     return shapes, broken
 

@@ -86,6 +86,28 @@ def test_lengths_are_geodesic_lengths() -> None:
     assert placed[1] is None
 
 
+@pytest.mark.parametrize(
+    ("parts", "whole"),
+    [
+        ("(0 0, 1 0), (1 0, 2 1)", "LINESTRING (0 0, 1 0, 2 1)"),
+        ("(0 0 5, 1 0 5), (2 1 7, 1 0 5)", "LINESTRING (0 0, 1 0, 2 1)"),
+        ("(0 0, 1 0)", "LINESTRING (0 0, 1 0)"),
+        ("(0 0, 1 0), (1.1 0, 2 1)", "MULTILINESTRING ((0 0, 1 0), (1.1 0, 2 1))"),
+        (
+            "(0 0, 1 0), (1 0, 2 1), (1 0, 2 -1)",
+            "MULTILINESTRING ((0 0, 1 0), (1 0, 2 1), (1 0, 2 -1))",
+        ),
+    ],
+)
+def test_a_line_in_parts_that_join_is_one_line(parts: str, whole: str) -> None:
+    kind = "MULTILINESTRING Z" if " 5," in parts else "MULTILINESTRING"
+    wkb = shapely.to_wkb(shapely.from_wkt([f"{kind} ({parts})"]))
+    shapes, _ = from_wkb(wkb)
+    assert shapes[0].equals(shapely.from_wkt(whole))
+    assert shapes[0].geom_type == shapely.from_wkt(whole).geom_type
+    assert not shapes[0].has_z
+
+
 def test_what_cannot_be_decoded_is_marked() -> None:
     one_point = bytes.fromhex("010200000001000000" + "00" * 16)
     wkb = np.array([shapely.to_wkb(Point(1, 2, 3)), one_point, None], dtype=object)

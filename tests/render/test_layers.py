@@ -2,7 +2,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import geopandas as gpd
+import numpy as np
 import pyogrio
+import pytest
 from geopandas.testing import assert_geodataframe_equal
 
 from district.render.layers import result_layers, write_layers
@@ -12,7 +15,9 @@ from district.schema import outputs
 def test_layers_can_be_read_with_their_columns_and_crs(report, tmp_path):
     path = write_layers(report, tmp_path / "r.gpkg")
     names = [name for name, _ in pyogrio.list_layers(path)]
-    assert " ".join(names) == ("pipes stretches zones meters valves sensors connections sources")
+    assert " ".join(names) == (
+        "pipes stretches zones meters valves sensors connections sources repairs"
+    )
     for name in names:
         assert pyogrio.read_dataframe(path, layer=name).crs == report.layers.pipes.crs
     pipes = pyogrio.read_dataframe(path, layer="pipes")
@@ -47,6 +52,27 @@ def test_empty_layers_keep_their_shape(report, tmp_path):
     path = write_layers(replace(report, layers=layers), tmp_path / "r.gpkg")
     assert len(pyogrio.read_dataframe(path, layer="sensors")) == 0
     assert pyogrio.read_info(path, layer="zones")["geometry_type"] == "Polygon"
+
+
+def test_repairs_stand_where_they_were_made(report, tmp_path):
+    pipes = report.layers.pipes
+    repairs = gpd.GeoDataFrame(
+        {
+            "what": ["snapped_end", "self_loop"],
+            "pipe_id": ["P11", "P12"],
+            "other_id": ["P13", ""],
+            "distance_m": [0.25, np.nan],
+        },
+        geometry=pipes.geometry.iloc[:2].interpolate(0.0).to_numpy(),
+        crs=pipes.crs,
+    )
+    layers = replace(report.layers, repairs=repairs)
+    path = write_layers(replace(report, layers=layers), tmp_path / "r.gpkg")
+    read = pyogrio.read_dataframe(path, layer="repairs")
+    assert list(read.columns) == list(outputs.REPAIRS.names())
+    assert read["distance_m"].tolist() == pytest.approx([0.25, np.nan], nan_ok=True)
+    assert read.geometry.geom_equals_exact(repairs.geometry, tolerance=0).all()
+    assert read.crs == pipes.crs
 
 
 def test_layers_given_are_not_written_to(report):
