@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from datetime import UTC, date
 from difflib import get_close_matches
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -31,6 +32,27 @@ def missing(value: Any) -> bool:
     if isinstance(value, str):
         return not value.strip()
     return value is None or value is pd.NaT or bool(pd.isna(value))
+
+
+def true(value: Any) -> bool:
+    """Whether a flag is set; empty counts as not."""
+    return not missing(value) and bool(value)
+
+
+def id_text(value: Any) -> str:
+    """An id as its owner knows it: ids that are numbers arrive as 12.0 where one is empty.
+
+    >>> id_text(12.0), id_text(" P12 ")
+    ('12', 'P12')
+    """
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value).strip()
+
+
+def file_name(path: Path, folder: Path) -> str:
+    """A file as its owner knows it: by its place in the district folder, where it lies there."""
+    return path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
 
 
 def figure(

@@ -107,3 +107,13 @@ def test_a_near_name_is_hinted_at_and_a_far_one_is_not():
 def test_the_caution_names_who_may_act():
     for said in ("estimates", "licensed people", "local rules", "fire supply", "critical users"):
         assert said in words.CAUTION
+
+
+def test_a_file_is_named_by_its_place_in_the_folder(tmp_path):
+    assert words.file_name(tmp_path / "gis" / "a.gpkg", tmp_path) == "gis/a.gpkg"
+    assert words.file_name(tmp_path / "a.gpkg", tmp_path / "b") == str(tmp_path / "a.gpkg")
+
+
+@pytest.mark.parametrize(("value", "set_"), [(True, True), (np.True_, True), (None, False)])
+def test_an_empty_flag_is_not_set(value, set_):
+    assert words.true(value) is set_

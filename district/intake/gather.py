@@ -18,6 +18,7 @@ from district.intake.sources import find_readings
 from district.intake.tabular import UnreadableError, read_table
 from district.settings import FILE, Settings
 from district.settings import Readings as Kind
+from district.words import file_name
 
 Array = np.ndarray[Any, Any]
 
@@ -52,7 +53,7 @@ def gather(
         if not paths:
             findings.append(_no_file(kind, given=bool(settings.readings)))
         for path in paths:
-            name = path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
+            name = file_name(path, folder)
             files.append(name)
             try:
                 frame = read_table(path)

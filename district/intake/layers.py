@@ -23,6 +23,7 @@ from district.results import Inputs
 from district.schema.columns import Table, check, empty
 from district.schema.inputs import BREAKS, LAYERS, NEEDED_LAYERS, PIPES, WORKS
 from district.settings import FILE, Settings
+from district.words import file_name, id_text, missing
 
 _LENGTH_SHARE, _LENGTH_M = 0.10, 5.0
 
@@ -74,7 +75,7 @@ def _read_layer(folder: Path, table: Table, settings: Settings, findings: list[F
     nothing = _Layer(empty(table).drop(columns="geometry"), np.empty(0, object), None, looked_for)
     if source.path is None:
         return nothing
-    file = _shown(source.path, folder)
+    file = file_name(source.path, folder)
     read = _features(source.path, source.layer, table, file, findings)
     nothing = replace(nothing, file=file)
     if read is None:
@@ -168,10 +169,7 @@ def _places(frame: pd.DataFrame, table: Table) -> Callable[[Any], str]:
 
     def words(row: Any) -> str:
         value = ids.loc[row]
-        if isinstance(value, float) and value.is_integer():
-            value = int(value)
-        blank = pd.isna(value) or not str(value).strip()
-        return f"feature {row + 1}" if blank else f"{word} {str(value).strip()}"
+        return f"feature {row + 1}" if missing(value) else f"{word} {id_text(value)}"
 
     return words
 
@@ -233,8 +231,3 @@ def _lengths(
 
 def _is_shapefile(path: Path) -> bool:
     return path.suffix.lower() == ".shp"
-
-
-def _shown(path: Path, folder: Path) -> str:
-    """The file as the user knows it."""
-    return path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)

@@ -16,7 +16,7 @@ from district.intake.tabular import numbers
 from district.schema.inputs import READINGS
 from district.settings import FILE
 from district.settings import Readings as Kind
-from district.words import plural
+from district.words import id_text, plural
 
 _LONG = READINGS.names()
 _WORDS = {"true": 1.0, "wet": 1.0, "yes": 1.0, "false": 0.0, "dry": 0.0, "no": 0.0}
@@ -46,7 +46,7 @@ def read_long(
     if missing:
         return None
     codes, unique = pd.factorize(frame[names["device_id"]])
-    ids = [_text(u) for u in unique]
+    ids = [id_text(u) for u in unique]
     known = np.array([position.get(i, -1) for i in ids] + [-1], dtype=np.int64)
     device = known[codes]
     counts = np.bincount(codes[codes >= 0], minlength=len(ids))
@@ -258,9 +258,3 @@ def _unknown(device_id: str, count: int, file: str) -> Finding:
         expected="a meter_id of the meters or a sensor_id of the sensors",
         remedy="Correct the id, or add the device to its layer; its readings are left out",
     )
-
-
-def _text(value: Any) -> str:
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value).strip()

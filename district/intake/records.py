@@ -16,6 +16,7 @@ from district.intake.sources import find_source
 from district.intake.tabular import UnreadableError, numbers, read_table
 from district.schema.columns import Table, check, empty
 from district.settings import Settings
+from district.words import file_name
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +38,7 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
     if source.path is None:
         return Record(empty(table), findings=source.findings)
     path = source.path
-    file = path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
+    file = file_name(path, folder)
     try:
         frame = read_table(path)
     except UnreadableError as reason:

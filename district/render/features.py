@@ -17,7 +17,7 @@ from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
 from district.render.text import escape
 from district.results import DistrictReport
-from district.words import EMPTY, missing, rounded, unit
+from district.words import EMPTY, missing, rounded, true, unit
 
 Feature = dict[str, Any]
 # 1e-6 degree is about 0.1 m: finer than any pipe is known, and a third smaller on disk.
@@ -48,7 +48,7 @@ def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature]]
         tip = f"{escape(row['stretch_id'])}: {escape(said)}"
         seen.append((grade, _feature(row, {"role": "line", "grade": grade})))
         touched.append(_feature(row, {"role": "touch", "tip": tip, "popup": body}))
-        if popups.true(row["in_set"]):
+        if true(row["in_set"]):
             casings.append(_feature(row, {"role": "casing", "grade": grade}))
             casings.append(_feature(row, {"role": "gap", "grade": grade}))
     # Likelier stretches are drawn later, so over the others; the wide invisible lines come first.
@@ -120,7 +120,7 @@ def source_features(report: DistrictReport) -> Iterator[Feature]:
 def connection_features(report: DistrictReport) -> Iterator[Feature]:
     """Service connections as dots; critical users larger and dark."""
     for _, row in degrees(report.layers.connections).iterrows():
-        symbol = "critical" if popups.true(row.get("critical")) else "dot"
+        symbol = "critical" if true(row.get("critical")) else "dot"
         yield _point(row, "Connection", row["connection_id"], symbol, popups.connection_card(row))
 
 
@@ -129,7 +129,7 @@ def zone_names(report: DistrictReport) -> dict[str, str]:
     rows = pd.concat(
         [report.layers.zones[["cell_id", "name"]], report.balance.zones[["cell_id", "name"]]]
     )
-    return {str(row["cell_id"]): popups.zone_title(row) for _, row in rows.iterrows()}
+    return popups.zone_titles(rows)
 
 
 def collection(features: Any, keep: Callable[[Feature], bool] | None = None) -> dict[str, Any]:

@@ -7,9 +7,9 @@ from typing import Any
 
 import pandas as pd
 
-from district.render.popups import estimate, true, zone_title
+from district.render.popups import estimate, zone_title, zone_titles
 from district.results import DistrictReport
-from district.words import day, figure, missing, percent, plural
+from district.words import day, figure, missing, percent, plural, true
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ def _which(report: DistrictReport) -> Answer:
     if sets.empty or likely.empty:
         return Answer("Which stretches?", "Nothing to search", "No zone has an excess to look for.")
     top = likely.sort_values("rank").head(3)
-    names = {str(row["cell_id"]): zone_title(row) for _, row in report.balance.zones.iterrows()}
+    names = zone_titles(report.balance.zones)
     zones = dict.fromkeys(names.get(str(z), str(z)) for z in top["cell_id"])
     # Zones whose excess may be nothing are not worth a walk yet.
     clear = sets[sets["flow_l_s_low"] > 0]

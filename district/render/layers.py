@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 import geopandas as gpd
 import pandas as pd
@@ -17,7 +16,7 @@ from district.render.stretches import drawn_stretches
 from district.results import DistrictReport
 from district.schema import outputs
 from district.schema.columns import Table
-from district.words import missing
+from district.words import missing, true
 
 _SHAPES = {"pipes": "LineString", "stretches": "LineString", "zones": "Polygon"}
 _STAMP = "OGR_CURRENT_DATE"
@@ -72,7 +71,7 @@ def _typed(layer: gpd.GeoDataFrame, table: Table) -> gpd.GeoDataFrame:
     for column in table.columns:
         values = typed[column.name]
         if column.kind == "flag":
-            typed[column.name] = values.map(_flag).astype(bool)
+            typed[column.name] = values.map(true).astype(bool)
         elif column.kind == "whole":
             typed[column.name] = pd.to_numeric(values).astype("Int64")
         elif column.kind == "real":
@@ -97,10 +96,6 @@ def _shape(name: str, layer: gpd.GeoDataFrame) -> str:
     shape = _SHAPES.get(name, "Point")
     several = layer.geometry.geom_type.str.startswith("Multi").any() if len(layer) else False
     return f"Multi{shape}" if several else shape
-
-
-def _flag(value: Any) -> bool:
-    return not missing(value) and bool(value)
 
 
 @contextmanager

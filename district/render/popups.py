@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from district.render.charts import as_image
 from district.render.text import escape
-from district.words import EMPTY, brief, figure, missing, spelled
+from district.words import EMPTY, brief, figure, missing, spelled, true
 
 Row = Any
 """A row of a table, as `iterrows` gives it."""
@@ -102,6 +102,11 @@ def zone_title(zone: Row) -> str:
     return key if missing(name) or name == key else f"{name} ({key})"
 
 
+def zone_titles(zones: pd.DataFrame) -> dict[str, str]:
+    """Zone id -> its title, of a table with cell_id and name."""
+    return {str(row["cell_id"]): zone_title(row) for _, row in zones.iterrows()}
+
+
 def valve_card(valve: Row) -> str:
     """A valve as it stands."""
     stuck = not missing(valve.get("operable")) and not true(valve.get("operable"))
@@ -160,11 +165,6 @@ def connection_card(connection: Row) -> str:
 
 def _zone(key: object, names: dict[str, str]) -> str:
     return "" if missing(key) else names.get(str(key), str(key))
-
-
-def true(value: object) -> bool:
-    """Whether a flag is set; empty counts as not."""
-    return not missing(value) and bool(value)
 
 
 def _metres(value: Any) -> str:

@@ -38,7 +38,7 @@ def report_page(report: DistrictReport) -> str:
     environment.filters.update(day=words.day, words=words.spelled)
     environment.globals.update(
         est=popups.estimate, fig=words.figure, limits=_limits, missing=words.missing,
-        plural=words.plural, flag=popups.true, unit=words.unit, moment=words.moment,
+        plural=words.plural, flag=words.true, unit=words.unit, moment=words.moment,
         per_100_m=popups.per_100_m,
     )  # fmt: skip
     page = environment.get_template("report.html").render(**_context(report))
@@ -88,7 +88,7 @@ def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _names(report: DistrictReport) -> dict[str, str]:
-    named = {str(row["cell_id"]): popups.zone_title(row) for row in _rows(report.balance.zones)}
+    named = popups.zone_titles(report.balance.zones)
     return {"district": "Whole district", **named}
 
 

@@ -17,7 +17,7 @@ import pandera.pandas as pa
 
 from district.errors import Finding
 from district.units import label_of
-from district.words import closest
+from district.words import closest, id_text
 
 Kind = Literal["text", "real", "whole", "flag", "date", "time", "geometry"]
 Shape = Literal["Point", "LineString", "Polygon"]
@@ -171,15 +171,8 @@ def _coerced(column: Column, raw: pd.Series[Any]) -> pd.Series[Any]:
     if column.kind == "time":
         return pd.to_datetime(filled, errors="coerce", utc=True, format="ISO8601")
     if column.kind == "text":
-        return filled.map(_as_text, na_action="ignore").astype(object)
+        return filled.map(id_text, na_action="ignore").astype(object)
     return filled
-
-
-def _as_text(value: Any) -> str:
-    # Ids that are numbers in a GIS arrive as 12.0 when one is empty; the user knows them as 12.
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value).strip()
 
 
 def _failures(table: Table, tidy: pd.DataFrame) -> list[tuple[Any, str, Any]]:

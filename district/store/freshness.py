@@ -12,6 +12,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from district.settings import Settings
+from district.words import file_name
 
 STAMP = "stamp.json"
 """Sorts after everything else kept, so that it is moved into place last."""
@@ -43,8 +44,7 @@ def fingerprint(folder: Path, files: Iterable[Path], settings: Settings) -> str:
     for kind in settings.readings:
         mark.update(kind.model_dump_json().encode())
     for path in sorted(set(files)):
-        name = path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
-        mark.update(f"\n{name}\n".encode())
+        mark.update(f"\n{file_name(path, folder)}\n".encode())
         if path.is_file():
             with path.open("rb") as file:
                 mark.update(hashlib.file_digest(file, "blake2b").digest())
