@@ -47,8 +47,8 @@ def leak_prior(network: Network, breaks: pd.DataFrame, *, year: int) -> Prior:
     """Expected new leaks of each pipe in `year`, with draws of their uncertainty.
 
     Parameters: `breaks` input table BREAKS. A break counts for the pipe of the layer it was on,
-    shared over the parts devices cut it into by what is expected of each; one from before the
-    pipe was laid counts for none. The draws come from a fixed seed and follow the order of ids,
+    shared over the parts devices cut it into by what is expected of each; one on a copy that was
+    left out counts for the pipe it copies, one from before the pipe was laid for none. The draws come from a fixed seed and follow the order of ids,
     so that the order of rows changes nothing.
     """
     pipes = pd.DataFrame(network.pipes.drop(columns="geometry")).sort_index()
@@ -64,6 +64,9 @@ def leak_prior(network: Network, breaks: pd.DataFrame, *, year: int) -> Prior:
 
     first_of_unit = np.unique(unit, return_index=True)[1]
     laid = pipes["installed_year"].to_numpy(dtype=float)[first_of_unit]
+    repairs = network.repairs[network.repairs["what"] == "duplicate"]
+    copy_of = dict(zip(repairs["pipe_id"], repairs["other_id"], strict=True))
+    breaks = breaks.assign(pipe_id=breaks["pipe_id"].replace(copy_of))
     of_break, kind, years, last, lost = _history(breaks, pipes, unit_names, unit, laid, year)
     main_breaks = np.bincount(of_break[kind == "main"], minlength=len(unit_names)).astype(float)
     service_breaks = np.bincount(of_break[kind != "main"], minlength=len(unit_names)).astype(float)

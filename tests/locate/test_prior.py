@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -71,6 +72,16 @@ def test_a_break_before_the_pipe_was_laid_counts_for_none(
     prior = leak_prior(network_of(table), history, year=2024)
     assert list(prior.table["breaks_count"]) == [0, 1]
     assert (prior.breaks_used, prior.breaks_lost) == (1, 2)
+
+
+def test_a_break_on_a_copy_counts_for_the_pipe_it_copies(network_of: Make, breaks_of: Make) -> None:
+    network = network_of(pd.DataFrame({"pipe_id": ["A", "B"]}))
+    copied = pd.DataFrame({"what": ["duplicate"], "pipe_id": ["B copy"], "other_id": ["B"]})
+    history = breaks_of([("2015-01-01", "B copy"), ("2020-01-01", "B")])
+    prior = leak_prior(replace(network, repairs=copied), history, year=2024)
+    assert list(prior.table["breaks_count"]) == [0, 2]
+    assert prior.breaks_lost == 0
+    assert list(history["pipe_id"]) == ["B copy", "B"]
 
 
 def test_service_breaks_raise_the_services_and_not_the_mains(
