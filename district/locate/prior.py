@@ -48,8 +48,8 @@ def leak_prior(network: Network, breaks: pd.DataFrame, *, year: int) -> Prior:
 
     Parameters: `breaks` input table BREAKS. A break counts for the pipe of the layer it was on,
     shared over the parts devices cut it into by what is expected of each; one on a copy that was
-    left out counts for the pipe it copies, one from before the pipe was laid for none. The draws come from a fixed seed and follow the order of ids,
-    so that the order of rows changes nothing.
+    left out counts for the pipe it copies, one from before the pipe was laid for none. The draws
+    come from a fixed seed and follow the order of ids, so that the order of rows changes nothing.
     """
     pipes = pd.DataFrame(network.pipes.drop(columns="geometry")).sort_index()
     unit_names, unit = np.unique(pipes["layer_pipe_id"].to_numpy(dtype=str), return_inverse=True)
