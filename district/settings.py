@@ -159,7 +159,8 @@ class Annual(_Part):
     )
     # Common practice, no source: mid-aged mechanical meters read a little low.
     customer_under_registration_share: Share = Field(
-        default=0.02, description="how much customer meters miss"
+        default=0.02,
+        description="how much meters of role customer miss; those of buildings are taken as read",
     )
 
 

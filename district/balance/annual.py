@@ -47,9 +47,13 @@ def under_registration_m3(metered_m3: Any, *, share: Any) -> Array:
 
 
 def assumed_parts(
-    system_input: Array, billed_metered: Array, *, annual: Annual
+    system_input: Array, customer_metered: Array, *, annual: Annual
 ) -> dict[str, Estimate]:
-    """The lines nobody measures, from `annual` shares: unbilled, unauthorised, meter error."""
+    """The lines nobody measures, from `annual` shares: unbilled, unauthorised, meter error.
+
+    `customer_metered` is what customers' meters registered. Meters of buildings are not taken to
+    read low, as they are not in the night balance: their own error is in the limits.
+    """
     spread = annual.assumed_spread_share
 
     def about(value: Array) -> Estimate:
@@ -63,7 +67,7 @@ def assumed_parts(
         "unauthorised": about(system_input * annual.unauthorised_share),
         "meter_error": about(
             under_registration_m3(
-                billed_metered, share=min(annual.customer_under_registration_share, 0.99)
+                customer_metered, share=min(annual.customer_under_registration_share, 0.99)
             )
         ),
     }

@@ -134,12 +134,16 @@ def _users(network: Network, cells: pd.Index[Any]) -> pd.DataFrame:
 
 @dataclass(frozen=True, eq=False)
 class Devices:
-    """User meters with readings: sorted `ids`, the `inside` matrix (cells x devices), errors."""
+    """User meters with readings: sorted `ids`, the `inside` matrix (cells x devices), errors.
+
+    `customer` is true of meters whose role is customer, false of those of buildings.
+    """
 
     ids: pd.Index[Any]
     inside: Any
     error_share: Array
     cell: npt.NDArray[np.int64]
+    customer: npt.NDArray[np.bool_]
 
 
 def devices(network: Network, layout: Metering, *, reading: pd.Index[Any]) -> Devices:
@@ -152,4 +156,5 @@ def devices(network: Network, layout: Metering, *, reading: pd.Index[Any]) -> De
         (np.ones(len(ids)), (cell, np.arange(len(ids)))), shape=(len(layout.cells), len(ids))
     )
     error = _error_share(network.meters["error_percent"].reindex(ids))
-    return Devices(ids, inside, error, cell)
+    customer = text(network.meters["role"].reindex(ids)).eq("customer").to_numpy(dtype=bool)
+    return Devices(ids, inside, error, cell, customer)

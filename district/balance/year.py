@@ -72,11 +72,9 @@ def annual_balance(
     if not known.any():
         return empty(ANNUAL), ("Annual balance: no complete day of inflow in any zone.",)
     cells = layout.cells[known]
-    parts, totals = _measured(layout, volumes, counted, known)
+    parts, totals, customers = _measured(layout, volumes, counted, known)
     bottom, bottom_total = _bottom_up(night, layout.cells, known)
-    parts |= assumed_parts(
-        parts["system_input"].value, parts["billed_metered"].value, annual=settings.annual
-    )
+    parts |= assumed_parts(parts["system_input"].value, customers, annual=settings.annual)
     parts["bottom_up"] = bottom
     totals["bottom_up"] = bottom_total
     both = {
@@ -91,8 +89,9 @@ def annual_balance(
 
 def _measured(
     layout: Metering, volumes: Volumes, counted: Any, known: Any
-) -> tuple[dict[str, Estimate], dict[str, Estimate]]:
-    """Mean daily input, metered and unmetered use of the known cells, and of them together."""
+) -> tuple[dict[str, Estimate], dict[str, Estimate], Array]:
+    """Mean daily input, metered and unmetered use of the known cells, of them together, and
+    what customers' meters have of it."""
     means = volumes.edge_means_m3_d(layout, counted=counted)[np.flatnonzero(known)]
     error = layout.error_share / Z_95
     each = from_deviation(np.asarray(means.sum(axis=1)), np.sqrt(means.multiply(means) @ error**2))
@@ -108,7 +107,8 @@ def _measured(
     metered = from_deviation((users.inside @ use)[known], deviation[known])
     unmetered = from_deviation(volumes.unmetered.mean[known], volumes.unmetered.systematic[known])
     parts = {"system_input": each, "billed_metered": metered, "billed_unmetered": unmetered}
-    return parts, {"system_input": whole, "billed_metered": summed_apart(metered)}
+    customers = np.asarray(users.inside @ (use * users.customer))[known]
+    return parts, {"system_input": whole, "billed_metered": summed_apart(metered)}, customers
 
 
 def _bottom_up(night: NightBalance, cells: pd.Index[Any], known: Any) -> tuple[Estimate, Estimate]:
@@ -142,8 +142,8 @@ def _said(counted: Any, known: Any, layout: Metering, settings: Settings) -> tup
     a = settings.annual
     said = [
         f"Annual balance: unbilled unmetered use {percent(a.unbilled_unmetered_share)} and "
-        f"unauthorised use {percent(a.unauthorised_share)} of system input, user meters read "
-        f"{percent(a.customer_under_registration_share)} low, "
+        f"unauthorised use {percent(a.unauthorised_share)} of system input, customers' meters "
+        f"(not those of buildings) read {percent(a.customer_under_registration_share)} low, "
         f"each ±{percent(a.assumed_spread_share)}."
     ]
     days = counted.sum(axis=0)

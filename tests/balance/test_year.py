@@ -103,3 +103,15 @@ def test_indicators_by_hand(make_network: Any, make_reduced: Any, no_works: Any)
         rows["unavoidable_losses_m3"].drop("district").sum()
     )
     assert whole["pressure_m"] == pytest.approx(40.0)
+
+
+def test_only_customers_meters_are_taken_to_read_low(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    found, lines = year_of(make_network(), make_reduced(), no_works)
+    missed = lines["volume_m3"].xs("customer meter error and data handling", level="component")
+    by_hand = {"North": 365 * 4.0 * (1 / 0.98 - 1), "South": 365 * 10.0 * (1 / 0.98 - 1)}
+    assert missed["North"] == pytest.approx(by_hand["North"])
+    assert missed["South"] == pytest.approx(by_hand["South"])
+    assert missed["district"] == pytest.approx(sum(by_hand.values()))
+    assert any("(not those of buildings) read 2" in s for s in found.basis.assumptions)
