@@ -5,6 +5,7 @@ The tree::
     DistrictError              anything this package raises on purpose; knows its exit code
     ├── InputError             the user's files or settings cannot be used; carries every finding
     ├── StageError             a stage lacks what it needs (say, no inflow meter in any zone)
+    │   └── StoreError         readings kept from an earlier run are damaged or gone
     └── OutputError            the result cannot be written where it was asked for
 
 A `Finding` is one thing wrong (or worth knowing) about the input, with its place. Stages return
@@ -84,6 +85,10 @@ class InputError(DistrictError):
 
 class StageError(DistrictError):
     """A stage lacks what it needs."""
+
+
+class StoreError(StageError):
+    """Readings kept from an earlier run cannot be read."""
 
 
 class OutputError(DistrictError):

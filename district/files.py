@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from errno import EACCES, EISDIR, ENOSPC, ENOTDIR
 from pathlib import Path
 
 from district.errors import OutputError
@@ -22,6 +24,8 @@ def whole_file(path: Path) -> Iterator[Path]:
         draft = scratch / path.name
         yield draft
         _move(draft, path)
+    except OSError as reason:
+        raise _unwritable(path, reason) from reason
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
@@ -31,16 +35,24 @@ def whole_folder(path: Path, *, replace: bool = False) -> Iterator[Path]:
     """Yield an empty temporary folder; move its files into `path` if the block ends well.
 
     With `replace`, what stood in `path` before is removed first; without, other files stay.
+    Where one of the files cannot take its place, none does. Raises `OutputError`.
     """
     scratch = _scratch(path.parent)
     try:
         draft = scratch / path.name
         draft.mkdir()
         yield draft
-        if replace and path.exists():
-            path.rename(scratch / "before")
-        for source in sorted(p for p in draft.rglob("*") if p.is_file()):
-            _move(source, path / source.relative_to(draft))
+        if replace:
+            with suppress(FileNotFoundError):  # Another run may have taken it away just now.
+                path.rename(scratch / "before")
+        sources = sorted(p for p in draft.rglob("*") if p.is_file())
+        targets = [path / source.relative_to(draft) for source in sources]
+        for target in targets:
+            _refuse_blocked(target)
+        for source, target in zip(sources, targets, strict=True):
+            _move(source, target)
+    except OSError as reason:
+        raise _unwritable(path, reason) from reason
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
@@ -61,12 +73,25 @@ def _scratch(parent: Path) -> Path:
         ) from reason
 
 
+def _refuse_blocked(target: Path) -> None:
+    """Raise where a folder stands in the way of the file, or a file in that of its folder."""
+    if target.is_dir():
+        raise _unwritable(target, IsADirectoryError(EISDIR, "a folder of that name is there"))
+    above = next((p for p in target.parents if p.exists()), target.parent)
+    if not above.is_dir():
+        raise _unwritable(above, NotADirectoryError(ENOTDIR, "a file of that name is there"))
+    if not os.access(above, os.W_OK):
+        raise _unwritable(target, PermissionError(EACCES, "Permission denied"))
+
+
 def _move(source: Path, target: Path) -> None:
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        source.replace(target)
-    except OSError as reason:
-        raise OutputError(
-            f"{target}: cannot be written ({reason.strerror}). Close it in other programs, "
-            "or choose another place with --out."
-        ) from reason
+    target.parent.mkdir(parents=True, exist_ok=True)
+    source.replace(target)
+
+
+def _unwritable(path: Path, reason: OSError) -> OutputError:
+    mend = "Make room on that disk" if reason.errno == ENOSPC else "Close it in other programs"
+    return OutputError(
+        f"{path}: cannot be written ({reason.strerror or reason}). {mend}, or choose another "
+        "place with --out."
+    )

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
 
 from district import balance, check, detect, intake, locate, render, simulate, store
-from district.errors import Finding, InputError, StageError, worst_first
+from district.errors import Finding, InputError, StageError, StoreError, worst_first
 from district.network import Network, build_network
 from district.results import (
     Balance,
@@ -63,7 +64,12 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
     if network is None or _unusable(findings):
         raise InputError(findings)
     say("reducing readings to nights and days")
-    reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
+    try:
+        reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
+    except StoreError:
+        # Damaged, or taken away by another run: the files themselves are still there.
+        _read_anew(folder, inputs, settings, place, _mark(folder, settings), say)
+        reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
     findings += check.check_coverage(
         reduced.quality,
         reduced.night_flows,
@@ -79,15 +85,25 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
 def _stored(
     folder: Path, inputs: Inputs, settings: Settings, say: Say
 ) -> tuple[Path, tuple[Finding, ...]]:
-    place = store.place(folder)
-    mark = store.fingerprint(folder, intake.reading_files(folder, settings), settings)
+    place, mark = store.place(folder), _mark(folder, settings)
     if store.is_current(place, mark):
-        return place, store.load_findings(place)
+        with suppress(StoreError):
+            return place, store.load_findings(place)
+    return place, _read_anew(folder, inputs, settings, place, mark, say)
+
+
+def _mark(folder: Path, settings: Settings) -> str:
+    return store.fingerprint(folder, intake.reading_files(folder, settings), settings)
+
+
+def _read_anew(
+    folder: Path, inputs: Inputs, settings: Settings, place: Path, mark: str, say: Say
+) -> tuple[Finding, ...]:
     say("reading meters and sensors")
     readings = intake.read_readings(folder, settings, inputs)
     if not _unusable([*inputs.findings, *readings.findings]):
         store.save(place, readings, mark)
-    return place, readings.findings
+    return readings.findings
 
 
 def _unusable(findings: list[Finding]) -> bool:

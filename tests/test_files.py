@@ -1,6 +1,9 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+from errno import ENOSPC
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -50,3 +53,42 @@ def test_an_unwritable_place_is_told(tmp_path: Path) -> None:
     blocked.write_text("")
     with pytest.raises(OutputError, match="cannot write here"), whole_file(blocked / "x.txt"):
         pass
+
+
+@pytest.mark.parametrize("blocker", ["b.txt/deep", "c"])
+def test_where_one_file_is_blocked_none_is_written(tmp_path: Path, blocker: str) -> None:
+    out = tmp_path / "maps"
+    out.mkdir()
+    if blocker == "c":
+        (out / blocker).write_text("a file where the folder should be")
+    else:
+        (out / blocker).mkdir(parents=True)
+    before = sorted(out.rglob("*"))
+    with (  # noqa: PT012
+        pytest.raises(OutputError, match=r"of that name is there.* another place with --out"),
+        whole_folder(out) as draft,
+    ):
+        (draft / "a.txt").write_text("a")
+        (draft / "b.txt").write_text("b")
+        (draft / "c").mkdir()
+        (draft / "c" / "d.txt").write_text("d")
+    assert sorted(out.rglob("*")) == before
+    assert sorted(tmp_path.iterdir()) == [out]
+
+
+@pytest.mark.parametrize("whole", [whole_file, whole_folder])
+def test_a_full_disk_is_told(tmp_path: Path, whole: Callable[[Path], Any]) -> None:
+    with (
+        pytest.raises(OutputError, match=r"No space left.*Make room on that disk"),
+        whole(tmp_path / "out"),
+    ):
+        raise OSError(ENOSPC, "No space left on device")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_loop_of_links_is_replaced(tmp_path: Path) -> None:
+    place = tmp_path / "store"
+    place.symlink_to(place)
+    with whole_folder(place, replace=True) as draft:
+        (draft / "new").write_text("new")
+    assert [p.name for p in place.iterdir()] == ["new"]

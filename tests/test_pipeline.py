@@ -60,3 +60,21 @@ def test_the_report_holds_what_the_pages_need(small: Path) -> None:
 def test_public_verbs_are_those_of_the_pipeline() -> None:
     for name in district.__all__:
         assert getattr(district, name).__module__ in ("district.pipeline", "district.errors")
+
+
+@pytest.mark.parametrize(
+    "file", ["quality.parquet", "intervals/2025-03.parquet", "findings.json", "stamp.json"]
+)
+@pytest.mark.parametrize("harm", ["damaged", "gone"])
+def test_damaged_stored_readings_are_read_again(tmp_path: Path, file: str, harm: str) -> None:
+    folder = make_folder(tmp_path / "damaged")
+    sound = open_folder(folder)
+    path = folder / ".district" / file
+    if harm == "damaged":
+        path.write_text("junk")
+    else:
+        path.unlink()
+    again = open_folder(folder)
+    assert again.findings == sound.findings
+    assert again.reduced.night_flows.equals(sound.reduced.night_flows)
+    assert again.reduced.daily_volumes.equals(sound.reduced.daily_volumes)

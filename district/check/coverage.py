@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pandas as pd
 
+from district.check.plausible import unlikely_flows
 from district.errors import Finding, worst_first
 from district.network import Network
 from district.settings import Settings
@@ -21,6 +22,7 @@ _LATE = timedelta(days=7)
 _COARSE_L_S = 0.1
 _INTERVAL_H = 1.0
 """Meters read less often than this are not used for the night."""
+_TOLERANCE_H = 0.001
 
 
 def check_coverage(
@@ -31,7 +33,7 @@ def check_coverage(
     network: Network,
     settings: Settings,
 ) -> tuple[Finding, ...]:
-    """Gaps in time between and within the records, and meters too coarse for the night.
+    """Gaps in time between and within the records, meters too coarse for the night, unlikely flows.
 
     Tables DEVICE_QUALITY, NIGHT_FLOWS and DAILY_VOLUMES of `schema.stored`; none is changed.
     Devices without any reading are left to the reading of the files. Raises nothing.
@@ -46,8 +48,11 @@ def check_coverage(
             *_overlap(daily_volumes, zone_meters, network, source),
             *_late(records, zone_meters, settings, source),
             *_short(records, zone_meters, settings, source),
+            *_seldom(records, zone_meters, source),
+            *_no_night(quality, night_flows, network, settings, source),
             *_nights(night_flows, network, settings, source),
             *_coarse(records, network, settings, source),
+            *unlikely_flows(daily_volumes, network, source),
         ]
     )
 
@@ -128,6 +133,60 @@ def _whole_nights(first: pd.Timestamp, last: pd.Timestamp, settings: Settings) -
     return max(0, int((to_day - from_day).days) + 1)
 
 
+def _zones(network: Network) -> list[tuple[str, list[str]]]:
+    """The cells that can be balanced, each with the meters around it."""
+    cells, boundaries = network.cells, network.boundaries
+    zones = []
+    for cell in natural(cells.index[~cells["has_source"]]):
+        sides = boundaries[["upstream_cell_id", "downstream_cell_id"]].eq(cell).any(axis=1)
+        if sides.any():
+            zones.append((cell, natural(boundaries.loc[sides, "meter_id"])))
+    return zones
+
+
+def _seldom(records: pd.DataFrame, zone_meters: list[str], source: str) -> list[Finding]:
+    step_h = records["step_h"][records.index.isin(zone_meters)]
+    return [
+        Finding(
+            "warning",
+            source,
+            f"meter {meter_id}",
+            got=f"a reading every {step_h[meter_id]:.3g} h",
+            expected="one an hour or more often, so that the night can be told from the day",
+            remedy="Read it every quarter of an hour; until then the zones beside it have no "
+            "night flow",
+        )
+        for meter_id in natural(step_h.index[step_h > _INTERVAL_H + _TOLERANCE_H])
+    ]
+
+
+def _no_night(
+    quality: pd.DataFrame,
+    night_flows: pd.DataFrame,
+    network: Network,
+    settings: Settings,
+    source: str,
+) -> list[Finding]:
+    zones = _zones(network)
+    read = night_flows[night_flows["flow_l_s"].notna()]
+    nights_of = {str(m): set(n) for m, n in read["night"].groupby(read["device_id"])}
+    usable = any(set.intersection(*(nights_of.get(m, set()) for m in ms)) for _, ms in zones)
+    if quality.empty or not zones or usable:
+        return []
+    night = settings.night
+    return [
+        Finding(
+            "error",
+            source,
+            got="no night on which every meter of a zone was read",
+            expected="at least one zone whose meters were all read, hourly or more often, "
+            f"from {night.start:%H:%M} to {night.end:%H:%M}",
+            remedy=f"Add such readings, first of {places('meter', zones[0][1])} "
+            f"around zone {zones[0][0]}",
+        )
+    ]
+
+
 def _nights(
     night_flows: pd.DataFrame, network: Network, settings: Settings, source: str
 ) -> list[Finding]:
@@ -140,13 +199,8 @@ def _nights(
     night = pd.to_datetime(flows["night"])
     read = flows["flow_l_s"].notna() & (night > night.max() - timedelta(days=recent))
     nights_of = {str(m): set(n) for m, n in night[read].groupby(flows["device_id"][read])}
-    cells = network.cells
     found = []
-    for cell in natural(cells.index[~cells["has_source"]]):
-        sides = boundaries[["upstream_cell_id", "downstream_cell_id"]].eq(cell).any(axis=1)
-        meters = natural(boundaries.loc[sides, "meter_id"])
-        if not meters:
-            continue
+    for cell, meters in _zones(network):
         sets = [nights_of.get(m, set()) for m in meters]
         usable = len(set.intersection(*sets))
         if usable >= needed:

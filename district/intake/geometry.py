@@ -101,7 +101,8 @@ def check_shapes(
 
 
 def metric_crs(shapes: Geometries, crs: pyproj.CRS) -> pyproj.CRS:
-    """`crs` itself if it measures true metres where the shapes lie, else their UTM zone.
+    """`crs` itself if it measures true metres where the shapes lie, else their UTM zone; near the
+    poles, where no zone is laid, distances from their middle.
 
     True is a scale within 1 %: web maps are drawn 'in metres' that are far too long.
     """
@@ -113,7 +114,13 @@ def metric_crs(shapes: Geometries, crs: pyproj.CRS) -> pyproj.CRS:
         scales = (factors.meridional_scale, factors.parallel_scale)
         if all(abs(s - 1) <= _SCALE_ERROR for s in scales):
             return crs
-    return pyproj.CRS(gpd.GeoSeries(shapes, crs=crs).dropna().estimate_utm_crs())
+    placed = gpd.GeoSeries(shapes, crs=crs).dropna()
+    try:
+        return pyproj.CRS(placed.estimate_utm_crs())
+    except RuntimeError:
+        west, south, east, north = placed.to_crs(_WGS84).total_bounds
+        middle = f"+lat_0={(south + north) / 2:.3f} +lon_0={(west + east) / 2:.3f}"
+        return pyproj.CRS(f"+proj=aeqd {middle} +datum=WGS84 +units=m +type=crs")
 
 
 def to_crs(shapes: Geometries, crs: pyproj.CRS, metric: pyproj.CRS) -> Geometries:

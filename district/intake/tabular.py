@@ -17,6 +17,8 @@ import pyarrow.parquet as pq
 
 SUFFIXES = (".csv", ".txt", ".tsv", ".parquet", ".xlsx")
 _SEPARATORS = ";\t|,"
+_BEYOND = 1e15
+"""No meter counts this far; squares and sums of such values would lose their meaning."""
 _GROUPED = re.compile(r"[\s'\u00a0\u202f](?=\d{3})")
 
 
@@ -119,11 +121,11 @@ def numbers(raw: pd.Series[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
 
     '1.234,5', '1,234.5' and '1 234,5' are all 1234.5. Where a text has only commas, one comma is
     a decimal comma unless every one of the column's commas stands before exactly three digits
-    and some value has two of them.
+    and some value has two of them. What lies beyond 1e15 is taken for no number.
     """
     if pd.api.types.is_numeric_dtype(raw.dtype) and not pd.api.types.is_bool_dtype(raw.dtype):
         values = raw.to_numpy(dtype=float, na_value=np.nan)
-        return np.where(np.isfinite(values), values, np.nan)
+        return _possible(values)
     plain = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, na_value=np.nan, copy=True)
     odd = np.isnan(plain) & raw.notna().to_numpy()
     if odd.any():
@@ -131,7 +133,14 @@ def numbers(raw: pd.Series[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
         plain[odd] = pd.to_numeric(_plainly(texts), errors="coerce").to_numpy(
             dtype=float, na_value=np.nan
         )
-    return np.where(np.isfinite(plain), plain, np.nan)
+    return _possible(plain)
+
+
+def _possible(
+    values: np.ndarray[Any, np.dtype[np.float64]],
+) -> np.ndarray[Any, np.dtype[np.float64]]:
+    # NaN compares as false, and so is left out with what is infinite or beyond any register.
+    return np.asarray(np.where(np.abs(values) < _BEYOND, values, np.nan), dtype=float)
 
 
 def _plainly(texts: pd.Series[Any]) -> pd.Series[Any]:

@@ -26,9 +26,9 @@ def build_network(inputs: Inputs, *, settings: Settings) -> Network:
     Ends within `settings.snap_tolerance_m` are joined; a pipe is split where another's end meets
     it and where a zone meter or a valve stands on it. Devices off every pipe are left out (the
     check says so). Findings: a meter or shut valve on a junction (which pipe it closes is not
-    known), a meter with the same cell on both sides, a `downstream` that is on neither side,
-    connections too far from any pipe. Whatever of the drawing was mended, or kept though it may
-    be a slip, stands in `repairs`. The inputs are not changed.
+    known), two meters at one point, a meter with the same cell on both sides, a `downstream` that
+    is on neither side, connections too far from any pipe. Whatever of the drawing was mended, or
+    kept though it may be a slip, stands in `repairs`. The inputs are not changed.
     """
     tolerance_m = settings.snap_tolerance_m
     layer, left_out = tidied(oriented(inputs.pipes), tolerance_m=tolerance_m)
@@ -79,6 +79,7 @@ def _cuts(
     degree = np.bincount(ends, minlength=len(nodes))
     cut = nodes["cut"].astype(object).to_numpy().copy()
     findings = []
+    meter_at: dict[int, str] = {}
     for device, node in at_node.items():
         if not devices.at[device, "cuts"]:
             continue
@@ -97,7 +98,21 @@ def _cuts(
                     remedy=f"Move it along its pipe, at least {AT_END_M:g} m from the junction",
                 )
             )
-        elif cut[node] and key == "meter_id":
+        elif key == "meter_id" and node in meter_at:
+            findings.append(
+                Finding(
+                    "error",
+                    files.get(table, table),
+                    f"{kind} {name}",
+                    "geometry",
+                    got=f"the point at which meter {meter_at[node]} stands",
+                    expected="a point of its own, as only one meter can part the pipe there",
+                    remedy="Draw each meter on the pipe it measures, or remove the one that is "
+                    "no longer read",
+                )
+            )
+        elif key == "meter_id":
+            meter_at[node] = name
             cut[node] = name  # A shut valve at a meter: the meter is what can be read.
         elif not cut[node]:
             cut[node] = name

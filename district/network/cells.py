@@ -88,20 +88,32 @@ def name_cells(
     cells["zone_ids"] = [carried.get(cell, ()) for cell in cells.index]
     main_label = shares.drop_duplicates("cell").set_index("cell")["zone_id"]
     by_pipe = pd.Series(pipes.index, index=pipes["cell"].to_numpy()).groupby(level=0).min()
-    count: dict[str, int] = {}
     names: dict[int, str] = {}
-    for cell in sorted(cells.index, key=lambda c: str(by_pipe[c])):
+    taken: set[str] = set()
+    # First the cells called by one zone, so that a zone's name never goes to another's cell.
+    kinds = {c: 0 if len(z) == 1 else 1 if z else 2 for c, z in cells["zone_ids"].items()}
+    for cell in sorted(cells.index, key=lambda c: (kinds[c] + (c in supply), str(by_pipe[c]))):
         zone_ids = cells.at[cell, "zone_ids"]
         if cell in supply:
-            names[cell] = f"supply {supply[cell]}"
+            name = _free(f"supply {supply[cell]}", taken)
         elif zone_ids:
-            names[cell] = "+".join(zone_ids)
+            name = _free("+".join(zone_ids), taken)
+        elif cell in main_label.index:
+            name = _free(str(main_label[cell]), taken | {str(main_label[cell])})
         else:
-            label = str(main_label.get(cell, "unzoned"))
-            count[label] = count.get(label, 0 if label == "unzoned" else 1) + 1
-            names[cell] = f"{label}/{count[label]}"
+            name = _free("unzoned", taken | {"unzoned"}, first=1)
+        taken.add(name)
+        names[cell] = name
     cells["cell_id"] = pd.Series(names)
     return cells
+
+
+def _free(name: str, taken: set[str], *, first: int = 2) -> str:
+    """The name, or with the first number after it that is not taken."""
+    said, number = name, first
+    while said in taken:
+        said, number = f"{name}/{number}", number + 1
+    return said
 
 
 def cell_table(

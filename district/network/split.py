@@ -180,8 +180,9 @@ def _parts(
     share = shapely.length(pieces) / lengths[origin]
     number = np.arange(len(origin)) - np.searchsorted(origin, origin)
     several = np.bincount(origin, minlength=len(layer))[origin] > 1
+    taken = {str(name) for name in layer.index}
     names = [
-        f"{name}/{n + 1}" if cut else str(name)
+        _part_name(str(name), int(n) + 1, taken) if cut else str(name)
         for name, n, cut in zip(own.index, number, several, strict=True)
     ]
     return gpd.GeoDataFrame(
@@ -198,6 +199,15 @@ def _parts(
         geometry=pieces,
         crs=layer.crs,
     )
+
+
+def _part_name(name: str, number: int, taken: set[str]) -> str:
+    """'P3/1', or with more slashes where the drawing has a pipe of that name; added to `taken`."""
+    slashes = "/"
+    while (part := f"{name}{slashes}{number}") in taken:
+        slashes += "/"
+    taken.add(part)
+    return part
 
 
 def _snapped(names: Any, ends_at: Floats, owner: Positions) -> pd.DataFrame:

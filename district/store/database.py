@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -32,14 +33,20 @@ def opened(place: Path) -> Iterator[Connection]:
             ),
             (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality"),
         ):
-            files = [str(p) for p in sorted((place / table.name).glob("*.parquet"))]
-            listed = ", ".join("'" + f.replace("'", "''") + "'" for f in files)
+            files = [_quoted(p) for p in sorted((place / table.name).glob("*.parquet"))]
             connection.execute(
-                f"CREATE VIEW {table.name} AS SELECT {columns} FROM read_parquet([{listed}])"
+                f"CREATE VIEW {table.name} AS SELECT {columns} "
+                f"FROM read_parquet([{', '.join(files)}])"
             )
         yield connection
     finally:
         connection.close()
+
+
+def _quoted(path: Path) -> str:
+    """The path as SQL text that stands for itself, though it holds signs of a pattern."""
+    plain = re.sub(r"[*?\[]", lambda sign: f"[{sign[0]}]", str(path))
+    return "'" + plain.replace("'", "''") + "'"
 
 
 def put(connection: Connection, name: str, frame: pd.DataFrame) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from district.errors import Finding
+from district.errors import Finding, StoreError
 from district.files import whole_folder
 from district.results import Readings
 from district.schema.columns import Table
@@ -40,9 +40,23 @@ def load_quality(place: Path) -> pd.DataFrame:
 
 
 def load_findings(place: Path) -> tuple[Finding, ...]:
-    """What reading found, as saved: a warm run tells what the cold one told."""
-    told = json.loads((place / _FINDINGS).read_text(encoding="utf-8"))
-    return tuple(Finding(**f) for f in told)
+    """What reading found, as saved: a warm run tells what the cold one told.
+
+    Raises `StoreError` if it cannot be read.
+    """
+    try:
+        told = json.loads((place / _FINDINGS).read_text(encoding="utf-8"))
+        return tuple(Finding(**f) for f in told)
+    except (OSError, ValueError, TypeError) as reason:
+        raise damaged(place) from reason
+
+
+def damaged(place: Path) -> StoreError:
+    """What to raise where kept readings cannot be read."""
+    return StoreError(
+        f"{place}: readings kept here by an earlier run are damaged. Delete this folder "
+        "and run the command again."
+    )
 
 
 def _by_month(frame: pd.DataFrame, table: Table, draft: Path) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import duckdb
 import pandas as pd
+import pyarrow as pa
 
 from district.results import Reduced
 from district.settings import Settings
 from district.store.database import opened
-from district.store.keep import load_quality
+from district.store.keep import damaged, load_quality
 from district.store.minima import night_minima
 from district.store.sensors import alarms, hourly_pressures
 from district.store.volumes import daily_volumes, night_flows
@@ -18,8 +20,16 @@ from district.store.volumes import daily_volumes, night_flows
 def reduce(place: Path, *, settings: Settings, boundaries: pd.DataFrame) -> Reduced:
     """The readings kept at `place` as nights, days, hours and alarms, in SQL.
 
-    `boundaries` as in `Network`: the meters between cells. Rows are in order of their key.
+    `boundaries` as in `Network`: the meters between cells. Rows are in order of their key. Raises
+    `StoreError` if what is kept is damaged.
     """
+    try:
+        return _reduced(place, settings, boundaries)
+    except (OSError, pa.ArrowException, duckdb.Error) as reason:
+        raise damaged(place) from reason
+
+
+def _reduced(place: Path, settings: Settings, boundaries: pd.DataFrame) -> Reduced:
     zone, night = settings.zone_info(), settings.night
     quality = load_quality(place)
     with opened(place) as connection:

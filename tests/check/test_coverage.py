@@ -44,9 +44,9 @@ def nights(device_id: str, days: Iterable[Any]) -> pd.DataFrame:
     return frame.assign(flow_l_s=1.0, window_h=2.0, coverage_share=1.0)
 
 
-def volumes(device_id: str, days: Iterable[Any]) -> pd.DataFrame:
+def volumes(device_id: str, days: Iterable[Any], volume_m3: float = 5.0) -> pd.DataFrame:
     frame = pd.DataFrame({"device_id": device_id, "day": list(days)})
-    return frame.assign(volume_m3=5.0, coverage_share=1.0, spread_share=0.0)
+    return frame.assign(volume_m3=volume_m3, coverage_share=1.0, spread_share=0.0)
 
 
 SPRING = pd.date_range("2025-03-01", "2025-03-31")
@@ -58,7 +58,10 @@ def tables() -> Tables:
     return {
         "quality": quality(*[(d, "2025-03-01", "2025-04-01") for d in devices]),
         "night_flows": pd.concat([nights(d, SPRING) for d in devices], ignore_index=True),
-        "daily_volumes": pd.concat([volumes(d, SPRING) for d in devices], ignore_index=True),
+        "daily_volumes": pd.concat(
+            [volumes("M1", SPRING, 20.0), volumes("M2", SPRING), volumes("K1", SPRING)],
+            ignore_index=True,
+        ),
     }
 
 
@@ -228,3 +231,27 @@ def test_the_order_of_rows_changes_nothing_and_nothing_is_changed(
         pd.testing.assert_frame_equal(broken[name], table)
     shuffled = [t.sample(frac=1, random_state=seed) for t in broken.values()]
     assert check_coverage(*shuffled, network=network, settings=Settings()) == found
+
+
+def test_meters_read_too_seldom_for_the_night(tables: Tables, network: Network, says: Says) -> None:
+    quality_, night = tables["quality"], tables["night_flows"]
+    seldom = quality_["device_id"] == "M2"
+    tables["quality"] = quality_.assign(step_h=quality_["step_h"].mask(seldom, 24.0))
+    tables["night_flows"] = night[night["device_id"] != "M2"]
+    found = _found(tables, network, says)
+    assert (
+        "warning: readings/*.csv, meter M2: got a reading every 24 h, expected one an hour or more "
+        "often, so that the night can be told from the day. Read it every quarter of an hour; "
+        "until then the zones beside it have no night flow."
+    ) in found
+    assert (
+        "error: readings/*.csv: got no night on which every meter of a zone was read, expected at "
+        "least one zone whose meters were all read, hourly or more often, from 02:00 to 04:00. "
+        "Add such readings, first of meters M1 and M2 around zone MILL."
+    ) in found
+
+
+def test_one_zone_with_nights_is_enough(tables: Tables, network: Network, says: Says) -> None:
+    night = tables["night_flows"]
+    tables["night_flows"] = night[night["device_id"] != "M1"]
+    assert not any("got no night" in line for line in _found(tables, network, says))

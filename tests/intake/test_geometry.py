@@ -114,3 +114,12 @@ def test_what_cannot_be_decoded_is_marked() -> None:
     shapes, broken = from_wkb(wkb)
     assert broken.tolist() == [False, True, False]
     assert not shapes[0].has_z
+
+
+def test_metres_are_true_near_the_pole_too() -> None:
+    line = LineString([(20.0, 88.0), (20.1, 88.001)])
+    metric = metric_crs(np.array([line], dtype=object), WGS84)
+    (placed,) = to_crs(np.array([line], dtype=object), WGS84, metric)
+    assert placed.length == pytest.approx(
+        pyproj.Geod(ellps="WGS84").geometry_length(line), rel=1e-6
+    )

@@ -117,3 +117,9 @@ def test_a_limit_holds_for_parquet_and_spreadsheets_too(tmp_path: Path) -> None:
     whole.to_excel(tmp_path / "a.xlsx", index=False)
     for name in ("a.parquet", "a.xlsx"):
         assert list(read_table(tmp_path / name, limit=4)["value"]) == [0, 1, 2, 3]
+
+
+def test_what_no_meter_counts_to_is_no_number() -> None:
+    assert np.isnan(numbers(pd.Series(["1e15", "-1e300", "inf", "1e400"]))).all()
+    assert np.isnan(numbers(pd.Series([1e15, -np.inf]))).all()
+    assert numbers(pd.Series(["999999999999"])).tolist() == [999999999999.0]

@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point
 
@@ -148,3 +149,31 @@ def test_the_inputs_are_not_written_to(inputs: Inputs, settings: Settings) -> No
     build_network(inputs, settings=settings)
     for name, frame in before.items():
         assert frame.equals(getattr(inputs, name)), name
+
+
+def test_two_meters_at_one_point_are_told(
+    with_layers: Callable[..., Inputs], settings: Settings
+) -> None:
+    meters = with_layers().meters
+    twin = meters[meters["meter_id"] == "M2"].assign(meter_id="M9")
+    both = with_layers(meters=pd.concat([meters, twin], ignore_index=True))
+    found = [f.sentence() for f in build_network(both, settings=settings).findings]
+    assert found[0] == (
+        "meters, zone meter M9, column geometry: got the point at which meter M2 stands, "
+        "expected a point of its own, as only one meter can part the pipe there. Draw each meter "
+        "on the pipe it measures, or remove the one that is no longer read."
+    )
+
+
+def test_a_pipe_named_like_a_part_of_another(
+    with_layers: Callable[..., Inputs], settings: Settings
+) -> None:
+    pipes = with_layers().pipes
+    named = pipes.assign(pipe_id=pipes["pipe_id"].replace({"A3": "A2/1"}))
+    network = build_network(with_layers(pipes=named), settings=settings)
+    assert list(network.pipes.index) == [
+        "A2//1", "A2/2", "A2/3", "A2/1", "B2", "B3/1", "B3/2", "T1/1", "T1/2",
+    ]  # fmt: skip
+    whole = named.set_index("pipe_id").length
+    summed = network.pipes.groupby("layer_pipe_id")["length_m"].sum()
+    np.testing.assert_allclose(summed, whole.reindex(summed.index))

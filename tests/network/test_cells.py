@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import geopandas as gpd
+import pandas as pd
 from shapely.geometry import Point, box
 
 from district.network import build_network
@@ -47,3 +48,28 @@ def test_an_outlet_between_two_zones_must_say_where_to(
         "to, as 2 of its sides are zones. Fill it in; only an outlet with one zone beside it may "
         "leave it empty."
     )
+
+
+def test_a_zone_s_name_never_goes_to_another_s_stray_piece(
+    with_layers: Callable[..., Inputs],
+) -> None:
+    layers = with_layers()
+    zones = layers.zones.assign(zone_id=layers.zones["zone_id"].replace({"B": "A/2"}))
+    meters = layers.meters.assign(downstream=layers.meters["downstream"].replace({"B": "A/2"}))
+    # A shut valve on A3 parts a piece of zone A from the rest.
+    valves = layers.valves
+    row = valves.iloc[[0]].assign(valve_id="V9", state="shut")
+    row = row.set_geometry(gpd.GeoSeries([_on(layers, "A3")], index=row.index, crs=valves.crs))
+    both = gpd.GeoDataFrame(pd.concat([valves, row], ignore_index=True), crs=valves.crs)
+    network = build_network(
+        with_layers(zones=zones, meters=meters, valves=both), settings=Settings()
+    )
+    assert list(network.cells.index) == ["A", "A/2", "A/3", "supply S"]
+    assert network.cells["zone_ids"].to_dict() == {
+        "A": ("A",), "A/2": ("A/2",), "A/3": (), "supply S": (),
+    }  # fmt: skip
+
+
+def _on(layers: Inputs, pipe_id: str) -> Point:
+    pipe = layers.pipes.set_index("pipe_id").geometry[pipe_id]
+    return pipe.interpolate(0.3, normalized=True)

@@ -4,8 +4,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pandas as pd
+import pytest
 
-from district.schema.stored import ALARMS, INTERVALS, NIGHT_FLOWS, SAMPLES
+from district.results import Readings
+from district.schema.columns import empty
+from district.schema.stored import ALARMS, DEVICE_QUALITY, INTERVALS, NIGHT_FLOWS, SAMPLES
+from district.store import save
 from district.store.database import as_declared, opened, put, span_us
 from tests.store.conftest import intervals, samples
 
@@ -59,3 +63,13 @@ def test_results_are_in_declared_order_and_kind() -> None:
         {"device_id": ["W", "W"], "start_utc": [2, 1], "end_utc": [3, 1], "readings_count": [1, 1]}
     )
     assert as_declared(spells, ALARMS)["start_utc"].tolist() == [1, 2]
+
+
+@pytest.mark.parametrize("name", ["site [1]", "site*", "site ?"])
+def test_a_folder_named_like_a_pattern_reads_no_other(tmp_path: Path, name: str) -> None:
+    for folder, volume in ((name, 1.0), ("site 1", 7.0)):
+        flows = intervals("M1", "2025-03-01", [volume])
+        quality = pd.DataFrame(columns=list(DEVICE_QUALITY.names()))
+        save(tmp_path / folder, Readings(flows, empty(SAMPLES), quality), "mark")
+    with opened(tmp_path / name) as connection:
+        assert connection.execute("SELECT sum(volume_m3) FROM intervals").fetchall() == [(1.0,)]

@@ -6,7 +6,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from district.errors import Finding
+from district.errors import Finding, StoreError
 from district.results import Readings
 from district.store import is_current, load_findings, load_quality, save
 from tests.store.conftest import intervals, samples
@@ -66,3 +66,11 @@ def test_saving_does_not_change_the_readings(tmp_path: Path) -> None:
     before = frame.copy()
     save(tmp_path / "p", Readings(frame, samples("P", [], []), pd.DataFrame()), "m")
     pd.testing.assert_frame_equal(frame, before)
+
+
+@pytest.mark.parametrize("text", ["{", "[1]", '[{"severity": "note"}]'])
+def test_damaged_findings_are_told(kept: Callable[..., Path], text: str) -> None:
+    place = kept()
+    (place / "findings.json").write_text(text)
+    with pytest.raises(StoreError, match=r"are damaged\. Delete this folder"):
+        load_findings(place)

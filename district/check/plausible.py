@@ -1,0 +1,119 @@
+"""Whether what the zone meters say can be: a wrong sign, unit or pulse shows here."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+
+from district.errors import Finding
+from district.network import Network
+from district.words import natural, places
+
+_FASTEST_M_S = 3.0
+"""Common practice, no source: mains are laid for less, even at the busiest hour."""
+_SLACK_SHARE = 0.05
+"""Meter errors may turn a balance by this share of what passes through its meters."""
+_USE_SHARE = 0.9
+_WHOLE_DAY = 0.999
+_DAY_S = 86_400.0
+
+
+def unlikely_flows(daily: pd.DataFrame, network: Network, source: str) -> list[Finding]:
+    """Zones with less coming in than goes out or is used, and flows too fast for their pipe.
+
+    `daily` is DAILY_VOLUMES of `schema.stored`; only whole days count, and of those the median.
+    `source` is what the readings are called. Raises nothing.
+    """
+    whole = daily[daily["volume_m3"].notna() & (daily["coverage_share"] >= _WHOLE_DAY)]
+    table = whole.pivot_table(index="day", columns="device_id", values="volume_m3", aggfunc="sum")
+    cells = network.cells
+    return [
+        *(
+            found
+            for cell in natural(cells.index[~cells["has_source"]])
+            for found in _zone(cell, table, network, source)
+        ),
+        *_speeds(table, network, source),
+    ]
+
+
+def _zone(cell: str, table: pd.DataFrame, network: Network, source: str) -> list[Finding]:
+    bounds = network.boundaries
+    down = bounds.loc[bounds["downstream_cell_id"] == cell, "meter_id"]
+    up = bounds.loc[bounds["upstream_cell_id"] == cell, "meter_id"]
+    meters = natural({*down, *up})
+    if not meters or not set(meters) <= set(table.columns):
+        return []
+    days = table.dropna(subset=meters)
+    if days.empty:
+        return []
+    net = days[list(down)].sum(axis=1) - days[list(up)].sum(axis=1)
+    through = days[meters].abs().sum(axis=1)
+    inside = network.meters.index[network.meters["cell_id"] == cell].intersection(days.columns)
+    inflow_m3 = float(net.median())
+    use_m3 = float(days[list(inside)].sum(axis=1).median())
+    used = int(network.cells.at[cell, "connections_count"]) > 0
+    said = places("meter", meters)
+
+    def finding(got: str, expected: str, remedy: str) -> Finding:
+        return Finding("warning", source, f"zone {cell}", "", got, expected, remedy)
+
+    if through.median() == 0 and used:
+        return [
+            finding(
+                "no flow at all through its meters",
+                "some, as the zone has connections",
+                f"Check {said}: a dead logger writes zeros too",
+            )
+        ]
+    slack_m3 = _SLACK_SHARE * float(through.median())
+    if inflow_m3 < -slack_m3:
+        return [
+            finding(
+                f"{_shown(-inflow_m3)} m³ a day more going out than coming in",
+                "more coming in than going out",
+                f"Check downstream and the sign of the readings of {said}",
+            )
+        ]
+    if inflow_m3 < _USE_SHARE * use_m3 - slack_m3:
+        return [
+            finding(
+                f"{_shown(inflow_m3)} m³ a day coming in, but {_shown(use_m3)} m³ through the "
+                "meters of its buildings and customers",
+                "at least as much in as is used",
+                f"Check reading_unit, litres_per_pulse and downstream of {said}, "
+                "then those of the meters inside",
+            )
+        ]
+    return []
+
+
+def _speeds(table: pd.DataFrame, network: Network, source: str) -> list[Finding]:
+    found = []
+    bores = network.pipes["diameter_mm"]
+    for meter in natural(network.boundaries["meter_id"]):
+        pipe = network.meters.at[meter, "pipe_id"]
+        if meter not in table.columns or pipe not in bores.index:
+            continue
+        flow_m3_s = float(table[meter].abs().median()) / _DAY_S
+        bore_mm = float(bores[pipe])
+        speed_m_s = flow_m3_s / (math.pi / 4 * (bore_mm / 1000) ** 2)
+        if speed_m_s > _FASTEST_M_S:
+            found.append(
+                Finding(
+                    "warning",
+                    source,
+                    f"meter {meter}",
+                    got=f"a usual flow of {_shown(flow_m3_s * 1000)} L/s, which is "
+                    f"{_shown(speed_m_s)} m/s in its pipe of {bore_mm:.0f} mm",
+                    expected=f"less than {_FASTEST_M_S:g} m/s",
+                    remedy="Check reading_unit or litres_per_pulse of the meter, "
+                    "then the diameter of the pipe",
+                )
+            )
+    return found
+
+
+def _shown(value: float) -> str:
+    return f"{value:,.3g}" if abs(value) < 1000 else f"{value:,.0f}".replace(",", " ")
