@@ -12,23 +12,16 @@ import pandas as pd
 
 from district.errors import Finding, worst_first
 from district.intake.devices import Device, read_devices
-from district.intake.flows import NEGATIVE, RESET, SPIKE, STUCK, Flow, flow
+from district.intake.flows import Flow, flow
 from district.intake.gather import Rows, gather
 from district.intake.grouped import by_row, grouped
+from district.intake.lost import flagged, missing, silent
+from district.intake.sources import find_readings
 from district.results import Inputs, Readings
 from district.schema.stored import DEVICE_QUALITY, QUALITIES
 from district.settings import Settings
-from district.words import percent, places, plural
+from district.words import file_name, plural
 
-_MISSING_SHARE = 0.05
-_FEW = 20
-"""Of fewer readings a missing one is no share worth telling."""
-_FLAWS = {
-    SPIKE: "far beyond all others of the same device",
-    STUCK: "of a value that stood still for hours",
-    RESET: "at which a register fell, as after a change of meter",
-    NEGATIVE: "below the one before",
-}
 Array = np.ndarray[Any, Any]
 
 
@@ -48,15 +41,16 @@ def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
     flows = _flows(rows, listed)
     if not any(f.severity == "error" for f in found):
         # A file that cannot be used says enough; its devices need not be named one by one.
-        findings += _silent(rows, listed, inputs)
-    findings += _missing(flows, rows, listed, files)
-    findings += _flagged(flows, rows, listed, files)
+        findings += silent(set(np.unique(rows.device).tolist()), listed, inputs)
+    sources = _sources(flows, rows, files, _patterns(folder, settings))
+    findings += missing(flows, listed, sources)
+    findings += flagged(flows, listed, sources)
     meters = {i: f for i, f in flows.items() if listed[i].word == "meter"}
     sensors = {i: f for i, f in flows.items() if listed[i].word == "sensor"}
     return Readings(
         intervals=_intervals(meters, listed),
         samples=_samples(sensors, listed),
-        quality=_quality(flows, rows, listed),
+        quality=_quality(flows, rows, listed, sources),
         findings=worst_first(grouped(findings)),
     )
 
@@ -181,12 +175,37 @@ def _named_quality(flows: Mapping[int, Flow]) -> Array:
     return np.array(QUALITIES, dtype=object)[codes]
 
 
-def _quality(flows: Mapping[int, Flow], rows: Rows, devices: list[Device]) -> pd.DataFrame:
+def _patterns(folder: Path, settings: Settings) -> dict[str, str]:
+    """The pattern of the settings that each reading file was found by."""
+    return {
+        file_name(path, folder): kind.files
+        for kind, paths in find_readings(folder, settings)
+        for path in paths
+    }
+
+
+def _sources(
+    flows: Mapping[int, Flow], rows: Rows, files: list[str], patterns: Mapping[str, str]
+) -> dict[int, str]:
+    """Where each device's readings are: its file, or of several files the pattern."""
+    named: dict[int, str] = {}
+    for i in flows:
+        here = slice(*np.searchsorted(rows.device, [i, i + 1]))
+        own = [files[f] for f in np.unique(rows.file[here])]
+        wider = sorted({patterns.get(name, name) for name in own})
+        named[i] = own[0] if len(own) == 1 else " and ".join(wider)
+    return named
+
+
+def _quality(
+    flows: Mapping[int, Flow], rows: Rows, devices: list[Device], sources: Mapping[int, str]
+) -> pd.DataFrame:
     counts = np.bincount(rows.device, minlength=len(devices))
     told = [
         {
             "device_id": devices[i].device_id,
             "kind": devices[i].kind,
+            "source": sources[i],
             "step_h": f.step_h,
             "readings_count": float(counts[i]),
             "missing_share": f.missing_count / f.expected_count if f.expected_count else math.nan,
@@ -201,71 +220,6 @@ def _quality(flows: Mapping[int, Flow], rows: Rows, devices: list[Device]) -> pd
     table["first_utc"] = _times([rows.time_us[first]])
     table["last_utc"] = _times([rows.time_us[last]])
     return table.sort_values("device_id", ignore_index=True)
-
-
-def _silent(rows: Rows, devices: list[Device], inputs: Inputs) -> list[Finding]:
-    """Devices that no reading file speaks of."""
-    read = set(np.unique(rows.device).tolist())
-    return [
-        Finding(
-            "warning",
-            inputs.files.get(f"{device.word}s", f"{device.word}s"),
-            f"{device.word} {device.device_id}",
-            got="no readings",
-            expected="readings in one of the reading files",
-            remedy="Add its readings, or correct its id",
-        )
-        for i, device in enumerate(devices)
-        if i not in read
-    ]
-
-
-def _missing(
-    flows: Mapping[int, Flow], rows: Rows, devices: list[Device], files: list[str]
-) -> list[Finding]:
-    """Devices that lack more than a small share of their readings."""
-    shares = {
-        i: f.missing_count / f.expected_count
-        for i, f in flows.items()
-        if f.expected_count >= _FEW and devices[i].kind != "wet_floor"
-    }
-    return [
-        Finding(
-            "warning",
-            files[rows.file[np.searchsorted(rows.device, i)]],
-            f"{devices[i].word} {devices[i].device_id}",
-            got=f"{percent(share, decimals=0)} missing",
-            expected=f"at most {percent(_MISSING_SHARE)} of its readings missing",
-            remedy="Look for them; times without readings are left out",
-        )
-        for i, share in shares.items()
-        if share > _MISSING_SHARE
-    ]
-
-
-def _flagged(
-    flows: Mapping[int, Flow], rows: Rows, devices: list[Device], files: list[str]
-) -> list[Finding]:
-    """What cleaning set aside: one note a file and flaw."""
-    found: dict[tuple[str, str, int], list[tuple[str, int]]] = {}
-    for i, f in flows.items():
-        file = files[rows.file[np.searchsorted(rows.device, i)]]
-        for code in _FLAWS:
-            count = int((f.quality == code).sum())
-            if count:
-                key = (file, devices[i].word, code)
-                found.setdefault(key, []).append((devices[i].device_id, count))
-    return [
-        Finding(
-            "note",
-            file,
-            places(word, [device_id for device_id, _ in hits]),
-            got=f"{plural(sum(n for _, n in hits), 'reading')} {_FLAWS[code]}",
-            expected="none",
-            remedy="Nothing need be done; they are left out",
-        )
-        for (file, word, code), hits in sorted(found.items())
-    ]
 
 
 def _take(rows: Rows, at: Array) -> Rows:

@@ -42,6 +42,7 @@ DEVICE_QUALITY = Table(
     (
         Column("device_id", "text", "meter or sensor", required=True),
         Column("kind", "text", "kind of meter or sensor", choices=METER_KINDS + SENSOR_KINDS),
+        Column("source", "text", "file its readings are in, or the pattern of several"),
         Column("first_utc", "time", "first reading"),
         Column("last_utc", "time", "last reading"),
         Column("step_h", "real", "usual interval", low=0),

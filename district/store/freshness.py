@@ -16,7 +16,7 @@ from district.words import file_name
 
 STAMP = "stamp.json"
 """Sorts after everything else kept, so that it is moved into place last."""
-_FORMAT = 1
+_FORMAT = 2
 
 
 def place(folder: Path) -> Path:
