@@ -20,6 +20,7 @@ from district.errors import DistrictError, Finding, InputError, OutputError, Sta
 from district.pipeline import (
     balance_folder,
     check_folder,
+    init_folder,
     locate_folder,
     report_folder,
     score_folder,
@@ -38,6 +39,7 @@ __all__ = [
     "StageError",
     "balance_folder",
     "check_folder",
+    "init_folder",
     "locate_folder",
     "report_folder",
     "score_folder",

@@ -11,6 +11,7 @@ import pandas as pd
 
 from district import balance, check, detect, intake, locate, render, simulate, store
 from district.errors import Finding, InputError, StageError, StoreError, worst_first
+from district.files import write_text
 from district.network import Network, build_network
 from district.results import (
     Balance,
@@ -108,6 +109,20 @@ def _read_anew(
 
 def _unusable(findings: list[Finding]) -> bool:
     return any(f.severity == "error" for f in findings)
+
+
+def init_folder(folder: Path, *, say: Say = _silent) -> intake.Draft:
+    """Guess what a folder's files hold and write it into its `district.toml`.
+
+    A file that exists keeps its every byte; what it does not name is added at its end. The draft
+    says what was guessed, what was written and what a person must still say. Raises `InputError`
+    when the folder holds nothing of use or its `district.toml` cannot be read, `OutputError`.
+    """
+    say("looking through the folder")
+    draft = intake.draft(intake.propose(folder))
+    if draft.text:
+        write_text(draft.path, draft.text)
+    return draft
 
 
 def check_folder(folder: Path, *, say: Say = _silent) -> tuple[Finding, ...]:

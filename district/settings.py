@@ -104,9 +104,7 @@ class Allowance(_Part):
     )
     # A small zone's night is lumpy.
     burst_l: Positive = Field(default=8.0, description="litres drawn at once")
-    l_property_d: NotNegative = Field(
-        default=350.0, description="daily use where there is no meter"
-    )
+    l_property_d: NotNegative = Field(default=350.0, description="daily use without a meter")
 
 
 class Background(_Part):

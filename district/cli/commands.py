@@ -11,7 +11,7 @@ import click
 from rich.console import Console
 
 from district import pipeline
-from district.cli import machine, say, tables
+from district.cli import guesses, machine, say, tables
 from district.errors import DistrictError
 
 TO_ACT_ON = 3
@@ -49,6 +49,20 @@ def main() -> None:
 
     Exit status: 0 nothing to act on, 3 something to act on, 2 input that cannot be used.
     """
+
+
+@main.command(name="init")
+@FOLDER
+@JSON
+def begin(folder: Path, as_json: bool) -> None:
+    """Guess what the files of a folder hold and write a commented district.toml."""
+    with _told(as_json) as progress:
+        draft = pipeline.init_folder(folder, say=progress)
+    if as_json:
+        click.echo(machine.to_json(guesses.guesses_object(draft)))
+    else:
+        guesses.print_guesses(draft)
+    sys.exit(TO_ACT_ON if draft.to_fill_in else 0)
 
 
 @main.command()

@@ -28,6 +28,7 @@ Options:
 Commands:
   balance   Water balance of every zone: night flow, leakage, the year, with 95 % limits.
   check     List what is wrong with a district folder, each with its place and its mend.
+  init      Guess what the files of a folder hold and write a commented district.toml.
   locate    Where each zone's excess most likely escapes, and the shortest walk holding 90 %.
   map       Write the interactive map alone: one file that opens without a network.
   report    Run everything and write map, report, workbook and open tables.

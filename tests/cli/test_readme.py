@@ -47,6 +47,28 @@ def test_every_setting_is_named() -> None:
     assert [k for k in _keys(Settings) if not re.search(rf"\b{k}\b", README)] == []
 
 
+def _described(model: type[BaseModel]) -> Iterator[tuple[str, str]]:
+    for name, field in model.model_fields.items():
+        if field.description:
+            yield name, field.description
+        for kind in typing.get_args(field.annotation) or (field.annotation,):
+            for inner in (kind, *typing.get_args(kind)):
+                if isinstance(inner, type) and issubclass(inner, BaseModel):
+                    yield from _described(inner)
+
+
+def test_every_setting_means_the_same_here_and_in_the_settings_file() -> None:
+    rows = [line for line in README.splitlines() if line.startswith("| `")]
+    described = list(_described(Settings))
+    assert len(described) >= 40
+    unlike = [
+        (name, meaning)
+        for name, meaning in described
+        if not any(re.search(rf"\b{name}\b", row) and meaning in row for row in rows)
+    ]
+    assert unlike == []
+
+
 def test_every_input_column_is_named() -> None:
     columns = {c.name for t in (*LAYERS, *RECORDS, READINGS) for c in t.columns}
     assert [c for c in sorted(columns - {"geometry"}) if f"`{c}`" not in README] == []

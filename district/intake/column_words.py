@@ -1,0 +1,160 @@
+"""What users call our columns, best name first."""
+
+from __future__ import annotations
+
+from district.intake.trade_words import bare, words
+
+_IDS = ("asset id", "facility id", "unique id", "gis id", "id", "global id", "object id", "fid")
+"""Ids any layer may carry, best first; the last are numbers given by the GIS."""
+SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
+    "pipes": {
+        "pipe_id": ("pipe id", "main id", "watermain id", "pipe", *_IDS, "name"),
+        "material": ("material", "pipe material", "main material", "material id"),
+        "diameter_mm": (
+            "internal diameter", "inside diameter", "diameter", "pipe diameter", "main diameter",
+            "nominal diameter", "diameter nominal", "diameter id",
+        ),
+        "installed_year": (
+            "year install", "install year", "pipe year", "year", "install date", "date install",
+            "install",
+        ),
+        "length_m": ("length", "pipe length", "length install", "install length", "main length"),
+        "roughness": ("roughness", "hazen williams", "hazen williams c", "c factor", "c value"),
+        "status": ("status", "pipe status", "lifecycle status", "operating status"),
+    },
+    "valves": {
+        "valve_id": ("valve id", "valve", *_IDS, "name"),
+        "kind": ("kind", "valve kind", "function", "valve function"),
+        "state": (
+            "state", "valve state", "position", "valve position", "status", "valve status",
+            "normal position", "normal status", "current status", "open shut", "open closed",
+        ),
+        "operable": ("operable", "operability", "can operate"),
+        "setting_m": ("setting", "outlet pressure", "set pressure", "setpoint"),
+    },
+    "meters": {
+        "meter_id": ("meter id", "device id", "meter", "serial id", "serial", "logger id",
+                     "point id", "site id", *_IDS, "name"),
+        "role": ("role", "meter role", "function", "purpose", "meter use", "use", "kind",
+                 "meter kind"),
+        "downstream": (
+            "downstream", "downstream zone", "to zone", "zone downstream", "zone id", "zone",
+            "dma id", "dma", "feed", "supplies",
+        ),
+        "kind": ("kind", "meter kind", "technology", "principle"),
+        "reading_unit": ("reading unit", "unit", "uom", "flow unit", "unit measure"),
+        "litres_per_pulse": ("l per pulse", "l pulse", "pulse value", "pulse weight",
+                             "pulse factor"),
+        "register_digits": ("register digit", "digit", "dial"),
+        "resolution_l": ("resolution",),
+        "error_percent": ("error", "error percent", "accuracy", "uncertainty"),
+    },
+    "zones": {
+        "zone_id": ("zone id", "dma id", "district id", "area id", "dma", "zone", *_IDS, "name"),
+        "name": ("name", "zone name", "dma name", "district name", "area name", "label",
+                 "description"),
+        "parent_id": ("parent id", "parent zone", "parent", "upstream zone", "fed from"),
+    },
+    "connections": {
+        "connection_id": (
+            "connection id", "service id", "customer id", "account id", "property id",
+            "premise id", "supply point id", "connection", "service", "account", "customer", *_IDS,
+            "name",
+        ),
+        "properties": ("property", "property count", "count property", "id property", "unit"),
+        "use_class": ("use class", "customer class", "customer kind", "class", "use", "tariff",
+                      "property kind", "kind"),
+        "critical": ("critical", "sensitive", "vulnerable", "priority"),
+        "meter_id": ("meter id", "meter"),
+        "building_id": ("building id", "building"),
+        "private_pipe_m": ("private pipe", "private length", "private pipe length",
+                           "supply pipe length"),
+        "elevation_m": ("elevation", "ground elevation", "ground level", "level"),
+    },
+    "sensors": {
+        "sensor_id": ("sensor id", "logger id", "device id", "point id", "site id", "sensor",
+                      "logger", "serial id", "serial", *_IDS, "name"),
+        "kind": ("kind", "sensor kind", "logger kind", "device kind"),
+        "reading_unit": ("reading unit", "unit", "uom", "unit measure"),
+        "elevation_m": ("elevation", "gauge elevation", "ground elevation", "gauge level",
+                        "level"),
+        "building_id": ("building id", "building"),
+    },
+    "sources": {
+        "source_id": ("source id", "reservoir id", "tank id", "well id", "source", "reservoir",
+                      "tank", "well", *_IDS, "name"),
+        "head_m": ("head", "water level", "top water level", "twl", "hydraulic grade"),
+    },
+    "works": {
+        "start": ("start", "start time", "start date", "begin", "from", "date start", "date"),
+        "end": ("end", "end time", "end date", "finish", "until", "date end", "to"),
+        "kind": ("kind", "work kind", "activity", "job kind"),
+        "place_id": ("place id", "place", "location id", "location", "asset id", "zone id",
+                     "pipe id"),
+        "note": ("note", "remark", "comment", "description", "detail"),
+    },
+    "breaks": {
+        "date": ("date", "burst date", "break date", "repair date", "date repair", "found",
+                 "date found", "reported", "date reported", "date burst", "date break"),
+        "pipe_id": ("pipe id", "main id", "watermain id", "asset id", "pipe", "main"),
+        "kind": ("kind", "break kind", "burst kind"),
+    },
+    "readings": {
+        "device_id": ("device id", "meter id", "sensor id", "logger id", "device", "meter",
+                      "sensor", "logger", "site id", "point id", "channel", "site", "point",
+                      "serial id", "serial", "asset id", "id", "name"),
+        "time": ("time", "date time", "reading time", "reading date", "time utc", "date",
+                 "date reading", "time reading", "logged", "read at"),
+        "value": ("value", "reading value", "reading", "meter reading", "register",
+                  "register reading", "flow", "volume", "pulse", "pressure", "consumption",
+                  "level", "data"),
+    },
+}  # fmt: skip
+_LATE_IDS = ("object id", "fid", "global id", "name")
+_FOUND_BY_ITSELF, _EXACT, _SAME_WORDS, _WITHIN = 1.0, 0.9, 0.8, 0.6
+_IGNORED = (("shape", "length"), ("shape", "area"), ("shape", "leng"))
+_CUT = 10
+"""A shapefile cuts column names to this."""
+
+
+def likeness(table: str, ours: str, theirs: str) -> float:
+    """How much a user's column name looks like ours: 1 the same, 0.9 a known spelling, 0 not.
+
+    >>> likeness("pipes", "diameter_mm", "DIAMETER_MM"), likeness("pipes", "material", "colour")
+    (1.0, 0.0)
+    """
+    if theirs.lower() == ours or theirs.lower() == ours[:_CUT]:
+        return _FOUND_BY_ITSELF
+    said = bare(theirs)
+    if said in _IGNORED or not said:
+        return 0.0
+    spellings = SPELLINGS[table].get(ours, ())
+    for rank, spelling in enumerate(spellings):
+        known = words(spelling)
+        # Later spellings a little lower, so that the best of several columns is taken.
+        less = 0.005 * rank + (0.2 if spelling in _LATE_IDS else 0.0)
+        if said == known:
+            return _EXACT - less
+        # 'number of properties' is not 'property number'.
+        if "id" not in said and sorted(said) == sorted(known):
+            return _SAME_WORDS - less
+    for rank, spelling in enumerate(spellings):
+        known = words(spelling)
+        long_enough = len(known) > 1 or (len(known[0]) > 4 and ours not in _ANY)
+        if long_enough and set(known) <= set(said) and len(said) <= len(known) + 2:
+            return _WITHIN - 0.005 * rank
+    return 0.0
+
+
+def is_any_id(theirs: str) -> bool:
+    """Whether a column's name would suit the ids of any layer.
+
+    >>> is_any_id("ASSET_ID"), is_any_id("PIPE_NO")
+    (True, False)
+    """
+    said = bare(theirs)
+    return any(said == words(spelling) for spelling in (*_IDS, "name"))
+
+
+_ANY = ("name", "note", "kind")
+"""Too common a word to be found within a longer name."""

@@ -1,0 +1,74 @@
+"""Reading files that are alike, as one kind with one pattern."""
+
+from __future__ import annotations
+
+import re
+from glob import escape
+from itertools import groupby
+from pathlib import Path, PurePosixPath
+
+from district.intake.guess_readings import Layout
+from district.intake.proposal import ReadingsGuess
+from district.intake.survey import TableSample
+
+
+def reading_kinds(
+    folder: Path, layouts: list[tuple[TableSample, Layout]]
+) -> tuple[ReadingsGuess, ...]:
+    """Files alike in place, name but for digits, and layout are one kind of reading file."""
+
+    def mark(one: tuple[TableSample, Layout]) -> tuple[str, str]:
+        sample, layout = one
+        renamed = [(c.ours, c.theirs) for c in layout.columns if c.ours != c.theirs]
+        alike = (layout.layout, layout.sureness, layout.timezone, layout.stamp, renamed)
+        return re.sub(r"\d+", "#", sample.file), repr(alike)
+
+    kinds = []
+    for _, group in groupby(sorted(layouts, key=lambda o: (*mark(o), o[0].file)), key=mark):
+        members = list(group)
+        files = [sample.file for sample, _ in members]
+        pattern = _pattern(folder, files)
+        if pattern:
+            kinds.append(_kind(pattern, files, members[0][1]))
+        else:
+            kinds += [_kind(escape(s.file), [s.file], layout) for s, layout in members]
+    return tuple(kinds)
+
+
+def _kind(pattern: str, files: list[str], layout: Layout) -> ReadingsGuess:
+    return ReadingsGuess(
+        pattern,
+        tuple(files),
+        layout.layout,
+        layout.sureness,
+        layout.why,
+        layout.columns,
+        layout.timezone,
+        layout.timezone_why,
+        layout.stamp,
+        layout.stamp_why,
+        layout.values,
+        layout.doubt,
+    )
+
+
+def _pattern(folder: Path, files: list[str]) -> str:
+    """One pattern that finds these files and no other; '' if there is none."""
+    if len(files) == 1:
+        return escape(files[0])
+    place = PurePosixPath(files[0]).parent
+    names = [PurePosixPath(f).name for f in files]
+    head = _common(names)
+    tail = _common([n[::-1] for n in names])[::-1]
+    head = head.rstrip("0123456789")
+    tail = tail.lstrip("0123456789")
+    pattern = escape((place / head).as_posix() if head else place.as_posix() + "/") + "*"
+    pattern = pattern.removeprefix("./") + escape(tail)
+    found = {p.relative_to(folder).as_posix() for p in folder.glob(pattern) if p.is_file()}
+    return pattern if found == set(files) else ""
+
+
+def _common(names: list[str]) -> str:
+    first, last = min(names), max(names)
+    count = next((i for i, c in enumerate(first) if last[i : i + 1] != c), len(first))
+    return first[:count]

@@ -1,0 +1,182 @@
+"""Which of a layer's columns holds which of ours, by name and by the first rows' values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.intake.column_words import is_any_id, likeness
+from district.intake.columns import our_units, tidy_choices
+from district.intake.guess_units import guess_unit
+from district.intake.proposal import EMPTY, ColumnGuess, Sureness
+from district.intake.tabular import numbers
+from district.schema.columns import Column, Table, check
+
+_SURE, _NEAR, _OF_USE = 0.85, 0.55, 0.5
+_MOST = 0.9
+_SHOWN = 4
+_OWN_TABLE = ("parent_id",)
+"""Refers to the table's own ids, as its key itself does: values alone do not tell it."""
+References = Mapping[str, frozenset[str]]
+"""Column of ours -> ids its values are expected among."""
+
+
+def guess_columns(
+    table: Table,
+    frame: pd.DataFrame,
+    *,
+    ids: References | None = None,
+    drawn_m: np.ndarray[Any, Any] | None = None,
+) -> tuple[ColumnGuess, ...]:
+    """For each of the table's columns the user's column that most likely holds it, if any.
+
+    `frame` holds the first rows as the user has them. `ids` are known ids for columns that refer
+    to something; `drawn_m` the drawn length of each row's line in metres. Each user's column is
+    given once, the best fits first.
+    """
+    wanted = [c for c in table.columns if c.kind != "geometry"]
+    scored = sorted(
+        (
+            (-_score(table, column, str(theirs), frame, ids or {}), n, str(theirs))
+            for n, column in enumerate(wanted)
+            for theirs in frame.columns
+        ),
+    )
+    guesses: dict[str, ColumnGuess] = {}
+    taken: set[str] = set()
+    for score, n, theirs in scored:
+        column = wanted[n]
+        if -score < _NEAR or column.name in guesses or theirs in taken:
+            continue
+        guesses[column.name] = _guess(table, column, theirs, frame, ids or {}, drawn_m)
+        taken.add(theirs)
+    for name in table.key:
+        keys = [str(c) for c in frame.columns if _could_be_key(frame, str(c), taken)]
+        if name not in guesses and keys:
+            guesses[name] = ColumnGuess(name, keys[0], "unsure", "no value of it comes twice")
+    return tuple(guesses[c.name] for c in wanted if c.name in guesses)
+
+
+def as_texts(values: pd.Series[Any]) -> pd.Series[Any]:
+    """The values that are there, as the ids they may be: 12.0 is 12, blanks are none."""
+    said = values.dropna()
+    texts = said.map(
+        lambda v: str(int(v)) if isinstance(v, float) and v.is_integer() else str(v).strip()
+    ).astype(object)
+    return texts[texts != ""]
+
+
+def share_among(values: pd.Series[Any], ids: frozenset[str]) -> float:
+    """Share of the values that are there and among `ids`."""
+    texts = as_texts(values)
+    return float(texts.isin(ids).mean()) if len(texts) and ids else 0.0
+
+
+def is_key(values: pd.Series[Any]) -> bool:
+    """Whether the values could name their rows: all there, all different."""
+    texts = as_texts(values)
+    return len(texts) == len(values) > 0 and bool(texts.is_unique)
+
+
+def _could_be_key(frame: pd.DataFrame, theirs: str, taken: set[str]) -> bool:
+    numbered = pd.api.types.is_float_dtype(frame[theirs].dtype)
+    return theirs not in taken and not numbered and is_key(frame[theirs])
+
+
+def _score(
+    table: Table, column: Column, theirs: str, frame: pd.DataFrame, ids: References
+) -> float:
+    alike = likeness(table.name, column.name, theirs)
+    values = frame[theirs]
+    if ids.get(column.name):
+        among = share_among(values, ids[column.name])
+        own = column.name in _OWN_TABLE and alike == 0.0
+        if among >= _OF_USE and not own and (column.name not in table.key or is_key(values)):
+            return max(alike, 0.6) + 0.5 * among
+    if alike == 0.0:
+        return 0.0
+    if column.name in table.key and alike < 1.0 and not is_key(values):
+        return 0.0
+    if column.choices and alike < 1.0:
+        # Which of two columns called alike is meant, its values tell.
+        return alike + 0.3 * _in_choices(column, values) - 0.1
+    return alike
+
+
+def _in_choices(column: Column, values: pd.Series[Any]) -> float:
+    said = values.dropna()
+    if said.empty:
+        return 0.0
+    plain = said.astype(str).str.strip().str.lower().str.replace(r"[\s-]+", "_", regex=True)
+    return float(plain.isin(column.choices).mean())
+
+
+def _guess(
+    table: Table,
+    column: Column,
+    theirs: str,
+    frame: pd.DataFrame,
+    ids: References,
+    drawn_m: np.ndarray[Any, Any] | None,
+) -> ColumnGuess:
+    alike = likeness(table.name, column.name, theirs)
+    values = frame[theirs]
+    unit, unit_sure, unit_why = guess_unit(column.name, theirs, numbers(values), drawn_m=drawn_m)
+    sureness: Sureness = "sure" if alike >= _SURE else "likely" if alike >= _NEAR else "unsure"
+    why = "its own name" if alike == 1.0 else f'"{theirs}" is a usual name for it'
+    if alike < 0.7:
+        why = f'"{theirs}" is near a usual name for it'
+    if column.name in table.key and alike < 1.0:
+        sureness = "likely" if sureness == "unsure" or is_any_id(theirs) else sureness
+        why += ", and no value comes twice"
+    if ids.get(column.name):
+        among = share_among(values, ids[column.name])
+        if among >= _OF_USE:
+            sureness = "sure" if among >= _MOST else "likely"
+            why = f"{among:.0%} of its values are {_known(column, table)}"
+        elif alike < 1.0:
+            sureness = "unsure"
+            why += f", but its values are not {_known(column, table)}"
+    if unit_why:
+        why += f"; {unit_why}"
+        sureness = _least(sureness, unit_sure)
+    remark = _remark(table, column, values, unit)
+    if remark and alike < 1.0 and not column.required:
+        sureness = "unsure"
+    return ColumnGuess(column.name, theirs, sureness, why, unit, remark)
+
+
+def _known(column: Column, table: Table) -> str:
+    if column.name in table.key:
+        return "ids the readings carry"
+    where = {"downstream": "zones", "parent_id": "zones", "meter_id": "meters", "pipe_id": "pipes"}
+    return f"ids of {where.get(column.name, 'other layers')}"
+
+
+def _least(one: Sureness, other: Sureness) -> Sureness:
+    order: tuple[Sureness, ...] = ("unsure", "likely", "sure")
+    return order[min(order.index(one), order.index(other))]
+
+
+def _remark(table: Table, column: Column, values: pd.Series[Any], unit: str) -> str:
+    """What the check will not take as it stands; empty when most values are of use."""
+    said = values.dropna()
+    said = said[said.astype(str).str.strip() != ""]
+    if said.empty:
+        return EMPTY
+    if column.kind in ("time", "date"):
+        return ""
+    alone = Table(table.name, table.meaning, (column,))
+    frame = our_units(pd.DataFrame({column.name: said}), {column.name: unit} if unit else {})
+    tidy, wrong = check(alone, tidy_choices(frame, alone), source=table.name)
+    bad = {f.got for f in wrong if f.severity == "error"}
+    unusable = sum(f.severity == "error" for f in wrong)
+    if not bad or len(tidy) - unusable >= _OF_USE * len(said):
+        return ""
+    different = list(dict.fromkeys(str(v).removesuffix(" 00:00:00") for v in said.head(50)))
+    shown = ", ".join(v if len(v) <= 20 else f"{v[:17]}..." for v in different[:_SHOWN])
+    more = " ..." if len(different) > _SHOWN else ""
+    return f"its values ({shown}{more}) do not fit, expected {column.expectation()}"

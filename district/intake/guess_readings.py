@@ -1,0 +1,248 @@
+"""How a reading file is laid out, and what its values look like."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+
+from district.intake.clock import read_times
+from district.intake.column_words import likeness
+from district.intake.guess_columns import as_texts
+from district.intake.proposal import ColumnGuess, Sureness
+from district.intake.reading_ids import HALF, device_column, headings, held, numeric_share
+from district.intake.tabular import numbers
+from district.intake.trade_words import words
+from district.intake.values_shape import shape_of, suits
+
+_UTC = ZoneInfo("UTC")
+_OWN_OFFSET = r"\d{2}:\d{2}\S*\s*(?:[zZ]|[+-]\d{2}:?\d{2})$"
+_MOST = 0.9
+_LOOKED_AT = 5
+Devices = Mapping[str, str]
+"""Known meter and sensor ids -> what each reports ('' if nothing says it)."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """One reading file, as far as its first rows tell."""
+
+    layout: Literal["long", "wide"]
+    sureness: Sureness
+    why: str
+    columns: tuple[ColumnGuess, ...]
+    timezone: str = ""
+    timezone_why: str = ""
+    stamp: Literal["", "start", "end"] = ""
+    stamp_why: str = ""
+    values: str = ""
+    doubt: str = ""
+
+
+def guess_layout(frame: pd.DataFrame, *, file: str, devices: Devices) -> Layout | str:
+    """The layout of a reading file, or in a few words why it is none.
+
+    `frame` holds the first rows as read, `file` is the file's name and `devices` are the ids of
+    the meter and sensor layers.
+    """
+    time = _time_column(frame)
+    if time is None:
+        split = _split_time(frame)
+        return split or "no column of it can be read as times"
+    rest = frame.drop(columns=time)
+    counted = [
+        str(c)
+        for c in rest.columns
+        if numeric_share(rest[c]) >= _MOST and not _is_time_like(rest[c], str(c))
+    ]
+    if not counted and not any(_wet_or_dry(rest[c]) for c in rest.columns):
+        return "no column of it holds numbers"
+    known = frozenset(devices)
+    own = headings(rest, known)
+    device = device_column(rest, known)
+    clock = _clock(frame[time], time)
+    stamp, stamp_why = _stamp(time)
+    when = _named("time", time, "sure" if likeness("readings", "time", time) else "likely", "times")
+    if own and (device is None or device[1] < HALF):
+        columns = (
+            when,
+            *(
+                ColumnGuess(d, heading, "sure" if d == heading else "likely", _heading_why(d))
+                for d, heading in own.items()
+            ),
+        )
+        sureness: Sureness = "sure" if len(own) >= HALF * len(counted) else "likely"
+        why = f"{_of_columns(len(own), len(rest.columns))} named after a meter or sensor"
+        shape = _shapes({d: rest[heading] for d, heading in own.items()}, devices)
+        return Layout("wide", sureness, why, columns, *clock, stamp, stamp_why, *shape)
+    if device is not None and (device[1] >= HALF or not held(Path(file).stem, known)):
+        return _long(rest, counted, when, device, clock, (stamp, stamp_why), devices)
+    return _one_device(rest, counted, when, clock, (stamp, stamp_why), file, devices)
+
+
+def _long(
+    rest: pd.DataFrame,
+    counted: list[str],
+    when: ColumnGuess,
+    device: tuple[str, float],
+    clock: tuple[str, str],
+    stamp: tuple[Literal["", "start", "end"], str],
+    devices: Devices,
+) -> Layout | str:
+    name, share = device
+    value = _value_column(rest, counted, name)
+    if value is None:
+        return "no column of it holds the values"
+    if as_texts(rest[name]).is_unique and likeness("readings", "value", value.theirs) == 0:
+        return "each meter or sensor stands in it once: a list of them, not readings"
+    why = _device_why(share, frozenset(devices))
+    matched: Sureness = "sure" if share >= HALF else "unsure"
+    columns = (_named("device_id", name, matched, why), when, value)
+    sureness: Sureness = "unsure" if value.sureness == "unsure" else matched
+    groups = {d: rest[value.theirs][ids == d] for ids, d in _groups(rest[name])}
+    return Layout("long", sureness, why, columns, *clock, *stamp, *_shapes(groups, devices))
+
+
+def _one_device(
+    rest: pd.DataFrame,
+    counted: list[str],
+    when: ColumnGuess,
+    clock: tuple[str, str],
+    stamp: tuple[Literal["", "start", "end"], str],
+    file: str,
+    devices: Devices,
+) -> Layout | str:
+    value = _value_column(rest, counted, "")
+    if value is None or (len(counted) > 1 and likeness("readings", "value", value.theirs) == 0):
+        return "several columns of numbers, none named after a meter or sensor of the layers"
+    device_id = held(Path(file).stem, frozenset(devices))
+    if not device_id:
+        unsure = ColumnGuess("FILL_IN", value.theirs, "unsure", "put the meter's id in its place")
+        why = "one column of values, and nothing says of which meter or sensor"
+        shape = _shapes({"": rest[value.theirs]}, {})
+        return Layout("wide", "unsure", why, (when, unsure), *clock, *stamp, *shape)
+    shape = _shapes({device_id: rest[value.theirs]}, devices)
+    if Path(file).stem == device_id:
+        # A long file without ids is taken to be of the meter it is named after.
+        why = "each file is named after its meter or sensor"
+        return Layout("long", value.sureness, why, (when, value), *clock, *stamp, *shape)
+    why = f"its name holds the id {device_id}"
+    columns = (when, ColumnGuess(device_id, value.theirs, "likely", why))
+    return Layout("wide", "likely", why, columns, *clock, *stamp, *shape)
+
+
+def _time_column(frame: pd.DataFrame) -> str | None:
+    scored = []
+    for n, column in enumerate(frame.columns):
+        said = frame[column].dropna().head(200)
+        if said.empty or _is_number(said):
+            continue
+        read = read_times(said, zone=_UTC)
+        share = 1.0 - float(read.unreadable.mean())
+        if share >= HALF:
+            scored.append((share + likeness("readings", "time", str(column)), -n, str(column)))
+    return max(scored)[2] if scored else None
+
+
+def _split_time(frame: pd.DataFrame) -> str:
+    for column in frame.columns:
+        texts = as_texts(frame[column].head(50))
+        if len(texts) and texts.str.fullmatch(r"\d{1,2}:\d{2}(:\d{2})?").mean() >= _MOST:
+            return f'times of day stand in a column of their own ("{column}"); join date and time'
+    return ""
+
+
+def _is_time_like(values: pd.Series[Any], name: str) -> bool:
+    return pd.api.types.is_datetime64_any_dtype(values.dtype) or name.lower() in ("hour", "year")
+
+
+def _is_number(values: pd.Series[Any]) -> bool:
+    return bool(pd.api.types.is_numeric_dtype(values.dtype))
+
+
+def _wet_or_dry(values: pd.Series[Any]) -> bool:
+    said = set(as_texts(values).str.lower())
+    return bool(said) and said <= {"wet", "dry", "true", "false", "yes", "no", "0", "1"}
+
+
+def _value_column(rest: pd.DataFrame, counted: list[str], device: str) -> ColumnGuess | None:
+    wet = [str(c) for c in rest.columns if _wet_or_dry(rest[c])]
+    among = [c for c in dict.fromkeys((*counted, *wet)) if c != device]
+    if not among:
+        return None
+    best = max(among, key=lambda c: (likeness("readings", "value", c), -among.index(c)))
+    alike = likeness("readings", "value", best)
+    if alike:
+        return _named("value", best, "sure" if alike >= 0.85 else "likely", "values")
+    sureness: Sureness = "likely" if len(among) == 1 else "unsure"
+    return ColumnGuess("value", best, sureness, f"{len(among)} columns of numbers, this is first")
+
+
+def _named(ours: str, theirs: str, sureness: Sureness, what: str) -> ColumnGuess:
+    own = "its own name" if theirs.lower() == ours else what
+    return ColumnGuess(ours, theirs, sureness, own)
+
+
+def _groups(ids: pd.Series[Any]) -> list[tuple[pd.Series[Any], str]]:
+    texts = as_texts(ids).reindex(ids.index)
+    common = list(texts.value_counts().index[:_LOOKED_AT])
+    return [(texts, str(d)) for d in common]
+
+
+def _shapes(values: Mapping[str, pd.Series[Any]], devices: Devices) -> tuple[str, str]:
+    """What the values of some devices look like, and where that is not what they report."""
+    seen: dict[str, list[str]] = {}
+    doubts = []
+    for device_id, series in list(values.items())[:_LOOKED_AT]:
+        shape = shape_of(numbers(series))
+        if shape:
+            seen.setdefault(shape, []).append(device_id)
+        kind = devices.get(device_id)
+        if kind is not None and not suits(shape, kind):
+            taken = f"its kind is {kind}" if kind else "no kind says so, and a register is taken"
+            doubts.append(f"{device_id}: {shape}, but {taken}")
+    said = []
+    for shape, ids in seen.items():
+        names = ", ".join(f"{i} ({devices[i]})" if devices.get(i) else i for i in ids if i)
+        said.append(f"{names}: {shape}" if names else shape)
+    return "; ".join(said), "; ".join(doubts)
+
+
+def _clock(times: pd.Series[Any], heading: str) -> tuple[str, str]:
+    if isinstance(times.dtype, pd.DatetimeTZDtype):
+        return "own", "the times carry their own offset"
+    texts = as_texts(times.head(50))
+    if len(texts) and texts.str.contains(_OWN_OFFSET, regex=True).mean() >= _MOST:
+        return "own", "the times carry their own offset"
+    if {"utc", "gmt"} & set(words(heading)):
+        return "UTC", f'its heading "{heading}" says so'
+    return "", ""
+
+
+def _stamp(heading: str) -> tuple[Literal["", "start", "end"], str]:
+    said = set(words(heading))
+    if said & {"start", "begin", "from"}:
+        return "start", f'its heading "{heading}" says so'
+    if said & {"end", "until"}:
+        return "end", f'its heading "{heading}" says so'
+    return "", ""
+
+
+def _device_why(share: float, known: frozenset[str]) -> str:
+    if not known:
+        return "a row a reading; no meter or sensor layer to compare its ids with"
+    if share >= HALF:
+        return f"a row a reading; {share:.0%} of its ids are meters or sensors of the layers"
+    return "a row a reading, but its ids are not those of the meters and sensors"
+
+
+def _heading_why(device_id: str) -> str:
+    return f"it holds the id {device_id}"
+
+
+def _of_columns(count: int, whole: int) -> str:
+    return f"{count} of {whole} columns {'is' if count == 1 else 'are'}"

@@ -1,0 +1,101 @@
+"""A folder of files nobody has described yet: what each most likely is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path, PurePosixPath
+
+from district.errors import Finding, InputError
+from district.intake.assign import Ids, assign_layers, devices_of, ids_of, lacking, with_references
+from district.intake.group_readings import reading_kinds
+from district.intake.guess import how_like, sureness_of
+from district.intake.guess_columns import guess_columns
+from district.intake.guess_readings import Layout, guess_layout
+from district.intake.proposal import LayerGuess, LeftOut, Proposal, ReadingsGuess
+from district.intake.reading_ids import reading_words, speaks_of_readings
+from district.intake.survey import TableSample, survey
+from district.schema.columns import Table
+from district.schema.inputs import RECORDS
+
+_ORDER = {t.name: n for n, t in enumerate(RECORDS)}
+_TRUTH = ("truth.csv", "truth_nights.csv")
+"""What a simulated district hides: of no use here, and not to be looked at."""
+
+
+def propose(folder: Path) -> Proposal:
+    """What the folder's files, and those of its subfolders, most likely hold.
+
+    Looks at first rows only and writes nothing. Each layer and record table is given one file,
+    each file one table. Raises `InputError` when the folder is none, or holds nothing of use.
+    """
+    if not folder.is_dir():
+        got = "a file" if folder.exists() else "no such folder"
+        raise InputError([_useless(folder, got, "Check the path")])
+    samples, tables, left = survey(folder)
+    tables = [t for t in tables if t.file not in _TRUTH]
+    read_ids = frozenset().union(*(reading_words(t.frame, t.file) for t in tables))
+    layers, not_taken = assign_layers(samples, read_ids)
+    ids = {guess.table: ids_of(guess, samples) for guess in layers}
+    layers = tuple(with_references(g, samples, ids, read_ids) for g in layers)
+    readings, records, no_tables = _tables(folder, tables, devices_of(layers, samples), ids)
+    left_out = (*left, *not_taken, *no_tables)
+    if not (layers or readings or records):
+        count = f"{len(left_out)} file{'s' if len(left_out) > 1 else ''}"
+        seen = f"{count}, none of use" if left_out else "no file of use"
+        raise InputError([_useless(folder, seen, "Put the layers and readings there")])
+    return Proposal(folder, layers, records, readings, left_out)
+
+
+def _useless(folder: Path, got: str, remedy: str) -> Finding:
+    return Finding(
+        "error",
+        str(folder),
+        got=got,
+        expected="a folder with map layers (GeoPackage, shapefile, GeoJSON ...) or files of "
+        "readings (CSV, XLSX, Parquet)",
+        remedy=remedy,
+    )
+
+
+def _tables(
+    folder: Path,
+    tables: list[TableSample],
+    devices: Mapping[str, str],
+    ids: Ids,
+) -> tuple[tuple[ReadingsGuess, ...], tuple[LayerGuess, ...], list[LeftOut]]:
+    layouts: list[tuple[TableSample, Layout]] = []
+    records: dict[str, tuple[float, LayerGuess]] = {}
+    left: list[LeftOut] = []
+    for sample in tables:
+        layout = guess_layout(sample.frame, file=sample.file, devices=devices)
+        if isinstance(layout, Layout) and layout.sureness != "unsure":
+            layouts.append((sample, layout))
+            continue
+        score, record = max((_record(t, sample, ids) for t in RECORDS), key=lambda r: r[0])
+        if record.sureness != "unsure" and not record.lacking:
+            before = records.get(record.table)
+            best, other = (score, record), before
+            if before is not None and before[0] >= score:
+                best, other = before, best
+            records[record.table] = best
+            if other is not None:
+                left.append(LeftOut(other[1].file, f"it looks like {record.table} too"))
+        elif isinstance(layout, Layout) and speaks_of_readings(sample.file):
+            layouts.append((sample, layout))
+        else:
+            why = layout if isinstance(layout, str) else layout.why
+            left.append(LeftOut(sample.file, why))
+    chosen = sorted((r for _, r in records.values()), key=lambda g: _ORDER[g.table])
+    return reading_kinds(folder, layouts), tuple(chosen), left
+
+
+def _record(table: Table, sample: TableSample, ids: Ids) -> tuple[float, LayerGuess]:
+    inner = PurePosixPath(sample.file)
+    around = " ".join(inner.parent.parts)
+    like = how_like(table, sample.frame, name=inner.stem, around=around)
+    known = {"pipe_id": ids.get("pipes", frozenset())} if table.name == "breaks" else {}
+    columns = guess_columns(table, sample.frame, ids=known)
+    sureness = sureness_of((like.score, 0.0))
+    missing = lacking(table, columns)
+    guess = LayerGuess(table.name, sample.file, "", sureness, like.why, columns, missing)
+    return like.score, guess

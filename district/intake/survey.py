@@ -1,0 +1,143 @@
+"""The layers and tables of a folder by their first rows."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyproj
+import shapely
+
+from district.intake.geometry import from_wkb
+from district.intake.proposal import LeftOut
+from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
+from district.intake.tabular import UnreadableError, read_table
+from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
+from district.intake.vectors import NoLayerError, is_geoparquet, layers_in, read_features
+
+LAYER_ROWS, TABLE_ROWS = 200, 2000
+"""A table holds the readings of many devices in turn, so that more of it is looked at."""
+_OUR_PAGES = ("map.html", "results.gpkg")
+_FAMILIES = {0: "Point", 1: "LineString", 3: "Polygon", 4: "Point", 5: "LineString", 6: "Polygon"}
+_EARTH = pyproj.Geod(ellps="WGS84")
+
+
+@dataclass(frozen=True, eq=False)
+class LayerSample:
+    """The first rows of a layer."""
+
+    path: Path
+    file: str
+    """Relative to the folder."""
+    layer: str
+    several: bool
+    """Whether its file holds more layers."""
+    geometry: str
+    """Point, LineString or Polygon, whichever most rows are; empty if none."""
+    frame: pd.DataFrame
+    drawn_m: np.ndarray[Any, Any]
+    """Drawn length of each row, NaN where there is none."""
+
+
+@dataclass(frozen=True, eq=False)
+class TableSample:
+    """The first rows of a table file."""
+
+    path: Path
+    file: str
+    frame: pd.DataFrame
+
+
+def survey(folder: Path) -> tuple[list[LayerSample], list[TableSample], list[LeftOut]]:
+    """Every layer and table file in the folder and its subfolders, and what cannot be read.
+
+    What begins with a dot and pages written by this package are passed over.
+    """
+    layers: list[LayerSample] = []
+    tables: list[TableSample] = []
+    left: list[LeftOut] = []
+    for path in _files(folder):
+        file = path.relative_to(folder).as_posix()
+        suffix = path.suffix.lower()
+        vector = suffix in VECTOR_SUFFIXES and (suffix != ".parquet" or is_geoparquet(path))
+        if vector:
+            names = layers_in(path)
+            if not names and suffix not in (".json", ".zip", ".sqlite"):
+                left.append(LeftOut(file, "it holds no layer that can be read"))
+            for name in names:
+                _layer(path, file, name, len(names) > 1, layers, left)
+        elif suffix in TABLE_SUFFIXES:
+            try:
+                frame = read_table(path, limit=TABLE_ROWS)
+            except UnreadableError as reason:
+                left.append(LeftOut(file, str(reason)))
+                continue
+            if frame.empty:
+                left.append(LeftOut(file, "it has no rows below the heading"))
+            else:
+                tables.append(TableSample(path, file, frame))
+    return layers, tables, left
+
+
+def all_values(sample: LayerSample, column: str) -> pd.Series[Any]:
+    """Every value of a layer's column, not of its first rows alone."""
+    return read_features(sample.path, sample.layer).frame[column]
+
+
+def _files(folder: Path) -> Iterator[Path]:
+    for place, inner, names in os.walk(folder):
+        inner[:] = sorted(n for n in inner if not n.startswith("."))
+        if set(_OUR_PAGES) <= set(names):
+            inner[:] = []
+            continue
+        yield from (Path(place) / n for n in sorted(names) if not n.startswith((".", "~")))
+
+
+def _layer(
+    path: Path,
+    file: str,
+    name: str,
+    several: bool,
+    layers: list[LayerSample],
+    left: list[LeftOut],
+) -> None:
+    shown = f"{file}, layer {name}" if several else file
+    try:
+        read = read_features(path, name, limit=LAYER_ROWS)
+    except NoLayerError as reason:
+        left.append(LeftOut(shown, str(reason)))
+        return
+    if read.frame.empty:
+        left.append(LeftOut(shown, "it has no features"))
+        return
+    shapes, _ = from_wkb(read.wkb)
+    layers.append(
+        LayerSample(
+            path, file, name, several, _family(shapes), read.frame, _drawn(shapes, read.crs)
+        )
+    )
+
+
+def _family(shapes: np.ndarray[Any, Any]) -> str:
+    kinds = [_FAMILIES.get(int(k), "") for k in shapely.get_type_id(shapes)]
+    known = [k for k in kinds if k]
+    return max(sorted(set(known)), key=known.count) if known else ""
+
+
+def _drawn(shapes: np.ndarray[Any, Any], crs: pyproj.CRS | None) -> np.ndarray[Any, Any]:
+    lines = np.isin(shapely.get_type_id(shapes), (1, 5)) & ~shapely.is_empty(shapes)
+    drawn = np.full(len(shapes), np.nan)
+    if crs is None or not lines.any():
+        return drawn
+    try:
+        world = gpd.GeoSeries(shapes[lines], crs=crs).to_crs(4326)
+    except (ValueError, pyproj.exceptions.ProjError):
+        return drawn
+    drawn[lines] = [abs(_EARTH.geometry_length(shape)) for shape in world]
+    return drawn

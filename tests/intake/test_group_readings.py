@@ -1,0 +1,49 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+from district.intake.group_readings import reading_kinds
+from district.intake.guess_readings import Layout
+from district.intake.proposal import ColumnGuess
+from district.intake.survey import TableSample
+
+
+def kinds(folder: Path, files: dict[str, Layout], *others: str) -> list[tuple[str, int]]:
+    for name in (*files, *others):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text("")
+    samples = [(TableSample(folder / n, n, pd.DataFrame()), one) for n, one in files.items()]
+    found = reading_kinds(folder, samples)
+    for kind in found:
+        matched = {p.relative_to(folder).as_posix() for p in folder.glob(kind.pattern)}
+        assert matched == set(kind.files)
+    return [(k.pattern, len(k.files)) for k in found]
+
+
+LONG = Layout("long", "sure", "", ())
+WIDE = Layout("wide", "sure", "", ())
+
+
+def test_files_alike_but_for_digits_are_one_pattern(tmp_path: Path) -> None:
+    files = {f"r/m_2025-{n:02d}.csv": LONG for n in (1, 2, 11)} | {"r/w_2025.csv": WIDE}
+    assert kinds(tmp_path, files) == [("r/m_2025-*.csv", 3), ("r/w_2025.csv", 1)]
+
+
+def test_files_in_the_folder_itself(tmp_path: Path) -> None:
+    assert kinds(tmp_path, {"1.csv": LONG, "2.csv": LONG}) == [("*.csv", 2)]
+
+
+def test_a_pattern_never_catches_other_files(tmp_path: Path) -> None:
+    files = {"r/m_1.csv": LONG, "r/m_2.csv": LONG}
+    assert kinds(tmp_path, files, "r/m_notes.csv") == [("r/m_1.csv", 1), ("r/m_2.csv", 1)]
+
+
+def test_files_of_another_layout_or_columns_are_another_kind(tmp_path: Path) -> None:
+    other = Layout("long", "sure", "", (ColumnGuess("time", "Zeit", "sure", ""),))
+    assert len(kinds(tmp_path, {"a1.csv": LONG, "a2.csv": other, "a3.csv": WIDE})) == 3
+
+
+def test_names_with_marks_of_patterns(tmp_path: Path) -> None:
+    assert kinds(tmp_path, {"a[1].csv": LONG}) == [("a[[]1].csv", 1)]

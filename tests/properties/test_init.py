@@ -1,0 +1,163 @@
+"""A folder nobody described: guessed, written, and run, it gives what a described one gives."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.pipeline import init_folder, report_folder
+from district.results import DistrictReport
+from tests.bad_inputs.small_folder import make_folder
+
+CLOCK = ('#timezone = "UTC"', 'timezone = "Europe/Zurich"')
+AWKWARD: dict[str, tuple[str, dict[str, str]]] = {
+    "pipes": (
+        "WTR_MAINS_2019",
+        {
+            "pipe_id": "ASSET_ID",
+            "material": "MATL",
+            "diameter_mm": "DIAM",
+            "installed_year": "YR_LAID",
+        },
+    ),
+    "valves": ("Sluice_VLV", {"valve_id": "VALVENO", "kind": "TYPE", "state": "STATUS"}),
+    "meters": (
+        "BulkMtrs",
+        {
+            "meter_id": "MTR_REF",
+            "role": "PURPOSE",
+            "downstream": "DMA",
+            "kind": "METERTYPE",
+            "reading_unit": "UOM",
+            "litres_per_pulse": "L_PULSE",
+        },
+    ),
+    "zones": ("DMA_Bndry", {"zone_id": "DMA_CODE", "name": "DMA_NAME", "parent_id": "PARENT"}),
+    "connections": (
+        "Services",
+        {"connection_id": "SVC_NO", "properties": "NO_PROPS", "meter_id": "METER_NO"},
+    ),
+    "sensors": ("Loggers", {"sensor_id": "LOGGER_ID", "kind": "TYPE", "elevation_m": "ELEV"}),
+    "sources": ("Reservoirs", {"source_id": "NAME", "head_m": "TWL"}),
+}
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> DistrictReport:
+    return report_folder(make_folder(tmp_path_factory.mktemp("plain") / "small"))
+
+
+def guessed(folder: Path) -> DistrictReport:
+    """The report of a folder after `init`, with its clock filled in as a person would."""
+    found = init_folder(folder)
+    assert found.text == found.path.read_text(encoding="utf-8")
+    assert any(words.startswith("timezone") for words in found.to_fill_in)
+    text = found.text.replace(*CLOCK)
+    assert text != found.text
+    found.path.write_text(text, encoding="utf-8")
+    return report_folder(folder)
+
+
+def assert_same_zones(found: DistrictReport, plain: DistrictReport, *, rtol: float) -> None:
+    some, whole = (r.balance.zones.set_index("cell_id").sort_index() for r in (found, plain))
+    assert list(some.index) == list(whole.index)
+    assert list(some["name"]) == list(whole["name"])
+    for name in whole.select_dtypes("number").columns:
+        np.testing.assert_allclose(some[name], whole[name], rtol=rtol, atol=rtol, err_msg=name)
+
+
+def test_a_folder_without_settings_gives_the_same_zones(
+    plain: DistrictReport, tmp_path: Path
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    (folder / "district.toml").unlink()
+    assert_same_zones(guessed(folder), plain, rtol=1e-9)
+
+
+def awkward(folder: Path, write: Callable[[gpd.GeoDataFrame, str], None]) -> None:
+    """The small folder's layers under the names of another trade, bores in inches."""
+    source = make_folder(folder.parent / "source")
+    for table, (file, columns) in AWKWARD.items():
+        layer = gpd.read_file(source / f"{table}.geojson").rename(columns=columns)
+        if table == "pipes":
+            layer["DIAM"] = [4, 6, 8, 4, 6, 12]
+            layer["OBJECTID"] = range(1, 7)
+            layer["SHAPE_Leng"] = 0.001
+        write(layer.to_crs(32632), file)
+    shutil.copytree(source / "readings", folder / "Logger data")
+    rows = pd.read_csv(source / "readings" / "zones.csv")
+    rows.columns = pd.Index(["Meter No", "Date/Time", "Flow"])
+    rows.to_csv(folder / "Logger data" / "zones.csv", index=False)
+
+
+def test_shapefiles_with_awkward_names_and_inches(plain: DistrictReport, tmp_path: Path) -> None:
+    folder = tmp_path / "awkward"
+    (folder / "GIS").mkdir(parents=True)
+    awkward(folder, lambda layer, file: layer.to_file(folder / "GIS" / f"{file}.shp"))
+    found = guessed(folder)
+    # Names, columns and the projection differ, the water does not.
+    assert_same_zones(found, plain, rtol=2e-3)
+    bores = found.layers.pipes.set_index("layer_pipe_id")["diameter_mm"]
+    assert bores["P6"] == pytest.approx(12 * 25.4)
+
+
+def test_one_geopackage_of_many_layers(plain: DistrictReport, tmp_path: Path) -> None:
+    folder = tmp_path / "package"
+    folder.mkdir()
+    awkward(folder, lambda layer, file: layer.to_file(folder / "site.gpkg", layer=file))
+    assert_same_zones(guessed(folder), plain, rtol=2e-3)
+
+
+def test_zipped_shapefiles(plain: DistrictReport, tmp_path: Path) -> None:
+    folder = tmp_path / "zipped"
+    folder.mkdir()
+
+    def write(layer: gpd.GeoDataFrame, file: str) -> None:
+        (tmp_path / file).mkdir()
+        layer.to_file(tmp_path / file / f"{file}.shp")
+        shutil.make_archive(str(folder / file), "zip", tmp_path / file)
+
+    awkward(folder, write)
+    assert_same_zones(guessed(folder), plain, rtol=2e-3)
+
+
+def test_an_export_for_each_logger_and_a_spreadsheet(plain: DistrictReport, tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    (folder / "district.toml").unlink()
+    rows = pd.read_csv(folder / "readings" / "zones.csv")
+    for device_id, own in rows.groupby("device_id"):
+        export = pd.DataFrame(
+            {
+                "Zeitstempel": own["time"],
+                "Durchfluss l/s": [str(v).replace(".", ",") for v in own["value"]],
+            }
+        )
+        export.to_csv(folder / f"logger_{device_id}_2025-03.csv", sep=";", index=False)
+    (folder / "readings" / "zones.csv").unlink()
+    book = pd.read_csv(folder / "readings" / "others.csv").rename(columns={"CM1": "CM1 (m3)"})
+    book.to_excel(folder / "meter book.xlsx", index=False)
+    (folder / "readings" / "others.csv").unlink()
+    assert_same_zones(guessed(folder), plain, rtol=1e-9)
+
+
+def test_a_second_run_changes_no_byte_and_an_edit_survives(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    (folder / "district.toml").unlink()
+    path = init_folder(folder).path
+    first = path.read_bytes()
+    assert init_folder(folder).text == ""
+    assert path.read_bytes() == first
+    edited = first.replace(b'#currency = "EUR"', b'currency = "CHF"  # ours')
+    path.write_bytes(edited)
+    (folder / "new_2026.csv").write_bytes((folder / "readings" / "zones.csv").read_bytes())
+    assert "new_2026.csv" in init_folder(folder).added
+    assert path.read_bytes().startswith(edited)
+    after = path.read_bytes()
+    init_folder(folder)
+    assert path.read_bytes() == after
