@@ -101,6 +101,21 @@ def test_every_section_is_there(report):
     assert '<tr class="l3">\n<td>Unauthorised consumption</td>' in page
 
 
+def test_a_shifted_zone_is_marked_with_its_year_as_with_its_nights(report):
+    events = report.events.events
+    zone = report.balance.indicators["cell_id"].iloc[-1]
+    assert zone in set(report.balance.zones["cell_id"])
+    moved = events.iloc[[0]].assign(
+        kind="meter_or_boundary", state="open", cell_id=zone, other_cell_id="", size_l_s=0.5
+    )
+    text = "".join(
+        read(report_page(replace(report, events=replace(report.events, events=moved)))).text
+    )
+    nights, year = text.split("Indicators of the year")
+    assert "too high since" in nights
+    assert "too high since" in year
+
+
 def test_tables_scroll_inside_their_own_box(report):
     page = report_page(report)
     assert page.count('<div class="box" tabindex="0"><table>') == page.count("<table>")
