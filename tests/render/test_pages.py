@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import pytest
 
+from district.errors import OutputError
 from district.render import pages as module
 from district.render import write_pages
 from district.schema import outputs
@@ -39,7 +40,7 @@ def test_nothing_reaches_the_folder_when_one_page_fails(report, tmp_path, monkey
 
     monkeypatch.setattr(module, "write_workbook", broken)
     out = tmp_path / "maps"
-    with pytest.raises(OSError, match="disk full"):
+    with pytest.raises(OutputError, match="disk full"):
         write_pages(report, out)
     assert list(tmp_path.iterdir()) == []
 
