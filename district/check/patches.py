@@ -85,7 +85,7 @@ def _cut(line: Any, edges: Any) -> list[Any]:
     met = shapely.get_coordinates(shapely.intersection(line, edges))
     along = shapely.line_locate_point(line, shapely.points(met))
     length = float(line.length)
-    inner = [float(a) for a in np.unique(np.round(along, 3)) if 0.01 < a < length - 0.01]
+    inner = sorted({a for a in np.round(along, 3).tolist() if 0.01 < a < length - 0.01})
     return [substring(line, a, b) for a, b in pairwise([0.0, *inner, length])]
 
 

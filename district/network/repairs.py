@@ -105,8 +105,12 @@ def _crossings(
 ) -> pd.DataFrame:
     """Where lines cross and no node of both is near: water does not pass from one to the other."""
     lines = layer.geometry.to_numpy()
-    one, two = shapely.STRtree(lines).query(lines, predicate="crosses")
+    # Boxes first, so that each pair is looked at once.
+    one, two = shapely.STRtree(lines).query(lines)
     one, two = one[one < two], two[one < two]
+    shapely.prepare(lines)
+    cross = shapely.crosses(lines[one], lines[two])
+    one, two = one[cross], two[cross]
     met = shapely.intersection(lines[one], lines[two])
     points, pair = shapely.get_parts(met, return_index=True)
     own_points, own = _own_crossings(lines)

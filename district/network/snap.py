@@ -85,11 +85,15 @@ def tees(lines: Any, *, tolerance_m: float) -> list[tuple[int, float, int]]:
     """
     if not len(lines):
         return []
-    ends = np.stack([shapely.get_point(lines, 0), shapely.get_point(lines, -1)], axis=1).ravel()
-    tree = shapely.STRtree(lines)
-    end, line = tree.query(ends, predicate="dwithin", distance=tolerance_m)
+    spots = end_points(lines)
+    ends = shapely.points(spots)
+    # Boxes first: most pairs are a pipe and its own end, which need no measuring.
+    reach = shapely.box(*(spots - tolerance_m).T, *(spots + tolerance_m).T)
+    end, line = shapely.STRtree(lines).query(reach)
     other = end // 2 != line
     end, line = end[other], line[other]
+    near = shapely.dwithin(ends[end], lines[line], tolerance_m)
+    end, line = end[near], line[near]
     along = shapely.line_locate_point(lines[line], ends[end])
     length_m = shapely.length(lines[line])
     inside = (along > tolerance_m) & (along < length_m - tolerance_m)
@@ -129,5 +133,7 @@ def _xy(points: Any) -> Floats:
 
 def end_points(lines: Any) -> Floats:
     """Coordinates of the ends, first and last of each line in turn, shape (2 n, 2)."""
-    ends = np.stack([shapely.get_point(lines, 0), shapely.get_point(lines, -1)], axis=1)
-    return _xy(ends.ravel())
+    corners, owner = shapely.get_coordinates(lines, return_index=True)
+    first = np.searchsorted(owner, np.arange(len(lines)))
+    last = np.searchsorted(owner, np.arange(len(lines)), side="right") - 1
+    return np.stack([corners[first], corners[last]], axis=1).reshape(-1, 2)
