@@ -20,6 +20,7 @@ from district.schema.inputs import RECORDS
 _ORDER = {t.name: n for n, t in enumerate(RECORDS)}
 _TRUTH = ("truth.csv", "truth_nights.csv")
 """What a simulated district hides: of no use here, and not to be looked at."""
+_REASONS = 3
 
 
 def propose(folder: Path) -> Proposal:
@@ -40,10 +41,16 @@ def propose(folder: Path) -> Proposal:
     readings, records, no_tables = _tables(folder, tables, devices_of(layers, samples), ids)
     left_out = (*left, *not_taken, *no_tables)
     if not (layers or readings or records):
-        count = f"{len(left_out)} file{'s' if len(left_out) > 1 else ''}"
-        seen = f"{count}, none of use" if left_out else "no file of use"
-        raise InputError([_useless(folder, seen, "Put the layers and readings there")])
+        raise InputError([_useless(folder, _seen(left_out), "Put the layers and readings there")])
     return Proposal(folder, layers, records, readings, left_out)
+
+
+def _seen(left_out: tuple[LeftOut, ...]) -> str:
+    if not left_out:
+        return "no file of use"
+    count = f"{len(left_out)} file{'s' if len(left_out) > 1 else ''}, none of use"
+    reasons = "; ".join(f"{one.file}: {one.why}" for one in left_out[:_REASONS])
+    return f"{count} ({reasons}{' ...' if len(left_out) > _REASONS else ''})"
 
 
 def _useless(folder: Path, got: str, remedy: str) -> Finding:

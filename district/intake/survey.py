@@ -74,7 +74,7 @@ def survey(folder: Path) -> tuple[list[LayerSample], list[TableSample], list[Lef
                 _layer(path, file, name, len(names) > 1, layers, left)
         elif suffix in TABLE_SUFFIXES:
             try:
-                frame = read_table(path, limit=TABLE_ROWS)
+                frame = plain(read_table(path, limit=TABLE_ROWS))
             except UnreadableError as reason:
                 left.append(LeftOut(file, str(reason)))
                 continue
@@ -88,6 +88,18 @@ def survey(folder: Path) -> tuple[list[LayerSample], list[TableSample], list[Lef
 def all_values(sample: LayerSample, column: str) -> pd.Series[Any]:
     """Every value of a layer's column, not of its first rows alone."""
     return read_features(sample.path, sample.layer).frame[column]
+
+
+def plain(frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame with one column a heading, and lists in cells as the text they are written as."""
+    names = pd.Index(frame.columns)
+    once = frame.loc[:, (names != "") & ~names.duplicated()]
+    odd = {c: once[c].map(_as_written) for c in once.columns if once[c].dtype == object}
+    return once.assign(**odd)
+
+
+def _as_written(value: Any) -> Any:
+    return str(value) if isinstance(value, (list, tuple, dict, set, np.ndarray)) else value
 
 
 def _files(folder: Path) -> Iterator[Path]:

@@ -81,9 +81,9 @@ def test_a_folder_with_nothing_of_use_is_one_line_and_nothing_is_written(tmp_pat
     assert result.exit_code == 2
     assert result.stdout == ""
     assert result.stderr == (
-        f"{tmp_path}: got 1 file, none of use, expected a folder with map layers (GeoPackage, "
-        "shapefile, GeoJSON ...) or files of readings (CSV, XLSX, Parquet). Put the layers and "
-        "readings there.\n"
+        f"{tmp_path}: got 1 file, none of use (notes.txt: it has no rows below the heading), "
+        "expected a folder with map layers (GeoPackage, shapefile, GeoJSON ...) or files of "
+        "readings (CSV, XLSX, Parquet). Put the layers and readings there.\n"
     )
     assert [p.name for p in tmp_path.iterdir()] == ["notes.txt"]
 

@@ -4,10 +4,11 @@ import json
 from pathlib import Path
 
 import geopandas as gpd
+import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point, box
 
-from district.intake.survey import LAYER_ROWS, all_values, survey
+from district.intake.survey import LAYER_ROWS, all_values, plain, survey
 
 
 def test_layers_and_tables_of_all_subfolders_are_sampled(tmp_path: Path) -> None:
@@ -54,3 +55,12 @@ def test_what_cannot_be_read_is_told_and_own_pages_are_passed_over(tmp_path: Pat
         "head.csv": "it has no rows below the heading",
         "none.geojson": "it has no features",
     }
+
+
+def test_headings_that_come_twice_and_lists_in_cells_do_no_harm(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text("time,a,a ,,\n2025-01-01,1,2,,\n")
+    _, (table,), _ = survey(tmp_path)
+    assert list(table.frame.columns)[:2] == ["time", "a"]
+    assert table.frame.columns.is_unique
+    frame = pd.DataFrame({"x": [[1], {"a": 2}, None]})
+    assert list(plain(frame)["x"].dropna()) == ["[1]", "{'a': 2}"]

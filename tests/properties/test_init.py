@@ -10,9 +10,16 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from district.intake.guess import how_like
+from district.intake.guess_readings import guess_layout
+from district.intake.reading_ids import reading_words
+from district.intake.survey import plain as plain_frame
 from district.pipeline import init_folder, report_folder
 from district.results import DistrictReport
+from district.schema.inputs import LAYERS, RECORDS
 from tests.bad_inputs.small_folder import make_folder
 
 CLOCK = ('#timezone = "UTC"', 'timezone = "Europe/Zurich"')
@@ -161,3 +168,31 @@ def test_a_second_run_changes_no_byte_and_an_edit_survives(tmp_path: Path) -> No
     after = path.read_bytes()
     init_folder(folder)
     assert path.read_bytes() == after
+
+
+HEADINGS = st.sampled_from(
+    ["time", "value", "device_id", "M1", "DIA", "MATL", "ID", "YR_LAID", "role", "state", "len_ft"]
+) | st.text(max_size=6)
+CELLS = st.one_of(
+    st.none(),
+    st.sampled_from(["M1", "2025-01-01 00:00", "1,5", "open", "", " "]),
+    st.floats(),
+    st.integers(-(10**20), 10**20),
+    st.text(max_size=5),
+    st.booleans(),
+    st.lists(st.integers(), max_size=2),
+    st.datetimes(),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_no_table_is_so_odd_that_guessing_fails(data: st.DataObject) -> None:
+    count = data.draw(st.integers(1, 5))
+    headings = data.draw(st.lists(HEADINGS, min_size=1, max_size=4, unique=True))
+    cells = st.lists(CELLS, min_size=count, max_size=count)
+    frame = plain_frame(pd.DataFrame({h: pd.Series(data.draw(cells)) for h in headings}))
+    words = reading_words(frame, "x.csv")
+    guess_layout(frame, file="M1.csv", devices={"M1": "register"})
+    for table in (*LAYERS, *RECORDS):
+        assert how_like(table, frame, name="mains", read_ids=words).table == table.name
