@@ -7,17 +7,16 @@ from datetime import timedelta
 import pandas as pd
 
 from district.check.plausible import unlikely_flows
+from district.check.wording import Files, files_of
 from district.errors import Finding, worst_first
 from district.network import Network
 from district.settings import Settings
-from district.words import natural, places, plural
+from district.words import brief, natural, places, plural
 
 NIGHTS_NEEDED = 14
 """A record needs this many nights before its spread can be told."""
 USABLE_NIGHTS_NEEDED = 7
 """One of each day of the week among the nights the zone figures rest on."""
-_NAMED = 2
-"""With more patterns of reading files than this, they are just called the readings."""
 _LATE = timedelta(days=7)
 _COARSE_L_S = 0.1
 _INTERVAL_H = 1.0
@@ -38,27 +37,26 @@ def check_coverage(
     Tables DEVICE_QUALITY, NIGHT_FLOWS and DAILY_VOLUMES of `schema.stored`; none is changed.
     Devices without any reading are left to the reading of the files. Raises nothing.
     """
-    files = list(dict.fromkeys(r.files for r in settings.readings))
-    source = " and ".join(files) if 0 < len(files) <= _NAMED else "readings"
+    files = files_of(quality)
     zone_meters = natural(network.boundaries["meter_id"])
     records = quality[quality["first_utc"].notna() & quality["last_utc"].notna()]
     records = records.drop_duplicates("device_id").set_index("device_id")
     return worst_first(
         [
-            *_overlap(daily_volumes, zone_meters, network, source),
-            *_late(records, zone_meters, settings, source),
-            *_short(records, zone_meters, settings, source),
-            *_seldom(records, zone_meters, source),
-            *_no_night(quality, night_flows, network, settings, source),
-            *_nights(night_flows, network, settings, source),
-            *_coarse(records, network, settings, source),
-            *unlikely_flows(daily_volumes, network, source),
+            *_overlap(daily_volumes, zone_meters, network, files),
+            *_late(records, zone_meters, settings, files),
+            *_short(records, zone_meters, settings, files),
+            *_seldom(records, zone_meters, files),
+            *_no_night(quality, night_flows, network, settings, files),
+            *_nights(night_flows, network, settings, files),
+            *_coarse(records, network, settings, files),
+            *unlikely_flows(daily_volumes, network, files),
         ]
     )
 
 
 def _overlap(
-    daily: pd.DataFrame, zone_meters: list[str], network: Network, source: str
+    daily: pd.DataFrame, zone_meters: list[str], network: Network, files: Files
 ) -> list[Finding]:
     days = pd.to_datetime(daily["day"])[daily["volume_m3"].notna()]
     device = daily["device_id"]
@@ -69,7 +67,7 @@ def _overlap(
     return [
         Finding(
             "error",
-            source,
+            files({*zone_meters, *users}),
             got=f"inflow from {inflow.min():%Y-%m-%d} to {inflow.max():%Y-%m-%d}, "
             f"but consumption from {use.min():%Y-%m-%d} to {use.max():%Y-%m-%d}",
             expected="days on which both zone meters and building or customer meters were read",
@@ -80,7 +78,7 @@ def _overlap(
 
 
 def _late(
-    records: pd.DataFrame, zone_meters: list[str], settings: Settings, source: str
+    records: pd.DataFrame, zone_meters: list[str], settings: Settings, files: Files
 ) -> list[Finding]:
     last = records["last_utc"][records.index.isin(zone_meters)]
     if last.empty:
@@ -91,7 +89,7 @@ def _late(
     return [
         Finding(
             "warning",
-            source,
+            files([meter_id]),
             f"meter {meter_id}",
             got=f"a record that ends on {ended[meter_id]:%Y-%m-%d}",
             expected=f"readings up to {latest.tz_convert(clock):%Y-%m-%d}, "
@@ -104,7 +102,7 @@ def _late(
 
 
 def _short(
-    records: pd.DataFrame, zone_meters: list[str], settings: Settings, source: str
+    records: pd.DataFrame, zone_meters: list[str], settings: Settings, files: Files
 ) -> list[Finding]:
     nights = {
         str(r.Index): _whole_nights(r.first_utc, r.last_utc, settings)
@@ -114,7 +112,7 @@ def _short(
     return [
         Finding(
             "warning",
-            source,
+            files([meter_id]),
             f"meter {meter_id}",
             got=f"a record of {plural(nights[meter_id], 'night')}",
             expected=f"at least {NIGHTS_NEEDED} nights, so that their spread can be told",
@@ -144,12 +142,12 @@ def _zones(network: Network) -> list[tuple[str, list[str]]]:
     return zones
 
 
-def _seldom(records: pd.DataFrame, zone_meters: list[str], source: str) -> list[Finding]:
+def _seldom(records: pd.DataFrame, zone_meters: list[str], files: Files) -> list[Finding]:
     step_h = records["step_h"][records.index.isin(zone_meters)]
     return [
         Finding(
             "warning",
-            source,
+            files([meter_id]),
             f"meter {meter_id}",
             got=f"a reading every {step_h[meter_id]:.3g} h",
             expected="one an hour or more often, so that the night can be told from the day",
@@ -165,7 +163,7 @@ def _no_night(
     night_flows: pd.DataFrame,
     network: Network,
     settings: Settings,
-    source: str,
+    files: Files,
 ) -> list[Finding]:
     zones = _zones(network)
     read = night_flows[night_flows["flow_l_s"].notna()]
@@ -177,7 +175,7 @@ def _no_night(
     return [
         Finding(
             "error",
-            source,
+            files(m for _, meters in zones for m in meters),
             got="no night on which every meter of a zone was read",
             expected="at least one zone whose meters were all read, hourly or more often, "
             f"from {night.start:%H:%M} to {night.end:%H:%M}",
@@ -188,7 +186,7 @@ def _no_night(
 
 
 def _nights(
-    night_flows: pd.DataFrame, network: Network, settings: Settings, source: str
+    night_flows: pd.DataFrame, network: Network, settings: Settings, files: Files
 ) -> list[Finding]:
     boundaries = network.boundaries
     flows = night_flows[night_flows["device_id"].isin(boundaries["meter_id"])]
@@ -210,7 +208,7 @@ def _nights(
         found.append(
             Finding(
                 "warning",
-                source,
+                files(worst),
                 f"zone {cell}",
                 got=f"{usable} of the last {recent} nights with a flow at every meter of the zone",
                 expected=f"at least {needed}",
@@ -222,7 +220,7 @@ def _nights(
 
 
 def _coarse(
-    records: pd.DataFrame, network: Network, settings: Settings, source: str
+    records: pd.DataFrame, network: Network, settings: Settings, files: Files
 ) -> list[Finding]:
     window_h = settings.night.window_h()
     meters = network.meters[network.meters["kind"].isin(("pulse", "register"))]
@@ -232,14 +230,14 @@ def _coarse(
     found = []
     kind = meters["kind"].reindex(coarse.index)
     for (how, resolution_m3), group in coarse.groupby([kind, read["resolution_m3"]]):
-        step = "one pulse" if how == "pulse" else "one step of the register"
+        step = "pulses" if how == "pulse" else "steps of the register"
         found.append(
             Finding(
                 "note",
-                source,
+                files(group.index),
                 places("meter", group.index),
-                got=f"{step} is {resolution_m3 * 1000:g} L: over the {window_h:g} h of the night "
-                f"window no flow smaller than {group.iloc[0]:.2g} L/s shows",
+                got=f"{step} of {resolution_m3 * 1000:g} L: over the {window_h:g} h of the "
+                f"night window no flow below {brief(group.iloc[0])} L/s shows",
                 expected=f"a smallest flow of {_COARSE_L_S:g} L/s or less",
                 remedy="Set the meter to finer pulses, or widen the night window",
             )

@@ -6,9 +6,10 @@ import math
 
 import pandas as pd
 
+from district.check.wording import Files
 from district.errors import Finding
 from district.network import Network
-from district.words import natural, places
+from district.words import brief, natural, places
 
 _FASTEST_M_S = 3.0
 """Common practice, no source: mains are laid for less, even at the busiest hour."""
@@ -19,11 +20,11 @@ _WHOLE_DAY = 0.999
 _DAY_S = 86_400.0
 
 
-def unlikely_flows(daily: pd.DataFrame, network: Network, source: str) -> list[Finding]:
+def unlikely_flows(daily: pd.DataFrame, network: Network, files: Files) -> list[Finding]:
     """Zones with less coming in than goes out or is used, and flows too fast for their pipe.
 
     `daily` is DAILY_VOLUMES of `schema.stored`; only whole days count, and of those the median.
-    `source` is what the readings are called. Raises nothing.
+    `files` says what the files of some meters are called. Raises nothing.
     """
     whole = daily[daily["volume_m3"].notna() & (daily["coverage_share"] >= _WHOLE_DAY)]
     table = whole.pivot_table(index="day", columns="device_id", values="volume_m3", aggfunc="sum")
@@ -32,13 +33,13 @@ def unlikely_flows(daily: pd.DataFrame, network: Network, source: str) -> list[F
         *(
             found
             for cell in natural(cells.index[~cells["has_source"]])
-            for found in _zone(cell, table, network, source)
+            for found in _zone(cell, table, network, files)
         ),
-        *_speeds(table, network, source),
+        *_speeds(table, network, files),
     ]
 
 
-def _zone(cell: str, table: pd.DataFrame, network: Network, source: str) -> list[Finding]:
+def _zone(cell: str, table: pd.DataFrame, network: Network, files: Files) -> list[Finding]:
     bounds = network.boundaries
     down = bounds.loc[bounds["downstream_cell_id"] == cell, "meter_id"]
     up = bounds.loc[bounds["upstream_cell_id"] == cell, "meter_id"]
@@ -57,7 +58,7 @@ def _zone(cell: str, table: pd.DataFrame, network: Network, source: str) -> list
     said = places("meter", meters)
 
     def finding(got: str, expected: str, remedy: str) -> Finding:
-        return Finding("warning", source, f"zone {cell}", "", got, expected, remedy)
+        return Finding("warning", files(meters), f"zone {cell}", "", got, expected, remedy)
 
     if through.median() == 0 and used:
         return [
@@ -71,7 +72,7 @@ def _zone(cell: str, table: pd.DataFrame, network: Network, source: str) -> list
     if inflow_m3 < -slack_m3:
         return [
             finding(
-                f"{_shown(-inflow_m3)} m³ a day more going out than coming in",
+                f"{brief(-inflow_m3)} m³ a day more going out than coming in",
                 "more coming in than going out",
                 f"Check downstream and the sign of the readings of {said}",
             )
@@ -79,7 +80,7 @@ def _zone(cell: str, table: pd.DataFrame, network: Network, source: str) -> list
     if inflow_m3 < _USE_SHARE * use_m3 - slack_m3:
         return [
             finding(
-                f"{_shown(inflow_m3)} m³ a day coming in, but {_shown(use_m3)} m³ through the "
+                f"{brief(inflow_m3)} m³ a day coming in, but {brief(use_m3)} m³ through the "
                 "meters of its buildings and customers",
                 "at least as much in as is used",
                 f"Check reading_unit, litres_per_pulse and downstream of {said}, "
@@ -89,7 +90,7 @@ def _zone(cell: str, table: pd.DataFrame, network: Network, source: str) -> list
     return []
 
 
-def _speeds(table: pd.DataFrame, network: Network, source: str) -> list[Finding]:
+def _speeds(table: pd.DataFrame, network: Network, files: Files) -> list[Finding]:
     found = []
     bores = network.pipes["diameter_mm"]
     for meter in natural(network.boundaries["meter_id"]):
@@ -103,17 +104,13 @@ def _speeds(table: pd.DataFrame, network: Network, source: str) -> list[Finding]
             found.append(
                 Finding(
                     "warning",
-                    source,
+                    files([meter]),
                     f"meter {meter}",
-                    got=f"a usual flow of {_shown(flow_m3_s * 1000)} L/s, which is "
-                    f"{_shown(speed_m_s)} m/s in its pipe of {bore_mm:.0f} mm",
+                    got=f"a usual flow of {brief(flow_m3_s * 1000)} L/s, which is "
+                    f"{brief(speed_m_s)} m/s in its pipe of {bore_mm:.0f} mm",
                     expected=f"less than {_FASTEST_M_S:g} m/s",
                     remedy="Check reading_unit or litres_per_pulse of the meter, "
                     "then the diameter of the pipe",
                 )
             )
     return found
-
-
-def _shown(value: float) -> str:
-    return f"{value:,.3g}" if abs(value) < 1000 else f"{value:,.0f}".replace(",", " ")

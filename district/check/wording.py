@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
 import pandas as pd
@@ -14,12 +14,31 @@ from district.words import closest, natural, places
 EACH = 12
 """Findings of one kind given one by one before the rest is put into one sentence."""
 _LISTED = 8
+_NAMED = 2
 _SEARCHED = 5000
+Files = Callable[[Iterable[str]], str]
+"""Says what the files of some devices' readings are called."""
 
 
 def file_of(inputs: Inputs, table: str) -> str:
     """The file a table came from, as the user knows it."""
     return inputs.files.get(table, table)
+
+
+def files_of(quality: pd.DataFrame) -> Files:
+    """What to call the files that hold some devices' readings (`quality` is DEVICE_QUALITY).
+
+    The file or pattern itself, or two; the readings of more, or of devices without any, are just
+    called the readings.
+    """
+    known = quality.dropna(subset="source").drop_duplicates("device_id")
+    source = known.set_index("device_id")["source"]
+
+    def named(devices: Iterable[str]) -> str:
+        own = natural(source[source.index.isin(set(devices))])
+        return " and ".join(own) if 0 < len(own) <= _NAMED else "readings"
+
+    return named
 
 
 def filled(values: pd.Series[Any]) -> pd.Series[Any]:

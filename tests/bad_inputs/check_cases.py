@@ -284,7 +284,7 @@ CASES: tuple[Case, ...] = (
     Case(
         "no overlap in time",
         _replaced("readings/others.csv", "2025-", "2024-"),
-        "readings/zones.csv and readings/others.csv: got inflow from 2025-03-09 to "
+        "readings/others.csv and readings/zones.csv: got inflow from 2025-03-09 to "
         "2025-03-12, but consumption from 2024-03-10 to 2024-03-12, expected days on "
         "which both zone meters and building or customer meters were read. Add the "
         "readings of the missing period; check the date format and the year of both.",
@@ -292,7 +292,7 @@ CASES: tuple[Case, ...] = (
     Case(
         "short record",
         lambda _: None,
-        "readings/zones.csv and readings/others.csv, meter MA: got a record of 3 nights,"
+        "readings/zones.csv, meter MA: got a record of 3 nights,"
         " expected at least 14 nights, so that their spread can be told. Add older "
         "readings if there are any, and treat the figures as first ones.",
     ),

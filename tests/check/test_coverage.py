@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from district.check import check_coverage
 from district.network import Network, build_network
 from district.results import Inputs
-from district.settings import District, Night, Readings, Settings
+from district.settings import District, Night, Settings
 
 Change = Callable[..., Inputs]
 Says = Callable[..., list[str]]
@@ -36,6 +36,7 @@ def quality(*rows: tuple[str, str, str], step_h: float = 0.25) -> pd.DataFrame:
         missing_share=0.0,
         unusable_share=0.0,
         resolution_m3=0.01,
+        source="readings/*.csv",
     )
 
 
@@ -66,7 +67,7 @@ def tables() -> Tables:
 
 
 def _found(tables: Tables, network: Network, says: Says, **settings: Any) -> list[str]:
-    given = Settings(readings=(Readings(files="readings/*.csv"),), **settings)
+    given = Settings(**settings)
     return says(check_coverage(*tables.values(), network=network, settings=given))
 
 
@@ -81,16 +82,37 @@ def test_no_readings_at_all_are_left_to_the_reading(
 
 
 @pytest.mark.parametrize(
-    ("files", "source"),
-    [(0, "readings"), (1, "r0.csv"), (2, "r0.csv and r1.csv"), (3, "readings")],
+    ("sources", "named"),
+    [
+        ([None, None, None], "readings"),
+        (["a.csv", "a.csv", "a.csv"], "a.csv"),
+        (["b.csv", "a.csv", "a.csv"], "a.csv and b.csv"),
+        (["a.csv", "b.csv", "c.csv"], "readings"),
+    ],
 )
-def test_few_reading_files_are_named(
-    files: int, source: str, tables: Tables, network: Network
+def test_the_files_of_the_devices_are_named_if_few(
+    sources: list[str | None], named: str, tables: Tables, network: Network
 ) -> None:
+    late = volumes("K1", pd.date_range("2024-03-01", "2024-03-31"))
+    daily = tables["daily_volumes"]
+    tables["daily_volumes"] = pd.concat([daily[daily["device_id"] != "K1"], late])
+    tables["quality"] = tables["quality"].assign(source=sources)
+    (found,) = check_coverage(*tables.values(), network=network, settings=Settings())
+    assert found.source == named
+
+
+def test_a_finding_about_one_meter_names_its_own_file(tables: Tables, network: Network) -> None:
+    tables["quality"] = quality(("M1", "2025-03-01", "2025-03-02")).assign(source="m1.csv")
+    (found,) = check_coverage(*tables.values(), network=network, settings=Settings())
+    assert (found.source, found.place) == ("m1.csv", "meter M1")
+
+
+def test_the_tables_are_not_changed(tables: Tables, network: Network) -> None:
     tables["quality"] = quality(("M1", "2025-03-01", "2025-03-02"))
-    patterns = tuple(Readings(files=f"r{n}.csv") for n in range(files))
-    found = check_coverage(*tables.values(), network=network, settings=Settings(readings=patterns))
-    assert [f.source for f in found] == [source]
+    before = {name: table.copy() for name, table in tables.items()}
+    check_coverage(*tables.values(), network=network, settings=Settings())
+    for name, table in tables.items():
+        pd.testing.assert_frame_equal(table, before[name])
 
 
 def test_no_overlap_of_inflow_and_consumption(tables: Tables, network: Network, says: Says) -> None:
@@ -187,8 +209,8 @@ def test_coarse_pulse(tables: Tables, says: Says, inputs: Inputs, edit: Change) 
     tables["quality"].loc[coarse, "resolution_m3"] = 1.0
     # 1000 L over the 7200 s of a two-hour window: 0.139 L/s, by hand.
     assert _found(tables, pulsing, says) == [
-        "note: readings/*.csv, meter K1: got one pulse is 1000 L: over the 2 h of the night "
-        "window no flow smaller than 0.14 L/s shows, expected a smallest flow of 0.1 L/s or less. "
+        "note: readings/*.csv, meter K1: got pulses of 1000 L: over the 2 h of the night "
+        "window no flow below 0.14 L/s shows, expected a smallest flow of 0.1 L/s or less. "
         "Set the meter to finer pulses, or widen the night window."
     ]
     assert _found(tables, pulsing, says, night=Night(start=time(1), end=time(5))) == []
@@ -199,8 +221,8 @@ def test_coarse_pulse(tables: Tables, says: Says, inputs: Inputs, edit: Change) 
 def test_coarse_register(tables: Tables, network: Network, says: Says) -> None:
     tables["quality"].loc[tables["quality"]["device_id"] == "M1", "resolution_m3"] = 10.0
     assert _found(tables, network, says)[0].startswith(
-        "note: readings/*.csv, meter M1: got one step of the register is 10000 L: over the 2 h of "
-        "the night window no flow smaller than 1.4 L/s shows"
+        "note: readings/*.csv, meter M1: got steps of the register of 10000 L: over the 2 h of "
+        "the night window no flow below 1.4 L/s shows"
     )
 
 
