@@ -30,12 +30,13 @@ def oriented(pipes: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     used = used.set_index("pipe_id", drop=False)
     used.index.name = None
     lines = shapely.remove_repeated_points(shapely.force_2d(used.geometry.to_numpy()))
-    first_end, last_end = shapely.get_point(lines, 0), shapely.get_point(lines, -1)
+    ends = np.vstack([end_points(lines)[0::2], end_points(lines)[1::2]])
     # A ring begins where it ends: of its two ways round, the one that sets out westward is taken.
-    ring = shapely.equals(first_end, last_end)
-    quarter = shapely.line_interpolate_point(lines, 0.25, normalized=True)
-    rest = shapely.line_interpolate_point(lines, 0.75, normalized=True)
-    ends = np.vstack([_xy(np.where(ring, quarter, first_end)), _xy(np.where(ring, rest, last_end))])
+    ring = np.flatnonzero((ends[: len(lines)] == ends[len(lines) :]).all(axis=1))
+    ends[ring] = _xy(shapely.line_interpolate_point(lines[ring], 0.25, normalized=True))
+    ends[len(lines) + ring] = _xy(
+        shapely.line_interpolate_point(lines[ring], 0.75, normalized=True)
+    )
     if used.crs is not None and len(ends):
         to_degrees = Transformer.from_crs(used.crs, 4326, always_xy=True)
         ends = np.column_stack(to_degrees.transform(ends[:, 0], ends[:, 1]))
@@ -98,9 +99,8 @@ def tees(lines: Any, *, tolerance_m: float) -> list[tuple[int, float, int]]:
     length_m = shapely.length(lines[line])
     inside = (along > tolerance_m) & (along < length_m - tolerance_m)
     late = along > length_m / 2
-    corner = shapely.get_point(lines[line], 0)
-    corner[late] = shapely.get_point(lines[line[late]], -1)
-    beside = ~inside & (shapely.distance(ends[end], corner) > tolerance_m)
+    from_corner_m = np.hypot(*(spots[end] - spots[2 * line + late]).T)
+    beside = ~inside & (from_corner_m > tolerance_m)
     along = np.where(inside, along, np.where(late, length_m, 0.0))
     met = inside | beside
     return sorted(zip(line[met].tolist(), along[met].tolist(), end[met].tolist(), strict=True))
