@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import ast
 import importlib
+import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from functools import cache
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -239,6 +242,30 @@ in the meter's own unit, before they are converted."""
 def test_every_public_float_parameter_carries_its_unit() -> None:
     found = [f for path in sorted(HOUSE.rglob("*.py")) for f in _float_parameters(path)]
     assert [f for f in found if f.split("(")[1][:-1] not in UNITLESS_PARAMETERS] == []
+
+
+def test_every_library_used_is_declared() -> None:
+    declared = {
+        re.split(r"[<>=\[]", line)[0].lower().replace("_", "-")
+        for line in tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"][
+            "dependencies"
+        ]
+    }
+    makers = packages_distributions()
+    used = {
+        (node.module or "" if isinstance(node, ast.ImportFrom) else alias.name).split(".")[0]
+        for path in SOURCES
+        for node in ast.walk(_tree(path))
+        if isinstance(node, (ast.Import, ast.ImportFrom))
+        for alias in node.names
+    }
+    foreign = used - set(sys.stdlib_module_names) - {"district"}
+    unsaid = {
+        name
+        for name in foreign
+        if not declared & {maker.lower().replace("_", "-") for maker in makers[name]}
+    }
+    assert unsaid == set()
 
 
 def test_the_top_level_is_as_laid_down() -> None:
