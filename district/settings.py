@@ -15,18 +15,24 @@ from district.schema.inputs import LAYERS, RECORDS
 from district.units import KNOWN_UNITS, factor, suffix_of
 
 FILE = "district.toml"
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+_MOST = 1e6  # Beyond this no setting means anything, and squares of figures overflow.
+Positive = Annotated[float, Field(ge=1e-6, le=_MOST)]
+NotNegative = Annotated[float, Field(ge=0, le=_MOST)]
+Exponent = Annotated[float, Field(gt=0, le=5)]
+Tolerance = Annotated[float, Field(ge=1e-6, le=50)]
 Share = Annotated[float, Field(ge=0, le=1)]
 
 
 class _Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-
-def _quantity(column: str) -> str:
-    suffix = suffix_of(column)
-    return {"mm": "length", "m": "length", "km": "length"}.get(suffix, "")
+    @model_validator(mode="after")
+    def _within_its_limits(self) -> _Part:
+        for name in type(self).model_fields:
+            low, high = (getattr(self, f"{name}{end}", None) for end in ("_low", "_high"))
+            if low is not None and not low <= getattr(self, name) <= high:
+                raise ValueError(f"{name} from {name}_low, {low:g}, to {name}_high, {high:g}")
+        return self
 
 
 class Layer(_Part):
@@ -41,13 +47,12 @@ class Layer(_Part):
     @classmethod
     def _known(cls, units: dict[str, str]) -> dict[str, str]:
         for column, unit in units.items():
-            quantity = _quantity(column)
-            if not quantity:
+            if suffix_of(column) not in ("mm", "m", "km"):
                 raise ValueError(f"columns with a length unit, not {column}")
             try:
-                factor(unit, "m", quantity=quantity)
+                factor(unit, "m", quantity="length")
             except ValueError:
-                accepted = ", ".join(KNOWN_UNITS[quantity])
+                accepted = ", ".join(KNOWN_UNITS["length"])
                 raise ValueError(f"one of {accepted} as unit of {column}") from None
         return units
 
@@ -84,6 +89,8 @@ class Night(_Part):
 
     @model_validator(mode="after")
     def _order(self) -> Night:
+        if any(t.tzinfo for t in (self.start, self.end, self.search_start, self.search_end)):
+            raise ValueError("times of the district's own clock, without an offset")
         if not self.start < self.end or not self.search_start < self.search_end:
             raise ValueError("a window that ends after it starts, on the same date")
         return self
@@ -127,7 +134,7 @@ class Background(_Part):
     )
     condition_factor_low: Positive = Field(default=0.7, description="its lower limit")
     condition_factor_high: Positive = Field(default=3.0, description="its upper limit")
-    exponent: Positive = Field(default=1.5, description="how background grows with pressure")
+    exponent: Exponent = Field(default=1.5, description="how background grows with pressure")
 
 
 class Pressure(_Part):
@@ -138,9 +145,9 @@ class Pressure(_Part):
         default=10.0, description="95 % limit of that, either way"
     )
     # Mean of surveyed zones; Thornton, Sturm & Kunkel 2008, table 10.9.
-    exponent: Positive = Field(default=1.15, description="how leakage grows with pressure")
-    exponent_low: Positive = Field(default=0.5, description="its lower limit")
-    exponent_high: Positive = Field(default=1.5, description="its upper limit")
+    exponent: Exponent = Field(default=1.15, description="how leakage grows with pressure")
+    exponent_low: Exponent = Field(default=0.5, description="its lower limit")
+    exponent_high: Exponent = Field(default=1.5, description="its upper limit")
 
 
 class Annual(_Part):
@@ -218,7 +225,7 @@ class Settings(_Part):
     layers: dict[str, Layer] = {}
     records: dict[str, Layer] = {}
     readings: tuple[Readings, ...] = ()
-    snap_tolerance_m: Positive = Field(
+    snap_tolerance_m: Tolerance = Field(
         default=0.5,
         description="pipe ends nearer than this are one; devices nearer stand on the pipe",
     )
@@ -288,21 +295,25 @@ def read_settings(folder: Path) -> Settings:
         return Settings()
     try:
         said = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as reason:
-        wrong = Finding(
-            "error",
-            FILE,
-            got=f"text that is not TOML ({reason})",
-            expected="TOML in UTF-8: key = value lines under [section] headings",
-            remedy="Mend that line; texts need quotation marks",
-        )
-        raise InputError([wrong]) from reason
+    except (OSError, ValueError, RecursionError) as reason:
+        raise InputError([_not_toml(reason)]) from reason
     try:
-        return Settings(**said)
+        return Settings.model_validate(said)
     except ValidationError as found:
         raise InputError([_finding(e) for e in found.errors()]) from found
-    except TypeError as reason:
-        raise InputError([Finding("error", FILE, got=str(reason))]) from reason
+
+
+def _not_toml(reason: Exception) -> Finding:
+    place, got = "", f"text that is not TOML ({reason})"
+    mend = "Mend that line; texts need quotation marks"
+    if isinstance(reason, OSError):
+        got = f"what cannot be read as a file ({reason.strerror})"
+        mend = "Check what it is and who may read it"
+    elif isinstance(reason, UnicodeDecodeError):
+        place = f"line {reason.object[: reason.start].count(10) + 1}"
+        got, mend = "a sign that is not UTF-8", "Save the file as UTF-8"
+    expected = "TOML in UTF-8: key = value lines under [section] headings"
+    return Finding("error", FILE, place, "", got, expected, mend)
 
 
 def _finding(error: Any) -> Finding:
@@ -310,20 +321,10 @@ def _finding(error: Any) -> Finding:
     got = error["input"]
     shown = f'"{got}"' if isinstance(got, str) else str(got)
     if error["type"] == "extra_forbidden":
-        return Finding(
-            "error",
-            FILE,
-            place,
-            got="a key that is not known here",
-            expected="only keys listed in README, section Settings",
-            remedy="Check the spelling, or remove the line",
-        )
+        got, mend = "a key that is not known here", "Check the spelling, or remove the line"
+        expected = "only keys listed in README, section Settings"
+        return Finding("error", FILE, place, "", got, expected, mend)
     message = str(error["msg"]).removeprefix("Value error, ").removeprefix("Input should be ")
-    return Finding(
-        "error",
-        FILE,
-        place,
-        got=shown if len(shown) <= 80 else shown[:77] + "...",
-        expected=message[:1].lower() + message[1:],
-        remedy="Correct the value",
-    )
+    shown = shown if len(shown) <= 80 else shown[:77] + "..."
+    expected = message[:1].lower() + message[1:]
+    return Finding("error", FILE, place, "", shown, expected, "Correct the value")

@@ -65,3 +65,51 @@ def test_a_missing_folder_is_told(tmp_path: Path) -> None:
 def test_settings_are_frozen() -> None:
     with pytest.raises(ValidationError, match="frozen"):
         Settings().costs.water_currency_m3 = 2  # type: ignore[misc]
+
+
+def test_an_estimate_must_lie_within_its_limits(tmp_path: Path) -> None:
+    (line,) = sentences(tmp_path, "[background]\ncondition_factor = 4\n")
+    assert line.endswith(
+        "expected condition_factor from condition_factor_low, 0.7, to condition_factor_high, 3. "
+        "Correct the value."
+    )
+    (tmp_path / "district.toml").write_text("[pressure]\nexponent = 1.6\nexponent_high = 1.7\n")
+    assert read_settings(tmp_path).pressure.exponent == 1.6
+
+
+def test_the_night_is_on_the_district_s_clock(tmp_path: Path) -> None:
+    (line,) = sentences(tmp_path, '[night]\nstart = "02:00Z"\n')
+    assert "expected times of the district's own clock, without an offset." in line
+
+
+def test_what_no_setting_can_mean_is_told(tmp_path: Path) -> None:
+    said = sentences(tmp_path, "snap_tolerance_m = 1e9\n[pressure]\nexponent = 1e300\n")
+    assert [line.partition("expected ")[2] for line in said] == [
+        "less than or equal to 50. Correct the value.",
+        "less than or equal to 5. Correct the value.",
+    ]
+
+
+def test_a_file_that_is_no_text_names_the_line(tmp_path: Path) -> None:
+
+    def said() -> list[str]:
+        with pytest.raises(InputError) as caught:
+            read_settings(tmp_path)
+        return list(caught.value.lines())
+
+    path = tmp_path / "district.toml"
+    path.write_bytes(b'[district]\nname = "Z\xfcrich"\n')
+    assert said() == [
+        "district.toml, line 2: got a sign that is not UTF-8, expected TOML in UTF-8: key = value "
+        "lines under [section] headings. Save the file as UTF-8."
+    ]
+    path.unlink()
+    path.mkdir()
+    (line,) = said()
+    assert "what cannot be read as a file" in line
+
+
+@pytest.mark.parametrize("text", ["a = " + "[" * 5000, "a = " + "9" * 5000])
+def test_endless_text_is_told(tmp_path: Path, text: str) -> None:
+    (line,) = sentences(tmp_path, text)
+    assert line.startswith("district.toml: got text that is not TOML (")

@@ -11,7 +11,7 @@ import click
 from rich.console import Console
 
 from district import pipeline
-from district.cli import guesses, machine, say, tables
+from district.cli import guesses, machine, say, tables, terminal
 from district.errors import DistrictError
 
 TO_ACT_ON = 3
@@ -41,7 +41,10 @@ def _told(as_json: bool) -> Iterator[Callable[[str], None]]:
         sys.exit(error.exit_code)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "terminal_width": 100})
+@click.group(
+    cls=terminal.Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "terminal_width": 100},
+)
 @click.version_option(package_name="district")
 def main() -> None:
     """Turn meter readings and a pipe map into how much leaks, in which zone, since when, and on

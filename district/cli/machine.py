@@ -63,5 +63,5 @@ def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, An
 
 
 def to_json(thing: Mapping[str, Any]) -> str:
-    """JSON text, UTF-8, no NaN."""
-    return json.dumps(thing, indent=1, ensure_ascii=False, allow_nan=False)
+    """JSON text without NaN, in ASCII: no terminal's or shell's encoding can harm it."""
+    return json.dumps(thing, indent=1, allow_nan=False)

@@ -93,7 +93,7 @@ def _joined(parts: list[Rows]) -> Rows:
 def _no_file(kind: Kind, *, given: bool) -> Finding:
     return Finding(
         "error",
-        kind.files,
+        kind.files or FILE,
         got="no reading file",
         expected="the files named in [[readings]] of " + FILE
         if given

@@ -34,15 +34,15 @@ def find_source(folder: Path, name: str, settings: Settings) -> Source:
     said = (settings.records if is_record else settings.layers).get(name)
     if said is not None:
         path = folder / said.file
-        if path.is_file():
+        if _is_file(path):
             return Source(path, said.layer)
         return Source(
             None,
             findings=(
                 Finding(
                     "error",
-                    said.file,
-                    got="no such file",
+                    said.file or FILE,
+                    got="no such file" if said.file else "no name of a file",
                     expected=f"the file named in [{section}.{name}] of {FILE}",
                     remedy="Correct the name, or put the file there",
                 ),
@@ -110,9 +110,20 @@ def reading_files(folder: Path, settings: Settings) -> tuple[Path, ...]:
 
 def _matching(folder: Path, pattern: str) -> list[Path]:
     whole = Path(pattern)
-    if whole.is_absolute():
-        folder, pattern = Path(whole.anchor), str(whole.relative_to(whole.anchor))
-    return sorted(p for p in folder.glob(pattern) if p.is_file()) if pattern else []
+    try:
+        if whole.is_absolute():
+            folder, pattern = Path(whole.anchor), str(whole.relative_to(whole.anchor))
+        return sorted(p for p in folder.glob(pattern) if p.is_file()) if pattern else []
+    except (OSError, ValueError, IndexError, NotImplementedError):
+        # No pattern ('**x', '/') or no name a file can have: nothing is there to be found.
+        return []
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # A name longer than any file's.
+        return False
 
 
 def _called(folder: Path, name: str, suffixes: tuple[str, ...]) -> list[Path]:

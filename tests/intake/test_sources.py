@@ -72,3 +72,19 @@ def test_readings_rest_on_the_layers_of_devices_too(tmp_path: Path) -> None:
     touch(tmp_path, "readings/a.csv", "meters.shp", "meters.dbf", "pipes.gpkg")
     names = [p.name for p in reading_files(tmp_path, Settings())]
     assert names == ["a.csv", "meters.shp", "meters.dbf"]
+
+
+@pytest.mark.parametrize("pattern", ["**x", "/", "", "..", "a\0b", "y" * 300, "["])
+def test_a_pattern_that_is_none_finds_nothing(tmp_path: Path, pattern: str) -> None:
+    touch(tmp_path, "readings/a.csv")
+    ((_, files),) = find_readings(tmp_path, Settings(readings=(Readings(files=pattern),)))
+    assert files == []
+
+
+@pytest.mark.parametrize("name", ["y" * 300, "a\0b", "", ".", "gis"])
+def test_a_name_no_file_can_have_is_told(tmp_path: Path, name: str) -> None:
+    touch(tmp_path, "gis/pipes.gpkg")
+    found = find_source(tmp_path, "pipes", Settings(layers={"pipes": Layer(file=name)}))
+    assert found.path is None
+    assert found.findings[0].source == (name or "district.toml")
+    assert found.findings[0].got == ("no such file" if name else "no name of a file")
