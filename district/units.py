@@ -45,6 +45,8 @@ SUFFIXES: dict[str, str] = {
 }
 """Suffix of a name -> label shown to people. Longest suffix wins."""
 
+M3_PER_L_S_H = 3.6
+"""Cubic metres that pass at one litre a second for an hour."""
 _WRITTEN = {
     "m³": "m3",
     "L": "l",

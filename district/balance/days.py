@@ -12,6 +12,7 @@ from district.balance.limits import Array
 from district.balance.metering import metering
 from district.balance.volumes import Volumes
 from district.network import Network
+from district.units import M3_PER_L_S_H
 
 REACH_DAYS = 7
 """A day takes its leakage from the nearest measured night this near, else has none."""
@@ -31,7 +32,7 @@ def daily_balance(
     flow = nearest_leakage_l_s(nights, cells=cells, days=volumes.days)
     on = days_of(pressures["day"]).isin(volumes.days)
     factor = wide(pressures[on], "night_day_factor_h_d", cells)
-    losses = flow * factor * 3.6
+    losses = flow * factor * M3_PER_L_S_H
     consumption = volumes.consumption_m3()
     return long(
         cells,

@@ -27,12 +27,12 @@ from district.balance.works import works_by_night
 from district.network import Network
 from district.results import Reduced
 from district.settings import Settings
+from district.units import M3_PER_L_S_H
 from district.words import listed, whole
 
 NEARBY_NIGHTS = 15
 GAPS_SHOWN = 10
 """Zones named with their count of gaps before the rest is only counted."""
-M3_D_PER_L_S_H = 3.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,63 +111,94 @@ def night_balance(
     scatter = night_scatter_l_s(leakage.flow, usable=during.to_numpy() == "")
     leakage = replace(leakage, random=np.maximum(leakage.random, scatter))
     minimum = _minimum(reduced, layout, nights, inflow, window_h)
-    night_pressure = wide(pressures, "night_pressure_m", layout.cells)
-    spread = wide(pressures, "spread_m", layout.cells)
+    parts = {
+        "inflow": inflow,
+        "minimum_night_flow": minimum,
+        "measured_use": measured,
+        "allowed_use": allowed,
+        "legitimate_use": legitimate,
+        "leakage": leakage,
+    }
+    return NightBalance(
+        _figures(network, layout, nights, parts, pressures, during, settings),
+        _spreads(layout, nights, parts),
+        tuple(meters),
+        (*use.assumptions, *said),
+        (*layout.left_out, *_gaps(inflow, layout, nights), *use.limits, *lost),
+    )
+
+
+def _figures(
+    network: Network,
+    layout: Metering,
+    nights: pd.DatetimeIndex,
+    parts: dict[str, _Part],
+    pressures: pd.DataFrame,
+    works: pd.DataFrame,
+    settings: Settings,
+) -> pd.DataFrame:
+    """Table NIGHTS: nothing but the status and the works on nights without a complete inflow."""
+    pressure_m = wide(pressures, "night_pressure_m", layout.cells)
+    spread_m = wide(pressures, "spread_m", layout.cells)
     background = background_limits(
         network,
         cells=layout.cells,
-        pressure=Estimate(night_pressure, night_pressure - spread, night_pressure + spread),
+        pressure=Estimate(pressure_m, pressure_m - spread_m, pressure_m + spread_m),
         background=settings.background,
     )
     factor = wide_estimate(pressures, "night_day_factor_h_d", layout.cells)
-    known = np.isfinite(inflow.flow)
+    leakage = parts["leakage"].limits()
+    known = np.isfinite(parts["inflow"].flow)
 
     def on(part: Estimate) -> Estimate:
         return Estimate(*(np.where(known, p, np.nan) for p in part))
 
-    table = long(
+    def use(name: str) -> Estimate:
+        return on(_not_below_zero(parts[name].limits()))
+
+    return long(
         layout.cells,
         nights,
         day="night",
         columns={
             "status": np.where(known, "measured", "no_inflow").astype(object),
-            "inflow_l_s": inflow.limits(),
-            "minimum_night_flow_l_s": on(minimum.limits()),
-            "measured_use_l_s": on(_not_below_zero(measured.limits())),
-            "allowed_use_l_s": on(_not_below_zero(allowed.limits())),
-            "legitimate_use_l_s": on(_not_below_zero(legitimate.limits())),
-            "leakage_l_s": leakage.limits(),
+            "inflow_l_s": parts["inflow"].limits(),
+            "minimum_night_flow_l_s": on(parts["minimum_night_flow"].limits()),
+            "measured_use_l_s": use("measured_use"),
+            "allowed_use_l_s": use("allowed_use"),
+            "legitimate_use_l_s": use("legitimate_use"),
+            "leakage_l_s": leakage,
             "background_l_s": on(background),
-            "excess_l_s": combine_limits(leakage.limits(), background, signs=(1, -1)),
-            "pressure_m": np.where(known, night_pressure, np.nan),
+            "excess_l_s": combine_limits(leakage, background, signs=(1, -1)),
+            "pressure_m": np.where(known, pressure_m, np.nan),
             "night_day_factor_h_d": on(factor),
-            "leakage_m3_d": scaled(multiply_limits(leakage.limits(), factor), M3_D_PER_L_S_H),
-            "works": during.to_numpy(dtype=object),
+            "leakage_m3_d": scaled(multiply_limits(leakage, factor), M3_PER_L_S_H),
+            "works": works.to_numpy(dtype=object),
         },
     )
-    parts = {"minimum_night_flow": minimum, "legitimate_use": legitimate, "leakage": leakage}
-    spreads = long(
+
+
+def _spreads(layout: Metering, nights: pd.DatetimeIndex, parts: dict[str, _Part]) -> pd.DataFrame:
+    return long(
         layout.cells,
         nights,
         day="night",
         columns={
-            f"{name}_{kind}_l_s": values
-            for name, part in parts.items()
-            for kind, values in (("systematic", part.systematic), ("random", part.random))
+            f"{name}_{kind}_l_s": getattr(parts[name], kind)
+            for name in ("minimum_night_flow", "legitimate_use", "leakage")
+            for kind in ("systematic", "random")
         },
     )
+
+
+def _gaps(inflow: _Part, layout: Metering, nights: pd.DatetimeIndex) -> list[str]:
+    missing = np.isnan(inflow.flow).sum(axis=0)
     gaps = listed(
-        (f"{c} ({int(n)})" for c, n in zip(layout.cells, (~known).sum(axis=0), strict=True) if n),
+        (f"{c} ({int(n)})" for c, n in zip(layout.cells, missing, strict=True) if n),
         shown=GAPS_SHOWN,
     )
-    missing = [f"Nights without a complete inflow are left empty: {gaps}, of {len(nights)}."]
-    return NightBalance(
-        table,
-        spreads,
-        tuple(meters),
-        (*use.assumptions, *said),
-        (*layout.left_out, *(missing if gaps else ()), *use.limits, *lost),
-    )
+    said = f"Nights without a complete inflow are left empty: {gaps}, of {len(nights)}."
+    return [said] if gaps else []
 
 
 def _nights(layout: Metering, reduced: Reduced) -> pd.DatetimeIndex:

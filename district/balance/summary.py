@@ -20,12 +20,13 @@ from district.balance.limits import (
     scaled,
 )
 from district.balance.metering import metering
-from district.balance.night import M3_D_PER_L_S_H, NightBalance
+from district.balance.night import NightBalance
 from district.balance.noise import SCATTER
 from district.balance.volumes import Volumes
 from district.network import Network
 from district.schema.outputs import ZONES
 from district.settings import Settings
+from district.units import M3_PER_L_S_H
 
 
 def zone_summary(
@@ -57,7 +58,7 @@ def zone_summary(
         for name in ("background_l_s", "night_day_factor_h_d")
     }
     leakage_m3_d = scaled(
-        multiply_limits(flows["leakage"], over["night_day_factor_h_d"]), M3_D_PER_L_S_H
+        multiply_limits(flows["leakage"], over["night_day_factor_h_d"]), M3_PER_L_S_H
     )
     sizes = network.cells.reindex(cells)
     pressure = _pressure(pressures, cells, settings.night.recent_nights)

@@ -36,13 +36,14 @@ from district.balance.limits import (
     scaled,
 )
 from district.balance.metering import Metering, metering
-from district.balance.night import M3_D_PER_L_S_H, NightBalance
+from district.balance.night import NightBalance
 from district.balance.summary import recent, usable_nights
 from district.balance.volumes import Volumes
 from district.network import Network
 from district.schema.columns import empty
 from district.schema.outputs import ANNUAL, INDICATORS
 from district.settings import Settings
+from district.units import M3_PER_L_S_H
 from district.words import percent
 
 YEAR_D = 365
@@ -129,7 +130,7 @@ def _bottom_up(night: NightBalance, cells: pd.Index[Any], known: Any) -> tuple[E
     limits = multiply_limits(from_deviation(flow, np.hypot(systematic, random)), factor)
     # Days of high factor and of high leakage need not coincide: the value is the mean of the
     # days' own products, the limits keep their distance from it.
-    moved = scaled(limits, M3_D_PER_L_S_H)
+    moved = scaled(limits, M3_PER_L_S_H)
     shift = daily - moved.value
     each = Estimate(daily, moved.low + shift, moved.high + shift)
     # Allowances and the pressure exponent are one assumption for all: their limits add.

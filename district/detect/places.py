@@ -11,8 +11,7 @@ from district.detect.baseline import Reals, noise_l_s, regular, without_rhythm
 from district.detect.change import FIRST_NIGHTS, Change, changes
 from district.network import Network
 from district.settings import Settings
-
-_M3_PER_L_S_H = 3.6
+from district.units import M3_PER_L_S_H
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +88,7 @@ def prepared(
                     cell,
                     x,
                     sigma,
-                    factor * _M3_PER_L_S_H,
+                    factor * M3_PER_L_S_H,
                     percent / 100,
                     factor_share,
                     found,
