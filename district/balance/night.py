@@ -84,13 +84,8 @@ def night_balance(
     layout = metering(network)
     nights = _nights(layout, reduced)
     if pressures is None:
-        pressures, _ = zone_pressures(
-            network,
-            reduced.hourly_pressures,
-            settings=settings,
-            cells=layout.cells,
-            days=nights,
-        )
+        hourly, cells = reduced.hourly_pressures, layout.cells
+        pressures, _ = zone_pressures(network, hourly, settings=settings, cells=cells, days=nights)
     pressures = pressures[days_of(pressures["day"]).isin(nights)]
     window_h = _window(reduced.night_flows, nights, settings)[:, None]
     inflow = _inflow(layout, reduced, nights, window_h)
