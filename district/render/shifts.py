@@ -17,11 +17,11 @@ def shifted_zones(events: pd.DataFrame) -> dict[str, str]:
     moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
     for row in moved.itertuples():
         size = figure(row.size_l_s, row.size_l_s_low, row.size_l_s_high, "size_l_s")
-        for cell_id, side in ((row.cell_id, "high"), (row.other_cell_id, "low")):
+        for cell_id, side in ((row.cell_id, "much"), (row.other_cell_id, "little")):
             if not missing(cell_id):
                 words = (
-                    f"night flow {size} too {side} since {day(row.start)}, shifted by a meter "
-                    "or boundary, and what rests on it with it: see the events"
+                    f"Since {day(row.start)} the night flow shows {size} too {side}: a meter or "
+                    "boundary shifts it, and all that rests on it. See the events."
                 )
                 found.setdefault(str(cell_id), words)
     return found

@@ -112,8 +112,8 @@ def test_a_shifted_zone_is_marked_with_its_year_as_with_its_nights(report):
         read(report_page(replace(report, events=replace(report.events, events=moved)))).text
     )
     nights, year = text.split("Indicators of the year")
-    assert "too high since" in nights
-    assert "too high since" in year
+    assert "too much: a meter or boundary" in nights
+    assert "too much: a meter or boundary" in year
 
 
 def test_tables_scroll_inside_their_own_box(report):

@@ -21,11 +21,8 @@ def test_both_zones_of_an_open_shift_are_marked() -> None:
         }
     )
     size = "0.569\N{NO-BREAK SPACE}L/s (0.540 to 0.600)"
-    rest = (
-        "since 2031-02-03, shifted by a meter or boundary, and what rests on it with it: "
-        "see the events"
-    )
+    rest = "a meter or boundary shifts it, and all that rests on it. See the events."
     assert shifted_zones(events) == {
-        "A": f"night flow {size} too high {rest}",
-        "B": f"night flow {size} too low {rest}",
+        "A": f"Since 2031-02-03 the night flow shows {size} too much: {rest}",
+        "B": f"Since 2031-02-03 the night flow shows {size} too little: {rest}",
     }
