@@ -50,7 +50,7 @@ def check_coverage(
             *_no_night(quality, night_flows, network, settings, files),
             *_nights(night_flows, network, settings, files),
             *_coarse(records, network, settings, files),
-            *unlikely_flows(daily_volumes, network, files),
+            *unlikely_flows(daily_volumes, night_flows, network, files),
         ]
     )
 

@@ -16,30 +16,37 @@ _FASTEST_M_S = 3.0
 _SLACK_SHARE = 0.05
 """Meter errors may turn a balance by this share of what passes through its meters."""
 _USE_SHARE = 0.9
+_LEAST_L_S = 0.01
 _WHOLE_DAY = 0.999
 _DAY_S = 86_400.0
 
 
-def unlikely_flows(daily: pd.DataFrame, network: Network, files: Files) -> list[Finding]:
+def unlikely_flows(
+    daily: pd.DataFrame, night: pd.DataFrame, network: Network, files: Files
+) -> list[Finding]:
     """Zones with less coming in than goes out or is used, and flows too fast for their pipe.
 
-    `daily` is DAILY_VOLUMES of `schema.stored`; only whole days count, and of those the median.
-    `files` says what the files of some meters are called. Raises nothing.
+    `daily` and `night` are DAILY_VOLUMES and NIGHT_FLOWS of `schema.stored`; only whole days and
+    nights count, and of those the median. `files` says what the files of some meters are called.
+    Raises nothing.
     """
     whole = daily[daily["volume_m3"].notna() & (daily["coverage_share"] >= _WHOLE_DAY)]
     table = whole.pivot_table(index="day", columns="device_id", values="volume_m3", aggfunc="sum")
+    flows = night.pivot_table(index="night", columns="device_id", values="flow_l_s")
     cells = network.cells
     return [
         *(
             found
             for cell in natural(cells.index[~cells["has_source"]])
-            for found in _zone(cell, table, network, files)
+            for found in _zone(cell, table, flows, network, files)
         ),
         *_speeds(table, network, files),
     ]
 
 
-def _zone(cell: str, table: pd.DataFrame, network: Network, files: Files) -> list[Finding]:
+def _zone(
+    cell: str, table: pd.DataFrame, flows: pd.DataFrame, network: Network, files: Files
+) -> list[Finding]:
     bounds = network.boundaries
     down = bounds.loc[bounds["downstream_cell_id"] == cell, "meter_id"]
     up = bounds.loc[bounds["upstream_cell_id"] == cell, "meter_id"]
@@ -85,6 +92,19 @@ def _zone(cell: str, table: pd.DataFrame, network: Network, files: Files) -> lis
                 "at least as much in as is used",
                 f"Check reading_unit, litres_per_pulse and downstream of {said}, "
                 "then those of the meters inside",
+            )
+        ]
+    if not set(meters) <= set(flows.columns):
+        return []
+    nights = flows.dropna(subset=meters)
+    net_l_s = float((nights[list(down)].sum(axis=1) - nights[list(up)].sum(axis=1)).median())
+    if net_l_s < -max(_SLACK_SHARE * float(nights[meters].abs().sum(axis=1).median()), _LEAST_L_S):
+        return [
+            finding(
+                f"{brief(-net_l_s)} L/s more going out than coming in at night",
+                "more coming in than going out",
+                f"Check the sign of the readings of {said}, and whether a pipe brings in water "
+                "past them",
             )
         ]
     return []

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding, worst_first
+from district.intake import strays
 from district.intake.devices import Device, read_devices
 from district.intake.flows import Flow, flow
 from district.intake.gather import Rows, gather
@@ -38,6 +39,9 @@ def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
     listed = list(devices.values())
     rows, repeated = _in_order(rows, files, listed)
     findings += repeated
+    stray, lost_clocks = strays.told(rows, files, listed)
+    rows = _take(rows, np.flatnonzero(~stray))
+    findings += lost_clocks
     flows = _flows(rows, listed)
     if not any(f.severity == "error" for f in found):
         # A file that cannot be used says enough; its devices need not be named one by one.

@@ -29,8 +29,25 @@ def days(**volume_m3: float) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True)
 
 
+def nights(**flow_l_s: float) -> pd.DataFrame:
+    """Ten nights on which each meter shows the same."""
+    parts = [
+        pd.DataFrame({"device_id": meter, "night": pd.date_range("2025-03-01", periods=10)}).assign(
+            flow_l_s=flow, window_h=2.0, coverage_share=1.0
+        )
+        for meter, flow in flow_l_s.items()
+    ]
+    return pd.concat(parts, ignore_index=True)
+
+
+NO_NIGHTS = nights(X=1.0)
+
+
 def said(network: Network, **volume_m3: float) -> list[str]:
-    return [f.sentence() for f in unlikely_flows(days(**volume_m3), network, lambda _: "r.csv")]
+    return [
+        f.sentence()
+        for f in unlikely_flows(days(**volume_m3), NO_NIGHTS, network, lambda _: "r.csv")
+    ]
 
 
 def test_a_likely_balance_gives_no_finding(network: Network) -> None:
@@ -75,11 +92,26 @@ def test_meter_errors_are_no_finding(network: Network) -> None:
 
 def test_days_read_in_part_are_not_judged(network: Network) -> None:
     part = days(M1=-20.0, M2=5.0).assign(coverage_share=0.5)
-    assert unlikely_flows(part, network, lambda _: "r.csv") == []
+    assert unlikely_flows(part, NO_NIGHTS, network, lambda _: "r.csv") == []
 
 
 def test_the_volumes_are_not_changed(network: Network) -> None:
     volumes = days(M1=-20.0, M2=5.0, K1=5.0)
-    before = volumes.copy()
-    unlikely_flows(volumes, network, lambda _: "r.csv")
+    flows = nights(M1=1.0, M2=0.5)
+    before, flows_before = volumes.copy(), flows.copy()
+    unlikely_flows(volumes, flows, network, lambda _: "r.csv")
     pd.testing.assert_frame_equal(volumes, before)
+    pd.testing.assert_frame_equal(flows, flows_before)
+
+
+@pytest.mark.parametrize(("flow_l_s", "told"), [(-0.1, True), (0.1, False), (-0.005, False)])
+def test_water_that_leaves_a_dead_end_at_night(
+    network: Network, flow_l_s: float, told: bool
+) -> None:
+    whole = days(M1=20.0, M2=5.0, K1=5.0)
+    found = unlikely_flows(whole, nights(M1=0.3, M2=flow_l_s), network, lambda _: "r.csv")
+    assert [f.sentence() for f in found] == [
+        "r.csv, zone QUAY: got 0.1 L/s more going out than coming in at night, expected more "
+        "coming in than going out. Check the sign of the readings of meter M2, and whether a pipe "
+        "brings in water past them."
+    ] * told

@@ -1,0 +1,64 @@
+"""Readings years away from all others of their device: a logger that lost its clock."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from district.errors import Finding
+from district.intake.devices import Device
+from district.intake.gather import Rows
+from district.intake.grouped import by_row
+
+_FAR_US = 400 * 86_400_000_000
+"""A meter read once a year comes this late, but hardly later."""
+_HALF_DAY_US = 43_200_000_000
+_STEPS = 20
+_FEW_SHARE = 0.1
+Array = np.ndarray[Any, Any]
+
+
+def strays(time_us: Array) -> Array:
+    """Which times of one device, in order, lie far from most others.
+
+    Far is a gap of 400 days and of 20 usual steps; few is a tenth of the largest group without
+    such a gap.
+
+    >>> day = 86_400_000_000
+    >>> strays(np.array([0, *range(9000 * day, 9030 * day, day)])).nonzero()[0].tolist()
+    [0]
+    """
+    if len(time_us) < 3:
+        return np.zeros(len(time_us), dtype=bool)
+    step = np.diff(time_us)
+    gap = step > max(_FAR_US, _STEPS * float(np.median(step)))
+    group = np.concatenate([[0], np.cumsum(gap)])
+    size = np.bincount(group)
+    return np.asarray((size <= _FEW_SHARE * size.max())[group], dtype=bool)
+
+
+def told(rows: Rows, files: list[str], devices: list[Device]) -> tuple[Array, list[Finding]]:
+    """Which rows, in order of device and time, are strays, and a finding for each file of them."""
+    stray = np.zeros(len(rows.device), dtype=bool)
+    for part in np.split(np.arange(len(rows.device)), np.flatnonzero(np.diff(rows.device)) + 1):
+        stray[part] = strays(rows.time_us[part])
+    found: list[Finding] = []
+    for file in np.unique(rows.file[stray]):
+        at = np.flatnonzero(stray & (rows.file == file))
+        # The nearest midnight UTC: the clock the file was written by is not known here.
+        near = rows.time_us[at] + _HALF_DAY_US
+        days = near.astype("datetime64[us]").astype("datetime64[D]")
+        found += by_row(
+            "warning",
+            files[file],
+            column="",
+            rows=[int(r) for r in rows.row[at]],
+            got=[
+                f"{devices[d].device_id} on {day}"
+                for d, day in zip(rows.device[at], days, strict=True)
+            ],
+            expected="a time near the other readings of the device",
+            remedy="Correct the time, or set the logger's clock; the reading is left out",
+        )
+    return stray, found
