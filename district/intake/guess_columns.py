@@ -14,6 +14,7 @@ from district.intake.guess_units import guess_unit
 from district.intake.proposal import EMPTY, ColumnGuess, Sureness
 from district.intake.tabular import numbers
 from district.schema.columns import Column, Table, check
+from district.words import id_text, percent
 
 _SURE, _NEAR, _OF_USE = 0.85, 0.55, 0.5
 _MOST = 0.9
@@ -63,9 +64,7 @@ def guess_columns(
 def as_texts(values: pd.Series[Any]) -> pd.Series[Any]:
     """The values that are there, as the ids they may be: 12.0 is 12, blanks are none."""
     said = values.dropna()
-    texts = said.map(
-        lambda v: str(int(v)) if isinstance(v, float) and v.is_integer() else str(v).strip()
-    ).astype(object)
+    texts = said.map(id_text).astype(object)
     return texts[texts != ""]
 
 
@@ -136,7 +135,7 @@ def _guess(
         among = share_among(values, ids[column.name])
         if among >= _OF_USE:
             sureness = "sure" if among >= _MOST else "likely"
-            why = f"{among:.0%} of its values are {_known(column, table)}"
+            why = f"{percent(among, decimals=0)} of its values are {_known(column, table)}"
         elif alike < 1.0:
             sureness = "unsure"
             why += f", but its values are not {_known(column, table)}"

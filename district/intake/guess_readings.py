@@ -18,6 +18,7 @@ from district.intake.reading_ids import HALF, device_column, headings, held, num
 from district.intake.tabular import numbers
 from district.intake.trade_words import words
 from district.intake.values_shape import shape_of, suits
+from district.words import percent
 
 _UTC = ZoneInfo("UTC")
 _OWN_OFFSET = r"\d{2}:\d{2}\S*\s*(?:[zZ]|[+-]\d{2}:?\d{2})$"
@@ -236,7 +237,8 @@ def _device_why(share: float, known: frozenset[str]) -> str:
     if not known:
         return "a row a reading; no meter or sensor layer to compare its ids with"
     if share >= HALF:
-        return f"a row a reading; {share:.0%} of its ids are meters or sensors of the layers"
+        per_cent = percent(share, decimals=0)
+        return f"a row a reading; {per_cent} of its ids are meters or sensors of the layers"
     return "a row a reading, but its ids are not those of the meters and sensors"
 
 

@@ -26,7 +26,8 @@ def test_limits_stand_beneath_their_figure(capsys: pytest.CaptureFixture[str]) -
     tables.show(tables.sets_table(sets, pd.Series({"A": "[bold]Upper[/bold]"})))
     lines = capsys.readouterr().out.splitlines()
     assert any(
-        line.split() == ["[bold]Upper[/bold]", "0.84", "3", "0.40", "1.60", "25", "%", "90", "%"] for line in lines
+        line.split() == ["[bold]Upper[/bold]", "0.84", "3", "0.40", "1.60", "25", "%", "90", "%"]
+        for line in lines
     )
     assert any(line.split() == ["0.61–1.07"] for line in lines)
     assert all(line == line.rstrip() for line in lines)
