@@ -5,12 +5,16 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from errno import EACCES, EISDIR, ENOSPC, ENOTDIR
 from pathlib import Path
 
 from district.errors import OutputError
+
+_PREFIX = ".district-"
+_STALE_S = 86_400.0
 
 
 @contextmanager
@@ -66,11 +70,20 @@ def write_text(path: Path, text: str) -> None:
 def _scratch(parent: Path) -> Path:
     try:
         parent.mkdir(parents=True, exist_ok=True)
-        return Path(tempfile.mkdtemp(prefix=".district-", dir=parent))
+        _clear_stale(parent)
+        return Path(tempfile.mkdtemp(prefix=_PREFIX, dir=parent))
     except OSError as reason:
         raise OutputError(
             f"{parent}: cannot write here ({reason.strerror}). Choose another place with --out."
         ) from reason
+
+
+def _clear_stale(parent: Path) -> None:
+    """Remove what runs that were killed left behind, a day ago or longer."""
+    for left in parent.glob(f"{_PREFIX}????????"):
+        with suppress(OSError):  # Another run may be clearing it too.
+            if left.is_dir() and time.time() - left.stat().st_mtime > _STALE_S:
+                shutil.rmtree(left, ignore_errors=True)
 
 
 def _refuse_blocked(target: Path) -> None:

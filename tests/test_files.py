@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from errno import ENOSPC
 from pathlib import Path
@@ -92,3 +93,16 @@ def test_a_loop_of_links_is_replaced(tmp_path: Path) -> None:
     with whole_folder(place, replace=True) as draft:
         (draft / "new").write_text("new")
     assert [p.name for p in place.iterdir()] == ["new"]
+
+
+def test_what_a_killed_run_left_is_cleared_a_day_later(tmp_path: Path) -> None:
+    stale, fresh = tmp_path / ".district-abcdefgh", tmp_path / ".district-ijklmnop"
+    mine = tmp_path / ".district-notes.txt"
+    for folder in (stale, fresh):
+        folder.mkdir()
+        (folder / "half").write_text("half")
+    mine.write_text("mine")
+    os.utime(stale, (0, 0))
+    os.utime(mine, (0, 0))
+    write_text(tmp_path / "out.txt", "whole\n")
+    assert sorted(tmp_path.iterdir()) == [fresh, mine, tmp_path / "out.txt"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
+from errno import EIO
 from pathlib import Path
 
 import geopandas as gpd
@@ -31,9 +32,13 @@ def write_layers(report: DistrictReport, path: Path) -> Path:
     """
     with whole_file(path) as draft, _dated(report.balance.basis.last):
         for name, layer in result_layers(report).items():
-            pyogrio.write_dataframe(
-                layer, draft, layer=name, driver="GPKG", geometry_type=_shape(name, layer)
-            )
+            try:
+                pyogrio.write_dataframe(
+                    layer, draft, layer=name, driver="GPKG", geometry_type=_shape(name, layer)
+                )
+            except (pyogrio.errors.DataSourceError, pyogrio.errors.FeatureError) as reason:
+                # What GDAL says of a full disk is how far its SQL came.
+                raise OSError(EIO, "the disk is full or failed half-way") from reason
     return path
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date, datetime, time
+from errno import EIO
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import xlsxwriter
+from xlsxwriter.exceptions import FileCreateError
 from xlsxwriter.utility import xl_col_to_name
 
 from district.files import whole_file
@@ -52,7 +56,7 @@ def write_workbook(report: DistrictReport, path: Path) -> Path:
     """
     frames = {table.name: (table, frame) for table, frame in result_tables(report)}
     made = datetime.combine(report.balance.basis.last or date(2000, 1, 1), time())
-    with whole_file(path) as draft, xlsxwriter.Workbook(str(draft), _OPTIONS) as book:
+    with whole_file(path) as draft, _opened(draft) as book:
         book.set_properties({"title": report.name, "created": made})
         style = _Style(book, report.currency)
         for name, sheet in SHEETS.items():
@@ -67,6 +71,15 @@ def write_workbook(report: DistrictReport, path: Path) -> Path:
                 _live_shares(page, frame, style)
         _assumptions(book.add_worksheet("assumptions"), report, frames[DEFAULTS.name][1], style)
     return path
+
+
+@contextmanager
+def _opened(draft: Path) -> Iterator[Any]:
+    try:
+        with xlsxwriter.Workbook(str(draft), _OPTIONS) as book:
+            yield book
+    except FileCreateError as reason:
+        raise OSError(EIO, f"the disk is full or failed half-way: {reason}") from reason
 
 
 class _Style:

@@ -22,10 +22,12 @@ _FORMAT = 2
 def place(folder: Path) -> Path:
     """`.district` in the folder, or a place of the folder's own among temporary files.
 
-    The second where the folder cannot be written to. Nothing is made here.
+    The second where the folder, or what is kept in it, cannot be written to. Nothing is made here.
     """
-    if os.access(folder, os.W_OK):
-        return folder / ".district"
+    kept = folder / ".district"
+    usable = os.W_OK | os.R_OK | os.X_OK
+    if os.access(folder, usable) and (not kept.exists() or os.access(kept, usable)):
+        return kept
     key = hashlib.blake2b(str(folder.resolve()).encode(), digest_size=8).hexdigest()
     return Path(tempfile.gettempdir()) / f"district-{getpass.getuser()}" / key
 

@@ -8,6 +8,7 @@ import pyogrio
 import pytest
 from geopandas.testing import assert_geodataframe_equal
 
+from district.errors import OutputError
 from district.render.layers import result_layers, write_layers
 from district.schema import outputs
 
@@ -79,3 +80,16 @@ def test_layers_given_are_not_written_to(report):
     before = report.layers.pipes.copy()
     result_layers(report)
     assert_geodataframe_equal(report.layers.pipes, before)
+
+
+@pytest.mark.parametrize("wrong", [pyogrio.errors.FeatureError, pyogrio.errors.DataSourceError])
+def test_a_disk_that_fails_is_told(report, tmp_path, monkeypatch, wrong):
+    def fail(*_, **__):
+        raise wrong("no such table: pipes")
+
+    monkeypatch.setattr(pyogrio, "write_dataframe", fail)
+    with pytest.raises(
+        OutputError, match=r"r\.gpkg: cannot be written \(the disk is full or failed"
+    ):
+        write_layers(report, tmp_path / "r.gpkg")
+    assert list(tmp_path.iterdir()) == []

@@ -5,7 +5,10 @@ from dataclasses import replace
 
 import openpyxl
 import pytest
+import xlsxwriter
+from xlsxwriter.exceptions import FileCreateError
 
+from district.errors import OutputError
 from district.render.workbook import SHEETS, heading, write_workbook
 from district.schema import outputs
 
@@ -84,3 +87,15 @@ def test_dates_and_flags_and_blanks(path):
 
 def test_same_bytes_twice(report, path, tmp_path):
     assert write_workbook(report, tmp_path / "again.xlsx").read_bytes() == path.read_bytes()
+
+
+def test_a_disk_that_fails_is_told(report, tmp_path, monkeypatch):
+    def fail(*_):
+        raise FileCreateError(OSError(28, "No space left on device"))
+
+    monkeypatch.setattr(xlsxwriter.Workbook, "close", fail)
+    with pytest.raises(
+        OutputError, match=r"r\.xlsx: cannot be written \(the disk is full or failed"
+    ):
+        write_workbook(report, tmp_path / "r.xlsx")
+    assert list(tmp_path.iterdir()) == []

@@ -24,6 +24,16 @@ def test_the_place_of_a_folder_that_cannot_be_written(
     assert not first.is_relative_to(tmp_path)
 
 
+def test_what_is_kept_but_may_not_be_read_is_kept_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = tmp_path / ".district"
+    kept.mkdir()
+    assert place(tmp_path) == kept
+    monkeypatch.setattr(os, "access", lambda path, _: path != kept)
+    assert not place(tmp_path).is_relative_to(tmp_path)
+
+
 def test_the_fingerprint_follows_contents_names_and_reading_settings(tmp_path: Path) -> None:
     a, b = tmp_path / "a.csv", tmp_path / "b.csv"
     a.write_text("1")
