@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from district.errors import Finding
+from district.intake.tabular import numbers
 from district.schema.columns import Table
 from district.schema.inputs import RECORDS
 from district.settings import FILE
@@ -63,6 +64,21 @@ def named(
         if found is not None:
             ours[name] = found
     return pd.DataFrame({n: frame[t] for n, t in ours.items()}, index=frame.index), findings
+
+
+def plain_numbers(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
+    """Texts in columns of numbers as numbers, decimal commas and grouping understood.
+
+    What is no number stays as written, for the check to name.
+    """
+    frame = frame.copy()
+    for column in table.columns:
+        if column.kind in ("real", "whole") and column.name in frame.columns:
+            said = frame[column.name]
+            if not pd.api.types.is_numeric_dtype(said.dtype):
+                read = pd.Series(numbers(said), index=frame.index)
+                frame[column.name] = said.astype(object).where(read.isna(), read)
+    return frame
 
 
 def our_units(frame: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:

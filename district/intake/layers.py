@@ -13,7 +13,13 @@ import pandas as pd
 import pyproj
 
 from district.errors import Finding
-from district.intake.columns import defaults_used, named, our_units, tidy_choices
+from district.intake.columns import (
+    defaults_used,
+    named,
+    our_units,
+    plain_numbers,
+    tidy_choices,
+)
 from district.intake.geometry import Geometries, check_shapes, from_wkb, metric_crs, to_crs
 from district.intake.grouped import grouped
 from district.intake.records import read_record
@@ -98,6 +104,7 @@ def _read_layer(folder: Path, table: Table, settings: Settings, findings: list[F
                 )
             )
         return nothing
+    frame = plain_numbers(frame, table)
     frame = tidy_choices(our_units(frame, said.units if said else {}), table)
     words = _places(frame, table)
     flat = replace(table, columns=tuple(c for c in table.columns if c.kind != "geometry"))

@@ -11,9 +11,15 @@ import pandas as pd
 
 from district.errors import Finding
 from district.intake.clock import Instants, read_times
-from district.intake.columns import defaults_used, named, our_units, tidy_choices
+from district.intake.columns import (
+    defaults_used,
+    named,
+    our_units,
+    plain_numbers,
+    tidy_choices,
+)
 from district.intake.sources import find_source
-from district.intake.tabular import UnreadableError, numbers, read_table
+from district.intake.tabular import UnreadableError, read_table
 from district.schema.columns import Table, check, empty
 from district.settings import Settings
 from district.words import file_name
@@ -53,7 +59,7 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
     said = settings.records.get(table.name)
     frame, strange = named(frame, table, said.columns if said else {}, source=file)
     frame = tidy_choices(our_units(frame, said.units if said else {}), table)
-    frame = _utc(_numbers(frame, table), table, settings)
+    frame = _utc(plain_numbers(frame, table), table, settings)
     used = defaults_used(frame, table)
     frame, wrong = check(table, frame, source=file)
     # The check speaks of layers; the user's section for this table is [records].
@@ -65,15 +71,6 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
         (*source.findings, *strange, *wrong),
         (*used, *ends),
     )
-
-
-def _numbers(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
-    frame = frame.copy()
-    for column in table.columns:
-        if column.kind in ("real", "whole") and column.name in frame.columns:
-            read = pd.Series(numbers(frame[column.name]), index=frame.index)
-            frame[column.name] = frame[column.name].where(read.isna(), read)
-    return frame
 
 
 def _utc(frame: pd.DataFrame, table: Table, settings: Settings) -> pd.DataFrame:

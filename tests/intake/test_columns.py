@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.intake.columns import defaults_used, named, our_units, tidy_choices
+from district.intake.columns import defaults_used, named, our_units, plain_numbers, tidy_choices
 from district.schema.columns import check
 from district.schema.inputs import CONNECTIONS, PIPES, WORKS
 
@@ -57,3 +57,20 @@ def test_defaults_are_counted_where_they_are_used() -> None:
     assert used == {"material": (2, "unknown"), "status": (3, "in_use")}
     tidy, _ = check(PIPES, frame, source="p")
     assert tidy["material"].tolist() == ["pvc", "unknown", "unknown"]
+
+
+def test_texts_become_numbers_and_what_is_none_stays() -> None:
+    frame = pd.DataFrame(
+        {
+            "pipe_id": ["1,5", "2", "3", "4"],
+            "diameter_mm": ["4,921", "150", "wide", None],
+            "installed_year": [1950, 1960, 1970, 1980],
+        }
+    )
+    before = frame.copy()
+    plain = plain_numbers(frame, PIPES)
+    pd.testing.assert_frame_equal(frame, before)
+    assert plain["diameter_mm"].tolist()[:3] == [4.921, 150.0, "wide"]
+    assert plain["diameter_mm"].isna().tolist() == [False, False, False, True]
+    assert plain["pipe_id"].tolist() == ["1,5", "2", "3", "4"]
+    assert plain["installed_year"].tolist() == [1950, 1960, 1970, 1980]
