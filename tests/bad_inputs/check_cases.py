@@ -88,6 +88,23 @@ def _more_settings(text: str) -> Breaker:
     return write
 
 
+def _rows(
+    start: str, written: Callable[[str, str], list[str]], keep: tuple[str, ...] = ()
+) -> Breaker:
+    """Rows of the zone meters that begin so are written anew, but for those at the times kept."""
+
+    def write(folder: Path) -> None:
+        path = folder / "readings/zones.csv"
+        rows: list[str] = []
+        for row in path.read_text().splitlines():
+            _, time, value = row.split(",")
+            changed = row.startswith(start) and not time.endswith(keep or ("never",))
+            rows += written(time, value) if changed else [row]
+        path.write_text("\n".join(rows) + "\n")
+
+    return write
+
+
 CASES: tuple[Case, ...] = (
     Case(
         "unknown zone downstream",
@@ -295,5 +312,43 @@ CASES: tuple[Case, ...] = (
         "readings/zones.csv, meter MA: got a record of 3 nights,"
         " expected at least 14 nights, so that their spread can be told. Add older "
         "readings if there are any, and treat the figures as first ones.",
+    ),
+    Case(
+        "inlet meter with the wrong sign",
+        _rows("MA,", lambda time, value: [f"MA,{time},-{value}"]),
+        "readings/zones.csv, zone A: got 210 m³ a day more going out than coming in, "
+        "expected more coming in than going out. Check downstream and the sign of the "
+        "readings of meters MA and MB.",
+    ),
+    Case(
+        "inlet meter in litres an hour",
+        _rows("MA,", lambda time, value: [f"MA,{time},{float(value) * 3600:.0f}"]),
+        "readings/zones.csv, meter MA: got a usual flow of 7 000 L/s, which is 570 m/s in "
+        "its pipe of 125 mm, expected less than 3 m/s. Check reading_unit or "
+        "litres_per_pulse of the meter, then the diameter of the pipe.",
+    ),
+    Case(
+        "two meters at one point",
+        _both(
+            _moved("meters", 0, (7.003, 47.0)),
+            _value("meters", 0, "downstream", "B"),
+        ),
+        "meters.geojson, zone meter MB, column geometry: got the point at which meter MA "
+        "stands, expected a point of its own, as only one meter can part the pipe there. "
+        "Draw each meter on the pipe it measures, or remove the one that is no longer read.",
+    ),
+    Case(
+        "logger that lost its clock",
+        _rows("MB,2025-03-11 07:00", lambda _, value: [f"MB,2000-01-01 00:00,{value}"]),
+        "readings/zones.csv, row 65: got MB on 2000-01-01, expected a time near the other "
+        "readings of the device. Correct the time, or set the logger's clock; the reading "
+        "is left out.",
+    ),
+    Case(
+        "readings every six hours",
+        _rows("M", lambda *_: [], keep=("00:00", "06:00", "12:00", "18:00")),
+        "readings/zones.csv: got no night on which every meter of a zone was read, "
+        "expected at least one zone whose meters were all read, hourly or more often, from "
+        "02:00 to 04:00. Add such readings, first of meters MA and MB around zone A.",
     ),
 )
