@@ -323,7 +323,7 @@ CASES: tuple[Case, ...] = (
     Case(
         "inlet meter in litres an hour",
         _rows("MA,", lambda time, value: [f"MA,{time},{float(value) * 3600:.0f}"]),
-        "readings/zones.csv, meter MA: got a usual flow of 7 000 L/s, which is 570 m/s in "
+        "readings/zones.csv, meter MA: got a usual flow of 7\xa0000 L/s, which is 570 m/s in "
         "its pipe of 125 mm, expected less than 3 m/s. Check reading_unit or "
         "litres_per_pulse of the meter, then the diameter of the pipe.",
     ),
