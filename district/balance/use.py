@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.limits import Z_95, Array
-from district.settings import Settings
+from district.settings import Allowance, Settings
 from district.words import listed, percent, plural
 
 FALLBACK_CLASS = "household"
@@ -38,13 +38,10 @@ def night_use(
     The spread of a class's true mean is common to the class's users in a cell; classes and
     exceptional users are independent of each other. `homes` gives the cell of a zone_id.
     """
-    count = len(cells)
-    mean, variance, burst = np.zeros(count), np.zeros(count), np.zeros(count)
+    classes, limits = _by_class(users, cells, settings)
+    mean, variance, burst = _nothing(cells), _nothing(cells), _nothing(cells)
     said: list[str] = []
-    strange, limits = _unknown(users, settings)
-    for name, group in users.groupby(users["use_class"].where(~strange, FALLBACK_CLASS)):
-        rule = settings.allowances[str(name)]
-        properties = np.bincount(group["cell"], group["properties"], minlength=count)
+    for name, rule, properties in classes:
         flow = properties * rule.l_property_h / 3600.0
         mean += flow
         variance += (flow * rule.spread_share / Z_95) ** 2
@@ -71,13 +68,10 @@ def night_use(
 
 def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) -> Use:
     """Whole-day use by allowance of the `users` without any meter, in m3/d."""
-    count = len(cells)
-    mean, variance = np.zeros(count), np.zeros(count)
+    classes, _ = _by_class(users, cells, settings)
+    mean, variance = _nothing(cells), _nothing(cells)
     said: list[str] = []
-    strange, _ = _unknown(users, settings)
-    for name, group in users.groupby(users["use_class"].where(~strange, FALLBACK_CLASS)):
-        rule = settings.allowances[str(name)]
-        properties = np.bincount(group["cell"], group["properties"], minlength=count)
+    for name, rule, properties in classes:
         volume = properties * rule.l_property_d / 1000.0
         mean += volume
         variance += (volume * rule.spread_share / Z_95) ** 2
@@ -85,7 +79,30 @@ def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) ->
             f"Day use of {_counted(properties, name)} without meter readings: "
             f"{rule.l_property_d:g} L/property/day, ±{percent(rule.spread_share)}."
         )
-    return Use(mean, np.sqrt(variance), np.zeros(count), tuple(said))
+    return Use(mean, np.sqrt(variance), _nothing(cells), tuple(said))
+
+
+def _nothing(cells: pd.Index[Any]) -> Array:
+    return np.zeros(len(cells))
+
+
+def _by_class(
+    users: pd.DataFrame, cells: pd.Index[Any], settings: Settings
+) -> tuple[list[tuple[str, Allowance, Array]], list[str]]:
+    """Each class of use with its allowance and its properties by cell; what limits them."""
+    strange, limits = _unknown(users, settings)
+    groups = users.groupby(users["use_class"].where(~strange, FALLBACK_CLASS))
+    classes = [
+        (
+            str(name),
+            settings.allowances[str(name)],
+            np.bincount(
+                group["cell"], group["properties"].astype(float), minlength=len(cells)
+            ).astype(float),
+        )
+        for name, group in groups
+    ]
+    return classes, limits
 
 
 def _counted(properties: Any, name: object) -> str:

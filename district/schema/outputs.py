@@ -13,6 +13,17 @@ def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
     )
 
 
+def _likelihood(piece: str) -> tuple[Column, ...]:
+    return (
+        *_estimate("prior_leaks_per_year", "expected new leaks a year"),
+        *_estimate("probability_share", f"probability that the zone's excess is on this {piece}"),
+        Column("probability_per_100_m_share", "real", "probability by 100 m of walk"),
+        Column("in_set", "flag", "in the shortest set that holds the wanted share of its zone"),
+        *_estimate("flow_l_s", "likely flow if the leak is here"),
+        Column("why", "text", "what speaks for it"),
+    )
+
+
 NIGHTS = Table(
     "nights",
     "the night balance: one row a zone and night",
@@ -121,7 +132,7 @@ EVENTS = Table(
     (
         Column("event_id", "text", "the event's own id", required=True),
         Column("place_kind", "text", "where", choices=("zone", "building", "sensor")),
-        Column("place_id", "text", "cell_id, meter_id or sensor_id", required=True),
+        Column("place_id", "text", "id of the zone, meter or sensor", required=True),
         Column("cell_id", "text", "zone it lies in"),
         Column("other_cell_id", "text", "zone that changed the opposite way; empty if none"),
         Column("kind", "text", "what it likely is", choices=EVENT_KINDS),
@@ -134,7 +145,7 @@ EVENTS = Table(
         Column("end", "date", "last night it ran; empty while open"),
         *_estimate("size_l_s", "rise of the night flow"),
         Column("growth_l_s_d", "real", "growth a day, 0 for a step"),
-        *_estimate("volume_m3", "volume to date; empty where no water was lost"),
+        *_estimate("volume_m3", "volume lost to date"),
         Column("cost_currency", "real", "volume at the price of water"),
         Column("act", "flag", "worth acting on now"),
     ),
@@ -149,12 +160,7 @@ LIKELIHOOD = Table(
         Column("cell_id", "text", "zone"),
         Column("rank", "whole", "order of search over the district", low=1),
         Column("length_m", "real", "length of the part", low=0),
-        *_estimate("prior_leaks_per_year", "expected new leaks a year"),
-        *_estimate("probability_share", "probability that the zone's excess is on this part"),
-        Column("probability_per_100_m_share", "real", "probability by 100 m of walk"),
-        Column("in_set", "flag", "in the shortest set holding 90 % of its zone"),
-        *_estimate("flow_l_s", "likely flow if the leak is here"),
-        Column("why", "text", "what speaks for it"),
+        *_likelihood("part"),
     ),
     key=("pipe_id",),
 )
@@ -167,12 +173,7 @@ STRETCHES = Table(
         Column("rank", "whole", "order of search over the district", low=1),
         Column("parts_count", "whole", "parts that valves and meters cut it into", low=1),
         Column("length_m", "real", "length of the stretch", low=0),
-        *_estimate("prior_leaks_per_year", "expected new leaks a year"),
-        *_estimate("probability_share", "probability that the zone's excess is on this stretch"),
-        Column("probability_per_100_m_share", "real", "probability by 100 m of walk"),
-        Column("in_set", "flag", "in the shortest set holding 90 % of its zone"),
-        *_estimate("flow_l_s", "likely flow if the leak is here"),
-        Column("why", "text", "what speaks for it"),
+        *_likelihood("stretch"),
     ),
     key=("stretch_id",),
 )
