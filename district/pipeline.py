@@ -22,6 +22,8 @@ from district.results import (
     Location,
     Reduced,
 )
+from district.schema import empty
+from district.schema.stored import DEVICE_QUALITY
 from district.settings import Settings, read_settings
 
 Say = Callable[[str], None]
@@ -127,10 +129,19 @@ def init_folder(folder: Path, *, say: Say = _silent) -> intake.Draft:
 
 def check_folder(folder: Path, *, say: Say = _silent) -> tuple[Finding, ...]:
     """Everything wrong with a district folder, worst first; never raises for its contents."""
+    return inspect_folder(folder, say=say)[0]
+
+
+def inspect_folder(folder: Path, *, say: Say = _silent) -> tuple[tuple[Finding, ...], pd.DataFrame]:
+    """What `check_folder` finds, and the table DEVICE_QUALITY: what each device's record lacks.
+
+    The table is empty where the folder is unusable.
+    """
     try:
-        return open_folder(folder, say=say).findings
+        opened = open_folder(folder, say=say)
     except InputError as unusable:
-        return unusable.findings
+        return unusable.findings, empty(DEVICE_QUALITY)
+    return opened.findings, opened.reduced.quality
 
 
 def balance_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance]:

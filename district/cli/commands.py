@@ -74,10 +74,16 @@ def begin(folder: Path, as_json: bool) -> None:
 def check(folder: Path, as_json: bool) -> None:
     """List what is wrong with a district folder, each with its place and its mend."""
     with _told(as_json) as progress:
-        findings = pipeline.check_folder(folder, say=progress)
-    click.echo(
-        machine.to_json(machine.findings_object(findings)) if as_json else say.findings(findings)
-    )
+        findings, quality = pipeline.inspect_folder(folder, say=progress)
+    if as_json:
+        devices = {"devices": machine.records(quality)}
+        click.echo(machine.to_json({**machine.findings_object(findings), **devices}))
+    else:
+        click.echo(say.findings(findings))
+        lacking = tables.devices_table(quality)
+        if lacking.row_count:
+            click.echo()
+            tables.show(lacking)
     worst = findings[0].severity if findings else "note"
     sys.exit({"error": 2, "warning": TO_ACT_ON, "note": 0}[worst])
 

@@ -25,7 +25,9 @@ def _jsonable(value: Any) -> Any:
     if value is None or value is pd.NaT or (isinstance(value, float) and not math.isfinite(value)):
         return None
     if isinstance(value, datetime):
-        return value.date().isoformat() if value.time() == time.min else value.isoformat()
+        # Local dates are kept as midnights without a zone; an instant keeps its time.
+        whole = value.tzinfo is None and value.time() == time.min
+        return value.date().isoformat() if whole else value.isoformat()
     if isinstance(value, date):
         return value.isoformat()
     return value.item() if hasattr(value, "item") else value

@@ -17,6 +17,8 @@ from district.words import day, percent, rounded, spelled, whole
 WIDTH = 104
 """Wide enough for the zone table; the same on every terminal, so that what is printed is."""
 SHOWN = 10
+FEW = 20
+"""Of fewer readings a missing one is no share worth telling: customers read each quarter."""
 MEASURES = {
     "nights_within_limits": "nights with the truth within limits",
     "median_limits_width_l_s": "median width of the limits, L/s",
@@ -58,6 +60,29 @@ def _est(row: Any, name: str) -> str:
         return value
     # A dash reads well and is short, but not beside a minus sign.
     return f"{value}\n{low} to {high}" if "-" in low + high else f"{value}\n{low}–{high}"
+
+
+def devices_table(quality: pd.DataFrame) -> Table:
+    """The devices whose record lacks most, of those read often enough to have a share."""
+    quality = quality[quality["readings_count"] >= FEW]
+    lost = quality["missing_share"].fillna(0.0) + quality["unusable_share"].fillna(0.0)
+    order = lost[lost > 0].sort_values(ascending=False, kind="stable").index
+    table = _table(
+        "Readings lost, worst first",
+        "Device",
+        "File",
+        "Missing\n%",
+        "Unusable\n%",
+        left=2,
+    )
+    for row in quality.loc[order].head(SHOWN).itertuples():
+        table.add_row(
+            Text(str(row.device_id)),
+            Text(str(row.source)),
+            rounded(row.missing_share, name="missing_share")[0],
+            rounded(row.unusable_share, name="unusable_share")[0],
+        )
+    return table
 
 
 def zones_table(zones: pd.DataFrame, shifted: Collection[str] = ()) -> Table:
