@@ -15,7 +15,7 @@ findings; only when nothing useful can be computed is an `InputError` raised, wi
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 Severity = Literal["error", "warning", "note"]
@@ -41,6 +41,8 @@ class Finding:
     expected: str = ""
     remedy: str = ""
     """One imperative sentence, without full stop."""
+    count: int = field(default=1, compare=False)
+    """How many places it stands for; `place` names the first of them."""
 
     def sentence(self) -> str:
         """The finding as one line: *file, place, column: got X, expected Y. Do Z.*"""

@@ -67,6 +67,15 @@ def write_text(path: Path, text: str) -> None:
         draft.write_bytes(text.encode("utf-8"))
 
 
+def remove(path: Path) -> None:
+    """Remove a file or folder of ours, if it is there; what cannot be removed stays."""
+    if path.is_dir():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        with suppress(OSError):
+            path.unlink(missing_ok=True)
+
+
 def _scratch(parent: Path) -> Path:
     try:
         parent.mkdir(parents=True, exist_ok=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +11,7 @@ import pandas as pd
 from district import balance, check, detect, intake, locate, render, simulate, store
 from district.errors import Finding, InputError, StageError, StoreError, worst_first
 from district.files import write_text
+from district.ingest import take_in
 from district.network import Network, build_network
 from district.results import (
     Balance,
@@ -71,7 +71,7 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
         reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
     except StoreError:
         # Damaged, or taken away by another run: the files themselves are still there.
-        _read_anew(folder, inputs, settings, place, _mark(folder, settings), say)
+        _stored(folder, inputs, settings, say, anew=True)
         reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
     findings += check.check_coverage(
         reduced.quality,
@@ -86,27 +86,26 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
 
 
 def _stored(
-    folder: Path, inputs: Inputs, settings: Settings, say: Say
+    folder: Path, inputs: Inputs, settings: Settings, say: Say, *, anew: bool = False
 ) -> tuple[Path, tuple[Finding, ...]]:
-    place, mark = store.place(folder), _mark(folder, settings)
-    if store.is_current(place, mark):
-        with suppress(StoreError):
-            return place, store.load_findings(place)
-    return place, _read_anew(folder, inputs, settings, place, mark, say)
-
-
-def _mark(folder: Path, settings: Settings) -> str:
-    return store.fingerprint(folder, intake.reading_files(folder, settings), settings)
-
-
-def _read_anew(
-    folder: Path, inputs: Inputs, settings: Settings, place: Path, mark: str, say: Say
-) -> tuple[Finding, ...]:
+    """Where the readings are kept, up to date, and what is wrong with them."""
+    place = store.place(folder)
+    digests = store.digests(intake.reading_files(folder, settings))
+    mark = store.fingerprint(folder, digests, settings)
+    kept = store.read_manifest(place)
+    if kept is not None and kept.fingerprint == mark and not anew:
+        return place, kept.findings
     say("reading meters and sensors")
-    readings = intake.read_readings(folder, settings, inputs)
-    if not _unusable([*inputs.findings, *readings.findings]):
-        store.save(place, readings, mark)
-    return readings.findings
+    if anew:
+        store.clear(place)
+    try:
+        return place, take_in(
+            folder, settings, inputs, place, digests=digests, fingerprint=mark, say=say
+        )
+    except StoreError:
+        if anew:
+            raise
+        return _stored(folder, inputs, settings, say, anew=True)
 
 
 def _unusable(findings: list[Finding]) -> bool:

@@ -55,9 +55,22 @@ class Inputs:
     """Table name -> file it came from, for messages."""
 
 
+@dataclass(frozen=True)
+class FileRead:
+    """What reading one file to its end told, beside its rows."""
+
+    findings: tuple[Finding, ...] = ()
+    rows_count: int = 0
+    named_by_file: bool = False
+    """The file says nothing of devices; its name does."""
+
+
 @dataclass(frozen=True, eq=False)
 class Readings:
-    """All readings in one form (tables INTERVALS, SAMPLES, DEVICE_QUALITY of `schema.stored`)."""
+    """Readings of some devices or of all in one form.
+
+    Tables INTERVALS, SAMPLES, DEVICE_QUALITY of `schema.stored`.
+    """
 
     intervals: pd.DataFrame
     samples: pd.DataFrame

@@ -34,6 +34,7 @@ SUFFIXES: dict[str, str] = {
     "km": "km",
     "mm": "mm",
     "m": "m",
+    "s": "s",
     "h": "h",
     "d": "days",
     "share": "share",

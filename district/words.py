@@ -227,29 +227,31 @@ def natural_key(name: str) -> tuple[list[tuple[int, str]], str]:
     return [(int(p), "") if i % 2 else (-1, p) for i, p in enumerate(parts)], name
 
 
-def listed(names: Iterable[Any], *, shown: int = SHOWN) -> str:
-    """The first names, and how many more.
+def listed(names: Iterable[Any], *, shown: int = SHOWN, beyond: int = 0) -> str:
+    """The first names, and how many more; `beyond` counts those without a name here.
 
     >>> listed(["P1", "P2", "P3", "P4", "P5"])
     'P1, P2, P3 and 2 more'
-    >>> listed(["P2", "P1"])
-    'P1 and P2'
+    >>> listed(["P2", "P1"]), listed(["P2", "P1"], beyond=7)
+    ('P1 and P2', 'P1, P2 and 7 more')
     """
     ordered = natural(names)
-    if len(ordered) > shown + 1:
-        return f"{', '.join(ordered[:shown])} and {whole(len(ordered) - shown)} more"
+    if beyond or len(ordered) > shown + 1:
+        left = max(len(ordered) - shown, 0) + beyond
+        return f"{', '.join(ordered[:shown])} and {whole(left)} more"
     head, last = ordered[:-1], ordered[-1:]
     return " and ".join([part for part in (", ".join(head), *last) if part])
 
 
-def places(noun: str, names: Iterable[Any], *, shown: int = SHOWN) -> str:
-    """The place of a finding about one thing or several.
+def places(noun: str, names: Iterable[Any], *, shown: int = SHOWN, beyond: int = 0) -> str:
+    """The place of a finding about one thing or several, `beyond` of them without a name here.
 
     >>> places("pipe", ["P7"]), places("pipe", ["P7", "P8"])
     ('pipe P7', 'pipes P7 and P8')
     """
     ordered = natural(names)
-    return f"{noun if len(ordered) == 1 else noun + 's'} {listed(ordered, shown=shown)}"
+    one = len(ordered) == 1 and not beyond
+    return f"{noun if one else noun + 's'} {listed(ordered, shown=shown, beyond=beyond)}"
 
 
 def closest(name: str, known: Iterable[Any]) -> str:

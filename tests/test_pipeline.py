@@ -63,17 +63,20 @@ def test_public_verbs_are_those_of_the_pipeline() -> None:
 
 
 @pytest.mark.parametrize(
-    "file", ["quality.parquet", "intervals/2025-03.parquet", "findings.json", "stamp.json"]
+    "file",
+    ["device_quality.parquet", "intervals.parquet", "told.json", "manifest.json", "rows.parquet"],
 )
 @pytest.mark.parametrize("harm", ["damaged", "gone"])
 def test_damaged_stored_readings_are_read_again(tmp_path: Path, file: str, harm: str) -> None:
     folder = make_folder(tmp_path / "damaged")
     sound = open_folder(folder)
-    path = folder / ".district" / file
-    if harm == "damaged":
-        path.write_text("junk")
-    else:
-        path.unlink()
+    paths = list((folder / ".district").rglob(file))
+    assert paths
+    for path in paths:
+        if harm == "damaged":
+            path.write_text("junk")
+        else:
+            path.unlink()
     again = open_folder(folder)
     assert again.findings == sound.findings
     assert again.reduced.night_flows.equals(sound.reduced.night_flows)

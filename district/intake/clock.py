@@ -35,7 +35,10 @@ class Instants:
     """Times of a file's rows, one entry a row."""
 
     utc: pd.DatetimeIndex
-    """Microseconds, UTC; NaT where unreadable or skipped."""
+    """Microseconds, UTC; NaT where unreadable or skipped. Of an hour that comes twice, the first
+    round."""
+    later_us: Ints
+    """How much later the second round of that hour is; 0 where a time comes once."""
     unreadable: Flags
     """Text that is no time, or out of any likely year."""
     skipped: Flags
@@ -43,18 +46,14 @@ class Instants:
 
 
 def read_times(
-    raw: pd.Series[Any],
-    *,
-    zone: ZoneInfo,
-    groups: Ints | None = None,
-    skipped: Literal["NaT", "as_before"] = "NaT",
+    raw: pd.Series[Any], *, zone: ZoneInfo, skipped: Literal["NaT", "as_before"] = "NaT"
 ) -> Instants:
     """What the user wrote as instants; times with an offset of their own keep it.
 
-    `groups` numbers the device of each row; within one, file order tells the repeated hour
-    apart. `skipped` says what becomes of a time that does not exist: nothing, or what it would
-    be by the clock of before the change. Dates as day.month.year and, where the file itself
-    leaves no doubt, with slashes are understood.
+    `skipped` says what becomes of a time that does not exist: nothing, or what it would be by
+    the clock of before the change. Dates as day.month.year and, where the file itself leaves no
+    doubt, with slashes are understood. Which round of a repeated hour is meant, `second_round`
+    tells.
     """
     codes, unique = pd.factorize(raw, use_na_sentinel=True)
     aware, local = _parsed(pd.Series(unique))
@@ -62,23 +61,32 @@ def read_times(
     at = np.where(blank, 0, codes)
     if len(unique) == 0:
         nothing = pd.DatetimeIndex(np.full(len(raw), "NaT", "datetime64[us]"), tz="UTC")
-        return Instants(nothing, blank, np.zeros(len(raw), bool))
+        return Instants(nothing, np.zeros(len(raw), np.int64), blank, np.zeros(len(raw), bool))
     likely = _likely(aware.dt.tz_localize(None)) | _likely(local)
     once, twice, absent = _localised(local.where(likely), zone, skipped)
     instants = once.where(aware.isna(), aware).where(likely)
+    later = (twice - once).dt.total_seconds().fillna(0).to_numpy() * 1e6
     utc = instants.dt.tz_localize(None).to_numpy("datetime64[us]")[at]
-    later = twice.dt.tz_localize(None).to_numpy("datetime64[us]")[at]
-    if groups is None:
-        groups = np.zeros(len(raw), dtype=np.int64)
-    shift = np.where(blank, np.timedelta64("NaT"), later - utc)
-    second = _second_pass(local.to_numpy("datetime64[us]")[at], shift, groups)
-    utc = np.where(second, later, utc)
     utc[blank] = np.datetime64("NaT")
     return Instants(
         pd.DatetimeIndex(utc, tz="UTC"),
+        np.where(blank, 0, later.astype(np.int64)[at]),
         (~likely.to_numpy())[at] | blank,
         absent.to_numpy()[at] & ~blank,
     )
+
+
+def second_round(utc_us: Ints, later_us: Ints, groups: Ints, *, zone: ZoneInfo) -> Flags:
+    """Which times of a repeated hour are its second round, told apart by a device's order of rows.
+
+    Times and `later_us` as of `Instants`, in file order; `groups` numbers the device of each row.
+    """
+    if not later_us.any():
+        return np.zeros(len(utc_us), bool)
+    instants = pd.DatetimeIndex(utc_us.astype("datetime64[us]"), tz="UTC")
+    local = instants.tz_convert(zone).tz_localize(None).to_numpy("datetime64[us]")
+    shift = np.where(later_us == 0, np.timedelta64("NaT"), later_us.astype("timedelta64[us]"))
+    return _second_pass(local, shift, groups)
 
 
 def _parsed(unique: pd.Series[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:

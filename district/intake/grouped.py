@@ -1,4 +1,4 @@
-"""The same defect many times over, told once."""
+"""The same defect many times over, told once, though it be found piece by piece."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from district.errors import Finding, Severity
-from district.words import SHOWN, places
+from district.words import SHOWN, natural_key, places
 
 LIMIT = 5
 """A defect repeated more often than this in one file becomes one finding."""
@@ -24,14 +24,22 @@ def grouped(findings: Iterable[Finding]) -> tuple[Finding, ...]:
         alike.setdefault(key, []).append(f)
     told: list[Finding] = []
     for same in alike.values():
-        told += [_one(same)] if len(same) > LIMIT else same
+        many = len(same) > 1 and sum(f.count for f in same) > LIMIT
+        told += [_one(same)] if many else same
     return tuple(told)
 
 
 def _one(same: list[Finding]) -> Finding:
+    ordered = sorted(same, key=lambda f: natural_key(f.place))
     word = same[0].place.partition(" ")[0]
-    place = places(word, [f.place.partition(" ")[2] for f in same])
-    return replace(same[0], place=place, got=_several([f.got for f in same]))
+    names = [f.place.partition(" ")[2] for f in ordered]
+    unnamed = sum(f.count - 1 for f in same)
+    return replace(
+        same[0],
+        place=places(word, names, beyond=unnamed),
+        got=_several([f.got for f in ordered]),
+        count=sum(f.count for f in same),
+    )
 
 
 def _several(got: Sequence[str]) -> str:
@@ -49,14 +57,24 @@ def by_row(
     expected: str,
     remedy: str,
 ) -> list[Finding]:
-    """Findings of a file's rows and what is there, as one where there are more than `LIMIT`.
+    """A finding for each of a file's rows, `rows` in order, and what is there.
 
-    Does not make a finding a row first: a file may be wrong from end to end.
+    A file may be wrong from end to end: of many rows only the first are named, and those that
+    first show another value, and the last of these stands for the rest by its `count`. `grouped`
+    puts such findings together, also those of a file read in pieces.
     """
-    if len(rows) > LIMIT:
-        place = places("row", rows)
-        return [Finding(severity, source, place, column, _several(got), expected, remedy)]
+    first = {value: i for i, value in reversed(list(enumerate(got)))}
+    named = sorted({*range(min(LIMIT, len(rows))), *sorted(first.values())[: SHOWN + 1]})
     return [
-        Finding(severity, source, f"row {row}", column, value, expected, remedy)
-        for row, value in zip(rows, got, strict=True)
+        Finding(
+            severity,
+            source,
+            f"row {rows[i]}",
+            column,
+            got[i],
+            expected,
+            remedy,
+            count=1 if i != named[-1] else 1 + len(rows) - len(named),
+        )
+        for i in named
     ]

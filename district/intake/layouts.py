@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
+from dataclasses import dataclass, fields
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -22,8 +24,27 @@ _LONG = READINGS.names()
 _WORDS = {"true": 1.0, "wet": 1.0, "yes": 1.0, "false": 0.0, "dry": 0.0, "no": 0.0}
 _TIME = "a time as YYYY-MM-DD HH:MM"
 Array = np.ndarray[Any, Any]
-Read = tuple[Array, Array, Array, Array]
-"""Position of the device, microseconds UTC, value, row in the file."""
+
+
+@dataclass(frozen=True, eq=False)
+class Read:
+    """Readings of a file or of a piece of it, in its order; arrays of one length."""
+
+    device: Array
+    """Position of the device among those known."""
+    time_us: Array
+    """Microseconds since 1970, UTC; of a repeated hour the first round."""
+    later_us: Array
+    """How much later its second round is; 0 elsewhere."""
+    value: Array
+    """NaN only in a repeated hour, where a row without value helps to tell the rounds apart."""
+    rate: Array
+    """A rate read beside a register's total; NaN without."""
+    row: Array
+    """Row in the file."""
+    time_column: str
+    timed: bool
+    """Whether any time could be read."""
 
 
 def read_long(
@@ -34,11 +55,13 @@ def read_long(
     position: Mapping[str, int],
     wet: Array,
     findings: list[Finding],
+    strangers: Counter[str],
 ) -> Read | None:
     """Rows of a file with a row a reading; None if there is nothing to use.
 
     `position` numbers the known devices, `wet` tells of each whether it may say wet or dry.
-    What is wrong is added to `findings`, under the name `file`.
+    What is wrong is added to `findings`, under the name `file`; how many readings there are of
+    devices not known, to `strangers`.
     """
     names = _named(frame, kind, _LONG, file, findings)
     missing = [c for c in _LONG if c not in names]
@@ -50,10 +73,9 @@ def read_long(
     known = np.array([position.get(i, -1) for i in ids] + [-1], dtype=np.int64)
     device = known[codes]
     counts = np.bincount(codes[codes >= 0], minlength=len(ids))
-    if position:
-        findings += [
-            _unknown(i, int(n), file) for i, n in zip(ids, counts, strict=True) if i not in position
-        ]
+    for device_id, count in zip(ids, counts, strict=True):
+        if device_id not in position:
+            strangers[device_id] += int(count)
     nameless = frame.index.to_numpy()[codes < 0]
     findings += by_row(
         "warning",
@@ -68,10 +90,10 @@ def read_long(
     if not here.any():
         return None
     frame, device = frame[here], device[here]
-    instants = read_times(frame[names["time"]], zone=zone, groups=device)
+    instants = read_times(frame[names["time"]], zone=zone)
     _bad_times(frame, names["time"], instants, zone, file, findings)
     value = _values(frame[names["value"]], wet[device], names["value"], file, findings)
-    return _usable(frame, device, instants, value)
+    return _usable(frame, device, instants, value, names["time"])
 
 
 def read_wide(
@@ -82,6 +104,7 @@ def read_wide(
     position: Mapping[str, int],
     wet: Array,
     findings: list[Finding],
+    strangers: Counter[str],
 ) -> Read | None:
     """Rows of a file with a column a device; parameters and result as of `read_long`."""
     names = _named(frame, kind, ("time",), file, findings)
@@ -103,7 +126,8 @@ def read_wide(
             continue
         at = position[device_id]
         value = _values(frame[header], np.full(len(frame), wet[at]), header, file, findings)
-        parts.append(_usable(frame, np.full(len(frame), at), instants, value))
+        device = np.full(len(frame), at)
+        parts.append(_usable(frame, device, instants, value, names["time"]))
     if not parts and position:
         findings.append(
             Finding(
@@ -114,12 +138,19 @@ def read_wide(
                 remedy=f"Rename the columns, or name them in columns under [[readings]] in {FILE}",
             )
         )
-    elif position:
-        findings += [_unknown(s, int(frame[s].notna().sum()), file) for s in strange]
-    if not parts:
-        return None
-    joined = [np.concatenate(arrays) for arrays in zip(*parts, strict=True)]
-    return joined[0], joined[1], joined[2], joined[3]
+    for name in strange if parts else ():
+        strangers[name] += int(frame[name].notna().sum())
+    return joined(parts) if parts else None
+
+
+def joined(parts: list[Read]) -> Read:
+    """Parts of one file as one; at least one."""
+    arrays: dict[str, Any] = {
+        f.name: np.concatenate([getattr(p, f.name) for p in parts])
+        for f in fields(Read)
+        if f.name not in ("time_column", "timed")
+    }
+    return Read(**arrays, time_column=parts[0].time_column, timed=any(p.timed for p in parts))
 
 
 def _named(
@@ -209,28 +240,34 @@ def _bad_times(
             expected=expected,
             remedy=remedy,
         )
-    if instants.utc.isna().all():
-        findings.append(
-            Finding(
-                "error",
-                file,
-                column=column,
-                got="no time that can be read",
-                expected=_TIME,
-                remedy="Write the times as YYYY-MM-DD HH:MM",
-            )
-        )
 
 
-def _usable(frame: pd.DataFrame, device: Array, instants: Instants, value: Array) -> Read:
-    good = ~np.isnan(value) & ~instants.utc.isna()
-    time_us = instants.utc.asi8
-    row = frame.index.to_numpy()
-    return (
+def _usable(
+    frame: pd.DataFrame, device: Array, instants: Instants, value: Array, time_column: str
+) -> Read:
+    timed = ~instants.utc.isna()
+    good = timed & ((instants.later_us != 0) | ~np.isnan(value))
+    return Read(
         device[good].astype(np.int32),
-        time_us[good],
+        instants.utc.asi8[good],
+        instants.later_us[good],
         value[good],
-        row[good].astype(np.int32),
+        np.full(int(good.sum()), np.nan),
+        frame.index.to_numpy()[good].astype(np.int32),
+        time_column=time_column,
+        timed=bool(timed.any()),
+    )
+
+
+def no_time(file: str, column: str) -> Finding:
+    """What to say of a file none of whose times can be read."""
+    return Finding(
+        "error",
+        file,
+        column=column,
+        got="no time that can be read",
+        expected=_TIME,
+        remedy="Write the times as YYYY-MM-DD HH:MM",
     )
 
 
@@ -249,7 +286,8 @@ def _lacking(frame: pd.DataFrame) -> str:
     return f"no such column (the file has {', '.join(list(frame.columns)[:8])})"
 
 
-def _unknown(device_id: str, count: int, file: str) -> Finding:
+def unknown(device_id: str, count: int, file: str) -> Finding:
+    """What to say of a file's readings of a device that is on no layer."""
     return Finding(
         "warning",
         file,

@@ -1,9 +1,9 @@
-"""All readings of a folder in one form."""
+"""Raw rows as readings in one form: volumes over intervals, samples, and what survived."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +14,14 @@ from district.errors import Finding, worst_first
 from district.intake import strays
 from district.intake.devices import Device, read_devices
 from district.intake.flows import Flow, flow
-from district.intake.gather import Rows, gather
-from district.intake.grouped import by_row, grouped
+from district.intake.grouped import grouped
 from district.intake.lost import flagged, missing, silent
-from district.intake.sources import find_readings
-from district.results import Inputs, Readings
-from district.schema.stored import DEVICE_QUALITY, QUALITIES
+from district.intake.parse import ReadingFile, parse, reading_list
+from district.intake.rows import Rows, in_order, take, usable_rows
+from district.results import FileRead, Inputs, Readings
+from district.schema.columns import empty
+from district.schema.stored import DEVICE_QUALITY, QUALITIES, RAW
 from district.settings import Settings
-from district.words import file_name, plural
 
 Array = np.ndarray[Any, Any]
 
@@ -29,115 +29,89 @@ Array = np.ndarray[Any, Any]
 def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
     """Every reading file of the folder as intervals, samples and the quality of each device.
 
-    `inputs` describes the devices. Times become UTC, units ours; registers become volumes,
-    through rollover and replacement; what cannot be is flagged. Never raises for what is wrong
-    in a file: all of it is in `findings`. Rows are in order of device and time.
+    All in memory and without a store: for a small folder. `inputs` describes the devices. Times
+    become UTC, units ours; registers become volumes, through rollover and replacement; what
+    cannot be is flagged. Never raises for what is wrong in a file: all of it is in `findings`.
+    Rows are in order of device and time.
     """
     devices, findings = read_devices(inputs)
-    rows, files, found = gather(folder, settings, devices)
-    findings += found
+    files, found = reading_list(folder, settings)
+    parts = [empty(RAW).assign(file=0)]
+    read: list[FileRead] = []
+    for n, file in enumerate(files):
+        pieces: list[pd.DataFrame] = []
+        read.append(parse(file, devices, pieces.append))
+        parts += [piece.assign(file=n) for piece in pieces]
+    raw = pd.concat(parts[1:] or parts, ignore_index=True)
+    cleaned = clean(raw, files, devices)
+    told = [*findings, *found, *(f for r in read for f in r.findings), *cleaned.findings]
+    return Readings(
+        cleaned.intervals,
+        cleaned.samples,
+        cleaned.quality,
+        all_findings(told, cleaned.quality, devices, inputs),
+    )
+
+
+def clean(
+    raw: pd.DataFrame, files: Sequence[ReadingFile], devices: Mapping[str, Device]
+) -> Readings:
+    """Raw rows of some devices, from all files, as readings of the same.
+
+    `raw` is table RAW with a column `file`, the position in `files`; its rows stand in the order
+    of their file. `findings` are those of rows and of single devices, not yet grouped.
+    """
     listed = list(devices.values())
-    rows, repeated = _in_order(rows, files, listed)
-    findings += repeated
+    rows, findings = in_order(usable_rows(raw, files, devices), files, listed)
     stray, lost_clocks = strays.told(rows, files, listed)
-    rows = _take(rows, np.flatnonzero(~stray))
-    findings += lost_clocks
-    flows = _flows(rows, listed)
-    if not any(f.severity == "error" for f in found):
-        # A file that cannot be used says enough; its devices need not be named one by one.
-        findings += silent(set(np.unique(rows.device).tolist()), listed, inputs)
-    sources = _sources(flows, rows, files, _patterns(folder, settings))
-    findings += missing(flows, listed, sources)
-    findings += flagged(flows, listed, sources)
+    rows = take(rows, ~stray)
+    flows = _flows(rows, files, listed)
     meters = {i: f for i, f in flows.items() if listed[i].word == "meter"}
     sensors = {i: f for i, f in flows.items() if listed[i].word == "sensor"}
     return Readings(
         intervals=_intervals(meters, listed),
         samples=_samples(sensors, listed),
-        quality=_quality(flows, rows, listed, sources),
-        findings=worst_first(grouped(findings)),
+        quality=_quality(flows, rows, files, listed),
+        findings=(*findings, *lost_clocks),
     )
 
 
-def _in_order(rows: Rows, files: list[str], devices: list[Device]) -> tuple[Rows, list[Finding]]:
-    """Rows by device and time, each instant once; what was out of order or double is told."""
-    findings = _backward(rows, files, devices)
-    order = np.lexsort((rows.time_us, rows.device))
-    rows = _take(rows, order)
-    same = (np.diff(rows.device) == 0) & (np.diff(rows.time_us) == 0)
-    again = np.concatenate([[False], same]) if len(rows.row) else np.empty(0, bool)
-    if not again.any():
-        return rows, findings
-    first = np.maximum.accumulate(np.where(again, 0, np.arange(len(again))))
-    differs = again & (rows.value != rows.value[first])
-    for chosen, severity, expected, remedy in (
-        (again & ~differs, "note", "each reading once", "Nothing need be done; one is used"),
-        (
-            differs,
-            "warning",
-            "one value at a time for each device",
-            "Remove the wrong one; the first is used",
-        ),
-    ):
-        for f in np.unique(rows.file[chosen]):
-            at = np.flatnonzero(chosen & (rows.file == f))
-            findings += by_row(
-                "warning" if severity == "warning" else "note",
-                files[f],
-                column="",
-                rows=[int(r) for r in rows.row[at]],
-                got=[_said(rows, int(i), int(first[i]), devices) for i in at],
-                expected=expected,
-                remedy=remedy,
-            )
-    return _take(rows, np.flatnonzero(~again)), findings
+def all_findings(
+    told: Iterable[Finding],
+    quality: pd.DataFrame,
+    devices: Mapping[str, Device],
+    inputs: Inputs,
+) -> tuple[Finding, ...]:
+    """Findings of files, rows and devices put together, and those of the whole record.
+
+    `quality` is table DEVICE_QUALITY of all devices.
+    """
+    findings = list(told)
+    if not any(f.severity == "error" for f in findings):
+        # A file that cannot be used says enough; its devices need not be named one by one.
+        findings += silent(quality, devices, inputs)
+    findings += missing(quality, devices)
+    findings += flagged(quality, devices)
+    return worst_first(grouped(findings))
 
 
-def _said(rows: Rows, i: int, first: int, devices: list[Device]) -> str:
-    device = devices[rows.device[i]].device_id
-    if rows.value[i] == rows.value[first]:
-        return f"{device} at the same time again"
-    return f"{device} at the same time as {rows.value[i]:.10g} and {rows.value[first]:.10g}"
-
-
-def _backward(rows: Rows, files: list[str], devices: list[Device]) -> list[Finding]:
-    """Devices whose readings neither rise nor fall in time through a file."""
-    order = np.lexsort((np.arange(len(rows.row)), rows.device, rows.file))
-    file, device, time = rows.file[order], rows.device[order], rows.time_us[order]
-    within = (np.diff(file) == 0) & (np.diff(device) == 0)
-    step = np.diff(time)
-    pairs = pd.DataFrame({"file": file[1:], "device": device[1:], "back": within & (step < 0)})
-    counts = pairs.assign(on=within & (step > 0)).groupby(["file", "device"])[["back", "on"]].sum()
-    mixed = counts[(counts["back"] > 0) & (counts["on"] > 0)]
-    return [
-        Finding(
-            "note",
-            files[f],
-            f"{devices[d].word} {devices[d].device_id}",
-            got=f"times that run backwards in {plural(min(back, on), 'place')}",
-            expected="readings in order of time",
-            remedy="Nothing need be done; they are put in order",
-        )
-        for (f, d), back, on in zip(mixed.index, mixed["back"], mixed["on"], strict=True)
-    ]
-
-
-def _flows(rows: Rows, devices: list[Device]) -> dict[int, Flow]:
+def _flows(rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]) -> dict[int, Flow]:
+    at_end = np.array([f.kind.stamp == "end" for f in files], dtype=bool)
     edges = np.flatnonzero(np.diff(rows.device)) + 1
     flows: dict[int, Flow] = {}
-    for part in np.split(np.arange(len(rows.device)), edges):
-        if len(part) == 0:
+    for first, last in zip([0, *edges], [*edges, len(rows.device)], strict=True):
+        if first == last:
             continue
-        device = devices[rows.device[part[0]]]
+        device = devices[rows.device[first]]
         if not math.isnan(device.scale):
-            here = slice(part[0], part[-1] + 1)
-            flows[int(rows.device[part[0]])] = flow(
-                device, rows.time_us[here], rows.value[here], rows.at_end[here]
+            here = slice(first, last)
+            flows[int(rows.device[first])] = flow(
+                device, rows.time_us[here], rows.value[here], at_end[rows.file[here]]
             )
     return flows
 
 
-def _intervals(flows: Mapping[int, Flow], devices: list[Device]) -> pd.DataFrame:
+def _intervals(flows: Mapping[int, Flow], devices: Sequence[Device]) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "device_id": _ids(flows, devices),
@@ -149,7 +123,7 @@ def _intervals(flows: Mapping[int, Flow], devices: list[Device]) -> pd.DataFrame
     )
 
 
-def _samples(flows: Mapping[int, Flow], devices: list[Device]) -> pd.DataFrame:
+def _samples(flows: Mapping[int, Flow], devices: Sequence[Device]) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "device_id": _ids(flows, devices),
@@ -160,7 +134,7 @@ def _samples(flows: Mapping[int, Flow], devices: list[Device]) -> pd.DataFrame:
     )
 
 
-def _ids(flows: Mapping[int, Flow], devices: list[Device]) -> Array:
+def _ids(flows: Mapping[int, Flow], devices: Sequence[Device]) -> Array:
     names = np.array([devices[i].device_id for i in flows], dtype=object)
     return np.repeat(names, [len(f.value) for f in flows.values()])
 
@@ -179,59 +153,39 @@ def _named_quality(flows: Mapping[int, Flow]) -> Array:
     return np.array(QUALITIES, dtype=object)[codes]
 
 
-def _patterns(folder: Path, settings: Settings) -> dict[str, str]:
-    """The pattern of the settings that each reading file was found by."""
-    return {
-        file_name(path, folder): kind.files
-        for kind, paths in find_readings(folder, settings)
-        for path in paths
-    }
-
-
-def _sources(
-    flows: Mapping[int, Flow], rows: Rows, files: list[str], patterns: Mapping[str, str]
-) -> dict[int, str]:
-    """Where each device's readings are: its file, or of several files the pattern."""
-    named: dict[int, str] = {}
-    for i in flows:
-        here = slice(*np.searchsorted(rows.device, [i, i + 1]))
-        own = [files[f] for f in np.unique(rows.file[here])]
-        wider = sorted({patterns.get(name, name) for name in own})
-        named[i] = own[0] if len(own) == 1 else " and ".join(wider)
-    return named
+def _source(files: Sequence[ReadingFile], used: Array) -> str:
+    """Where a device's readings are: its file, or of several files the pattern."""
+    if len(used) == 1:
+        return str(files[used[0]].name)
+    return " and ".join(sorted({files[n].kind.files for n in used}))
 
 
 def _quality(
-    flows: Mapping[int, Flow], rows: Rows, devices: list[Device], sources: Mapping[int, str]
+    flows: Mapping[int, Flow], rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]
 ) -> pd.DataFrame:
-    counts = np.bincount(rows.device, minlength=len(devices))
-    told = [
-        {
-            "device_id": devices[i].device_id,
-            "kind": devices[i].kind,
-            "source": sources[i],
-            "step_h": f.step_h,
-            "readings_count": float(counts[i]),
-            "missing_share": f.missing_count / f.expected_count if f.expected_count else math.nan,
-            "unusable_share": float((f.quality > 1).mean()) if len(f.quality) else 0.0,
-            "resolution_m3": f.resolution_m3,
-        }
-        for i, f in flows.items()
-    ]
-    table = pd.DataFrame(told, columns=list(DEVICE_QUALITY.names()))
     first = np.searchsorted(rows.device, list(flows), side="left")
-    last = np.searchsorted(rows.device, list(flows), side="right") - 1
+    last = np.searchsorted(rows.device, list(flows), side="right")
+    told = []
+    for (i, f), start, end in zip(flows.items(), first, last, strict=True):
+        counts = np.bincount(f.quality, minlength=len(QUALITIES))
+        told.append(
+            {
+                "device_id": devices[i].device_id,
+                "kind": devices[i].kind,
+                "source": _source(files, np.unique(rows.file[start:end])),
+                "step_h": f.step_h,
+                "readings_count": float(end - start),
+                "expected_count": float(f.expected_count),
+                "missing_count": float(f.missing_count),
+                **{f"{q}_count": float(counts[n]) for n, q in enumerate(QUALITIES) if n},
+                "missing_share": f.missing_count / f.expected_count
+                if f.expected_count
+                else math.nan,
+                "unusable_share": float((f.quality > 1).mean()) if len(f.quality) else 0.0,
+                "resolution_m3": f.resolution_m3,
+            }
+        )
+    table = pd.DataFrame(told, columns=list(DEVICE_QUALITY.names()))
     table["first_utc"] = _times([rows.time_us[first]])
-    table["last_utc"] = _times([rows.time_us[last]])
+    table["last_utc"] = _times([rows.time_us[last - 1]])
     return table.sort_values("device_id", ignore_index=True)
-
-
-def _take(rows: Rows, at: Array) -> Rows:
-    return Rows(
-        rows.device[at],
-        rows.time_us[at],
-        rows.value[at],
-        rows.row[at],
-        rows.file[at],
-        rows.at_end[at],
-    )

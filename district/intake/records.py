@@ -89,9 +89,8 @@ def _utc(frame: pd.DataFrame, table: Table, settings: Settings) -> pd.DataFrame:
 
 
 def _each(raw: pd.Series[Any], settings: Settings) -> Instants:
-    # Each row is a group of its own: the order of records says nothing of the repeated hour.
-    alone = np.arange(len(raw))
-    return read_times(raw, zone=settings.zone_info(), groups=alone, skipped="as_before")
+    # The order of records says nothing of the repeated hour: it is the first round.
+    return read_times(raw, zone=settings.zone_info(), skipped="as_before")
 
 
 def _ends(works: pd.DataFrame, settings: Settings) -> tuple[pd.DataFrame, list[dict[str, Any]]]:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from district.errors import Finding
 from district.intake.devices import Device
-from district.intake.gather import Rows
 from district.intake.grouped import by_row
+from district.intake.parse import ReadingFile
+from district.intake.rows import Rows
 
 _FAR_US = 400 * 86_400_000_000
 """A meter read once a year comes this late, but hardly later."""
@@ -38,7 +40,9 @@ def strays(time_us: Array) -> Array:
     return np.asarray((size <= _FEW_SHARE * size.max())[group], dtype=bool)
 
 
-def told(rows: Rows, files: list[str], devices: list[Device]) -> tuple[Array, list[Finding]]:
+def told(
+    rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]
+) -> tuple[Array, list[Finding]]:
     """Which rows, in order of device and time, are strays, and a finding for each file of them."""
     stray = np.zeros(len(rows.device), dtype=bool)
     for part in np.split(np.arange(len(rows.device)), np.flatnonzero(np.diff(rows.device)) + 1):
@@ -46,12 +50,13 @@ def told(rows: Rows, files: list[str], devices: list[Device]) -> tuple[Array, li
     found: list[Finding] = []
     for file in np.unique(rows.file[stray]):
         at = np.flatnonzero(stray & (rows.file == file))
+        at = at[np.argsort(rows.row[at], kind="stable")]
         # The nearest midnight UTC: the clock the file was written by is not known here.
         near = rows.time_us[at] + _HALF_DAY_US
         days = near.astype("datetime64[us]").astype("datetime64[D]")
         found += by_row(
             "warning",
-            files[file],
+            files[file].name,
             column="",
             rows=[int(r) for r in rows.row[at]],
             got=[

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import warnings
+from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -56,6 +57,11 @@ def read_table(path: Path, *, limit: int | None = None) -> pd.DataFrame:
     frame.columns = [str(c).strip() for c in frame.columns]
     frame.index = pd.RangeIndex(2, len(frame) + 2)
     return frame.dropna(how="all")
+
+
+def read_chunks(path: Path) -> Iterator[pd.DataFrame]:
+    """The file's first table, piece by piece; as `read_table`."""
+    yield read_table(path)
 
 
 def _first_batch(path: Path, limit: int) -> pd.DataFrame:

@@ -7,6 +7,18 @@ from district.schema.inputs import METER_KINDS, SENSOR_KINDS
 
 QUALITIES = ("ok", "gap", "spike", "stuck", "reset", "negative")
 
+RAW = Table(
+    "raw",
+    "readings as their files say them, before any cleaning",
+    (
+        Column("device_id", "text", "meter or sensor", required=True),
+        Column("time_utc", "time", "time read; of a repeated hour the first round", required=True),
+        Column("later_s", "whole", "how much later the second round of that hour is, s", low=0),
+        Column("value", "real", "value in the device's own unit"),
+        Column("rate", "real", "rate beside a register's total, in its own unit"),
+        Column("row", "whole", "row in the file", low=1),
+    ),
+)
 INTERVALS = Table(
     "intervals",
     "flow through a meter, one row an interval; volume is empty where the reading is unusable",
@@ -47,6 +59,13 @@ DEVICE_QUALITY = Table(
         Column("last_utc", "time", "last reading"),
         Column("step_h", "real", "usual interval", low=0),
         Column("readings_count", "whole", "rows read", low=0),
+        Column("expected_count", "whole", "usual intervals in the period", low=0),
+        Column("missing_count", "whole", "of those, without a reading of their own", low=0),
+        Column("gap_count", "whole", "longer intervals, bridged for volumes only", low=0),
+        Column("spike_count", "whole", "readings set aside as spikes", low=0),
+        Column("stuck_count", "whole", "readings set aside as stuck", low=0),
+        Column("reset_count", "whole", "intervals across a reset or new register", low=0),
+        Column("negative_count", "whole", "readings set aside as below zero", low=0),
         Column("missing_share", "real", "share of the usual intervals without a reading"),
         Column("unusable_share", "real", "share flagged as spike, stuck, reset or negative"),
         Column("resolution_m3", "real", "smallest volume the device can show", low=0),
@@ -109,6 +128,7 @@ ALARMS = Table(
     ),
 )
 STORED: tuple[Table, ...] = (
+    RAW,
     INTERVALS,
     SAMPLES,
     DEVICE_QUALITY,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,17 +15,30 @@ import pyarrow as pa
 
 from district.schema.columns import Table
 from district.schema.stored import INTERVALS, SAMPLES
+from district.store.keep import group_files
 
+_MEMORY = "2GB"
 Connection = Any
 """A DuckDB connection with the views `intervals` and `samples`."""
 
 
 @contextmanager
+def connected() -> Iterator[Connection]:
+    """A connection in memory, of bounded size; what does not fit goes to temporary files."""
+    with tempfile.TemporaryDirectory(prefix="district-") as scratch:
+        # One thread: sums of floats in another order differ in the last digit from run to run.
+        config = {"threads": 1, "memory_limit": _MEMORY, "temp_directory": scratch}
+        connection = duckdb.connect(config=config)
+        try:
+            yield connection
+        finally:
+            connection.close()
+
+
+@contextmanager
 def opened(place: Path) -> Iterator[Connection]:
-    """A connection in memory that sees what is stored at `place`."""
-    # One thread: sums of floats in another order differ in the last digit from run to run.
-    connection = duckdb.connect(config={"threads": 1})
-    try:
+    """A connection that sees what is stored at `place`. Raises `StoreError` without a store."""
+    with connected() as connection:
         for table, columns in (
             (
                 INTERVALS,
@@ -33,14 +47,12 @@ def opened(place: Path) -> Iterator[Connection]:
             ),
             (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality"),
         ):
-            files = [_quoted(p) for p in sorted((place / table.name).glob("*.parquet"))]
+            files = [_quoted(p) for p in group_files(place, table)]
             connection.execute(
                 f"CREATE VIEW {table.name} AS SELECT {columns} "
                 f"FROM read_parquet([{', '.join(files)}])"
             )
         yield connection
-    finally:
-        connection.close()
 
 
 def _quoted(path: Path) -> str:

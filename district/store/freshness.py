@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import getpass
 import hashlib
-import json
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from importlib.metadata import version
 from pathlib import Path
 
 from district.settings import Settings
 from district.words import file_name
 
-STAMP = "stamp.json"
-"""Sorts after everything else kept, so that it is moved into place last."""
-_FORMAT = 2
+_FORMAT = 3
 
 
 def place(folder: Path) -> Path:
@@ -32,31 +29,34 @@ def place(folder: Path) -> Path:
     return Path(tempfile.gettempdir()) / f"district-{getpass.getuser()}" / key
 
 
-def fingerprint(folder: Path, files: Iterable[Path], settings: Settings) -> str:
+def digests(files: Iterable[Path]) -> dict[Path, str]:
+    """A mark of each file's contents; files that are not there count as empty."""
+    marks: dict[Path, str] = {}
+    for path in sorted(set(files)):
+        marks[path] = ""
+        if path.is_file():
+            with path.open("rb") as file:
+                marks[path] = hashlib.file_digest(file, "blake2b").hexdigest()[:32]
+    return marks
+
+
+def fingerprint(folder: Path, digests: Mapping[Path, str], settings: Settings) -> str:
     """A mark of the files' names and contents and of the settings by which they are read.
 
-    Another mark means the stored readings are out of date. Files that are not there count as
-    empty.
+    Another mark means the stored readings are out of date.
     """
     mark = hashlib.blake2b(digest_size=16)
-    mark.update(f"{version('district')} {_FORMAT} {settings.district.timezone}".encode())
+    mark.update(f"{method()} {settings.district.timezone}".encode())
     for part in (settings.layers, settings.records):
         for name, layer in sorted(part.items()):
             mark.update(f"{name} {layer.model_dump_json()}".encode())
     for kind in settings.readings:
         mark.update(kind.model_dump_json().encode())
-    for path in sorted(set(files)):
-        mark.update(f"\n{file_name(path, folder)}\n".encode())
-        if path.is_file():
-            with path.open("rb") as file:
-                mark.update(hashlib.file_digest(file, "blake2b").digest())
+    for path, digest in sorted(digests.items()):
+        mark.update(f"\n{file_name(path, folder)} {digest}".encode())
     return mark.hexdigest()
 
 
-def is_current(place: Path, fingerprint: str) -> bool:
-    """Whether `place` holds readings saved whole under that fingerprint."""
-    try:
-        stamp = json.loads((place / STAMP).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return False
-    return bool(isinstance(stamp, dict) and stamp.get("fingerprint") == fingerprint)
+def method() -> str:
+    """A mark of how this version reads and keeps; what another version kept is made anew."""
+    return f"{version('district')} {_FORMAT}"

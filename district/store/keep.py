@@ -1,54 +1,119 @@
-"""Readings to and from Parquet, one file a month."""
+"""Cleaned readings in Parquet, one folder a group of devices, and what goes when they change."""
 
 from __future__ import annotations
 
+import hashlib
 import json
+import time
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 
 import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
 
 from district.errors import Finding, StoreError
-from district.files import whole_folder
+from district.files import remove, whole_folder
 from district.results import Readings
-from district.schema.columns import Table
-from district.schema.stored import INTERVALS, SAMPLES
-from district.store.freshness import STAMP
+from district.schema.columns import Table, empty
+from district.schema.stored import DEVICE_QUALITY, INTERVALS, SAMPLES
+from district.store.manifest import MANIFEST, Manifest, read_manifest
+from district.store.raw import RAW_FOLDER
 
-_QUALITY = "quality.parquet"
-_FINDINGS = "findings.json"
+_FOLDER = "cleaned"
+_TOLD = "told.json"
+_STALE_S = 86_400.0
+_ROW_GROUP = 100_000
+_TYPES = {
+    "text": pa.string(),
+    "time": pa.timestamp("us", tz="UTC"),
+    "real": pa.float64(),
+    "whole": pa.float64(),
+}
 
 
-def save(place: Path, readings: Readings, fingerprint: str) -> None:
-    """Keep the readings at `place`, whole or not at all; what stood there goes.
+def group_key(group: int, said: Iterable[str]) -> str:
+    """The name under which a group of devices is kept: of all that its readings depend on."""
+    mark = hashlib.blake2b("\n".join(said).encode(), digest_size=16)
+    return f"{group:02d}-{mark.hexdigest()}"
 
-    Rows are in order of device and time within a month. Raises `OutputError` if the place is
-    unwritable.
+
+def write_group(place: Path, key: str, readings: Readings) -> None:
+    """Keep the cleaned readings of a group of devices, whole or not at all.
+
+    Rows are in order of device and time. Raises `OutputError`.
     """
-    with whole_folder(place, replace=True) as draft:
-        _by_month(readings.intervals, INTERVALS, draft)
-        _by_month(readings.samples, SAMPLES, draft)
-        readings.quality.to_parquet(draft / _QUALITY, index=False)
+    with whole_folder(place / _FOLDER / key, replace=True) as draft:
+        _write(readings.intervals, INTERVALS, draft)
+        _write(readings.samples, SAMPLES, draft)
+        _write(readings.quality, DEVICE_QUALITY, draft)
         told = [asdict(f) for f in readings.findings]
-        _write(draft / _FINDINGS, json.dumps(told, ensure_ascii=False, indent=0))
-        _write(draft / STAMP, json.dumps({"fingerprint": fingerprint}))
+        # Last, so that what has it has all.
+        (draft / _TOLD).write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
+
+
+def load_group(place: Path, key: str) -> tuple[pd.DataFrame, tuple[Finding, ...]] | None:
+    """Table DEVICE_QUALITY and findings of a kept group; None where it is not kept whole."""
+    folder = place / _FOLDER / key
+    try:
+        told = json.loads((folder / _TOLD).read_text(encoding="utf-8"))
+        quality = pd.read_parquet(folder / f"{DEVICE_QUALITY.name}.parquet")
+        return quality, tuple(Finding(**f) for f in told)
+    except (OSError, ValueError, TypeError):
+        return None
 
 
 def load_quality(place: Path) -> pd.DataFrame:
-    """The table DEVICE_QUALITY as saved."""
-    return pd.read_parquet(place / _QUALITY)
+    """The table DEVICE_QUALITY of all devices. Raises `StoreError` if it cannot be read."""
+    manifest = read_manifest(place)
+    parts = [load_group(place, key) for key in manifest.groups] if manifest else [None]
+    tables = [part[0] for part in parts if part is not None]
+    if len(tables) < len(parts):
+        raise damaged(place)
+    return joined_quality(tables)
 
 
-def load_findings(place: Path) -> tuple[Finding, ...]:
-    """What reading found, as saved: a warm run tells what the cold one told.
+def joined_quality(tables: list[pd.DataFrame]) -> pd.DataFrame:
+    """DEVICE_QUALITY of several groups of devices as one, in order of device."""
+    some = [t for t in tables if len(t)]
+    if not some:
+        return empty(DEVICE_QUALITY)
+    return pd.concat(some, ignore_index=True).sort_values("device_id", ignore_index=True)
 
-    Raises `StoreError` if it cannot be read.
+
+def group_files(place: Path, table: Table) -> list[Path]:
+    """The Parquet files of table INTERVALS or SAMPLES. Raises `StoreError` without a store."""
+    manifest = read_manifest(place)
+    if manifest is None:
+        raise damaged(place)
+    return [place / _FOLDER / key / f"{table.name}.parquet" for key in manifest.groups]
+
+
+def sweep(place: Path, before: Manifest | None, now: Manifest) -> None:
+    """Remove what the store held before and holds no longer, and what broken runs left a day ago.
+
+    What another run may be writing at this moment stays.
     """
-    try:
-        told = json.loads((place / _FINDINGS).read_text(encoding="utf-8"))
-        return tuple(Finding(**f) for f in told)
-    except (OSError, ValueError, TypeError) as reason:
-        raise damaged(place) from reason
+    held = {f.part for f in now.files} | set(now.groups)
+    gone = {f.part for f in before.files} | set(before.groups) if before else set()
+    for folder in (place / RAW_FOLDER, place / _FOLDER):
+        for kept in folder.iterdir() if folder.is_dir() else ():
+            with suppress(OSError):  # Another run may be sweeping too.
+                stale = time.time() - kept.stat().st_mtime > _STALE_S
+                if kept.name not in held and (kept.name in gone or stale):
+                    remove(kept)
+    for strange in place.iterdir():
+        # Kept by an earlier version of this program.
+        if strange.name not in (MANIFEST, RAW_FOLDER, _FOLDER) and strange.name[:1] != ".":
+            remove(strange)
+
+
+def clear(place: Path) -> None:
+    """Remove all that is kept, the manifest first."""
+    for name in (MANIFEST, _FOLDER, RAW_FOLDER):
+        remove(place / name)
 
 
 def damaged(place: Path) -> StoreError:
@@ -59,20 +124,15 @@ def damaged(place: Path) -> StoreError:
     )
 
 
-def _by_month(frame: pd.DataFrame, table: Table, draft: Path) -> None:
-    names = list(table.names())
-    key, time = table.key
-    folder = draft / table.name
-    folder.mkdir()
-    ordered = frame[names].sort_values([key, time], kind="stable", ignore_index=True)
-    if ordered.empty:
-        # DuckDB needs a file to know the columns by.
-        ordered.to_parquet(folder / "none.parquet", index=False)
-        return
-    month = ordered[time].dt.strftime("%Y-%m")
-    for name, rows in ordered.groupby(month, sort=True):
-        rows.to_parquet(folder / f"{name}.parquet", index=False, compression="zstd")
-
-
-def _write(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")
+def _write(frame: pd.DataFrame, table: Table, draft: Path) -> None:
+    # Declared types, since a group without rows would leave DuckDB to guess them.
+    schema = pa.schema({c.name: _TYPES[c.kind] for c in table.columns})
+    ordered = frame.reindex(columns=list(table.names())).sort_values(
+        list(table.key), kind="stable", ignore_index=True
+    )
+    pq.write_table(
+        pa.Table.from_pandas(ordered, schema, preserve_index=False),
+        draft / f"{table.name}.parquet",
+        compression="zstd",
+        row_group_size=_ROW_GROUP,
+    )

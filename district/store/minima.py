@@ -11,8 +11,8 @@ import pandas as pd
 from district.schema.columns import empty
 from district.schema.stored import INTERVALS, NIGHT_MINIMA
 from district.store.database import Connection, as_declared, put, span_us
-from district.store.volumes import HOUR_US, WHOLE
-from district.store.windows import local_dates, night_windows
+from district.store.volumes import HOURLY_US, WHOLE
+from district.store.windows import HOUR_US, by_hour, local_dates, night_windows
 
 _STEPS_MINUTES = np.array([1, 2, 3, 4, 5, 6, 10, 12, 15, 20, 30, 60])
 _MINIMA = f"""
@@ -21,9 +21,10 @@ _MINIMA = f"""
             (w.end_us - w.start_us) // s.step_us AS bins_count, i.device_id,
             i.start_us, i.end_us, i.volume_m3
         FROM intervals i
-        JOIN search_windows w ON i.start_us < w.end_us AND i.end_us > w.start_us
+        JOIN search_windows w ON w.hour = i.start_us // {HOUR_US}
+            AND i.start_us < w.end_us AND i.end_us > w.start_us
         JOIN sides s ON s.meter_id = i.device_id
-        WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOUR_US + 1_000_000}
+        WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US}
     ), split AS (
         SELECT *, unnest(range(
             greatest(0, (greatest(start_us, from_us) - from_us) // step_us),
@@ -88,7 +89,8 @@ def night_minima(
     cells = cells[cells["step_us"].notna() & (cells["step_us"] <= HOUR_US)]
     cells["step_us"] = cells["step_us"].astype(np.int64)
     sides = sides.drop(columns="step_us").merge(cells[["cell_id", "step_us"]], on="cell_id")
-    put(connection, "search_windows", night_windows(local_dates(*span, zone), start, end, zone))
+    windows = night_windows(local_dates(*span, zone), start, end, zone)
+    put(connection, "search_windows", by_hour(windows, longest_us=HOURLY_US))
     put(connection, "sides", sides)
     put(connection, "cells", cells)
     return as_declared(connection.execute(_MINIMA).df(), NIGHT_MINIMA)

@@ -10,11 +10,12 @@ import pandas as pd
 from district.schema.columns import empty
 from district.schema.stored import DAILY_VOLUMES, INTERVALS, NIGHT_FLOWS
 from district.store.database import Connection, as_declared, put, span_us
-from district.store.windows import day_windows, local_dates, night_windows
+from district.store.windows import HOUR_US, by_hour, day_windows, local_dates, night_windows
 
-HOUR_US = 3_600_000_000
 WHOLE = 0.99
 """Covered to this share, a window counts as read whole."""
+HOURLY_US = HOUR_US + 1_000_000
+"""The longest interval a night is read from; a second for clocks that waver."""
 _LONG_US = 25 * HOUR_US
 """Longer than any day: one of autumn has 25 hours."""
 
@@ -27,24 +28,31 @@ _NIGHTS = f"""
                 AS covered_us,
             sum(i.volume_m3 * (least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))
                 / (i.end_us - i.start_us)) AS volume_m3
-        FROM intervals i JOIN night_windows w
-            ON i.start_us < w.end_us AND i.end_us > w.start_us
-        WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOUR_US + 1_000_000}
+        FROM intervals i JOIN night_windows w ON w.hour = i.start_us // {HOUR_US}
+            AND i.start_us < w.end_us AND i.end_us > w.start_us
+        WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US}
         GROUP BY i.device_id, w.night
     )
 """
 _DAYS = f"""
-    SELECT i.device_id, w.day,
-        sum(i.volume_m3 * (least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))
-            / (i.end_us - i.start_us)) AS volume_m3,
-        sum(least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))::DOUBLE
-            / any_value(w.end_us - w.start_us) AS coverage_share,
-        sum(CASE WHEN i.end_us - i.start_us > {_LONG_US}
-            THEN least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us) ELSE 0 END)::DOUBLE
-            / any_value(w.end_us - w.start_us) AS spread_share
-    FROM intervals i JOIN day_windows w ON i.start_us < w.end_us AND i.end_us > w.start_us
-    WHERE i.quality IN ('ok', 'gap')
-    GROUP BY i.device_id, w.day
+    WITH shares AS (
+        SELECT i.*, w.day, w.start_us AS day_start_us, w.end_us AS day_end_us
+        FROM intervals i JOIN days_by_hour w ON w.hour = i.start_us // {HOUR_US}
+            AND i.start_us < w.end_us AND i.end_us > w.start_us
+        WHERE i.quality IN ('ok', 'gap') AND i.end_us - i.start_us <= {_LONG_US}
+        UNION ALL
+        SELECT i.*, w.day, w.start_us, w.end_us
+        FROM intervals i JOIN day_windows w ON i.start_us < w.end_us AND i.end_us > w.start_us
+        WHERE i.quality IN ('ok', 'gap') AND i.end_us - i.start_us > {_LONG_US}
+    ), cut AS (
+        SELECT *, least(end_us, day_end_us) - greatest(start_us, day_start_us) AS overlap_us
+        FROM shares
+    )
+    SELECT device_id, day, sum(volume_m3 * overlap_us / (end_us - start_us)) AS volume_m3,
+        sum(overlap_us)::DOUBLE / any_value(day_end_us - day_start_us) AS coverage_share,
+        sum(CASE WHEN end_us - start_us > {_LONG_US} THEN overlap_us ELSE 0 END)::DOUBLE
+            / any_value(day_end_us - day_start_us) AS spread_share
+    FROM cut GROUP BY device_id, day
 """
 
 
@@ -57,7 +65,8 @@ def night_flows(connection: Connection, *, start: time, end: time, zone: ZoneInf
     span = span_us(connection, INTERVALS)
     if span is None:
         return empty(NIGHT_FLOWS)
-    put(connection, "night_windows", night_windows(local_dates(*span, zone), start, end, zone))
+    windows = night_windows(local_dates(*span, zone), start, end, zone)
+    put(connection, "night_windows", by_hour(windows, longest_us=HOURLY_US))
     flows = as_declared(connection.execute(_NIGHTS).df(), NIGHT_FLOWS)
     flows["flow_l_s"] = flows["flow_l_s"].where(flows["coverage_share"] >= WHOLE)
     return flows
@@ -68,5 +77,7 @@ def daily_volumes(connection: Connection, *, zone: ZoneInfo) -> pd.DataFrame:
     span = span_us(connection, INTERVALS)
     if span is None:
         return empty(DAILY_VOLUMES)
-    put(connection, "day_windows", day_windows(local_dates(*span, zone), zone))
+    windows = day_windows(local_dates(*span, zone), zone)
+    put(connection, "day_windows", windows)
+    put(connection, "days_by_hour", by_hour(windows, longest_us=_LONG_US))
     return as_declared(connection.execute(_DAYS).df(), DAILY_VOLUMES)

@@ -495,8 +495,8 @@ CASES: tuple[Case, ...] = (
         "conflicting readings",
         _twice,
         "readings/zones.csv, row 148: got MA at the same time as 9.99 and 2.24, "
-        "expected one value at a time for each device. Remove the wrong one; the first "
-        "is used.",
+        "expected one value at a time for each device. Remove the wrong one; the later "
+        "one is used.",
     ),
     Case(
         "flow meter in bar",

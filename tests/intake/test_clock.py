@@ -6,14 +6,22 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.intake.clock import read_times
+from district.intake.clock import read_times, second_round
 
 LONDON = ZoneInfo("Europe/London")
 
 
-def utc(texts: list[str | None], zone: str = "Europe/London", **more: object) -> list[str]:
-    read = read_times(pd.Series(texts), zone=ZoneInfo(zone), **more)  # type: ignore[arg-type]
-    return ["-" if pd.isna(t) else t.strftime("%Y-%m-%d %H:%M") for t in read.utc]
+def utc(
+    texts: list[str | None], zone: str = "Europe/London", groups: object = None, **more: object
+) -> list[str]:
+    clock = ZoneInfo(zone)
+    read = read_times(pd.Series(texts), zone=clock, **more)  # type: ignore[arg-type]
+    one = np.zeros(len(texts), dtype=np.int64)
+    again = second_round(
+        read.utc.asi8, read.later_us, one if groups is None else groups, zone=clock
+    )
+    times = read.utc + pd.to_timedelta(np.where(again, read.later_us, 0), unit="us")
+    return ["-" if pd.isna(t) else t.strftime("%Y-%m-%d %H:%M") for t in times]
 
 
 def hours_back(zone: str, start: str, count: int, minutes: int) -> tuple[list[str], list[str]]:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from district.errors import Finding
 from district.intake.grouped import LIMIT, by_row, grouped
+from district.words import whole
 
 
 def finding(row: int, got: str = '"x"', source: str = "a.csv") -> Finding:
@@ -38,6 +39,34 @@ def test_rows_are_told_one_by_one_or_together() -> None:
         )
 
     assert [f.place for f in told([2, 3])] == ["row 2", "row 3"]
-    (one,) = told(list(range(2, 102)))
+    some = told(list(range(2, 102)))
+    assert sum(f.count for f in some) == 100
+    (one,) = grouped(some)
     assert one.place == "rows 2, 3, 4 and 97 more"
     assert one.got == '"2", "3", "4" and others'
+
+
+def test_pieces_of_a_file_are_told_as_one() -> None:
+    def piece(rows: range, got: str) -> list[Finding]:
+        return by_row(
+            "note",
+            "a.csv",
+            column="value",
+            rows=rows,
+            got=[got] * len(rows),
+            expected="a number",
+            remedy="Mend it",
+        )
+
+    (one,) = grouped([*piece(range(1001, 2001), '"b"'), *piece(range(2, 1001), '"a"')])
+    assert one.place == f"rows 2, 3, 4 and {whole(1996)} more"
+    assert one.got == '"a", "b"'
+    assert one.count == 1999
+
+
+def test_of_many_rows_the_first_of_every_value_is_kept() -> None:
+    got = ["x"] * 50 + ["y"] * 50
+    found = by_row("note", "a.csv", column="", rows=range(100), got=got, expected="e", remedy="R")
+    assert [f.place for f in found] == [f"row {i}" for i in (0, 1, 2, 3, 4, 50)]
+    (one,) = grouped(found)
+    assert one.got == "x, y"

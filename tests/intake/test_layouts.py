@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -7,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding
-from district.intake.layouts import read_long, read_wide
+from district.intake.layouts import read_long, read_wide, unknown
 from district.settings import Readings
 
 UTC = ZoneInfo("UTC")
@@ -22,7 +23,9 @@ def read(layout: str, content: dict[str, Any], **settings: Any) -> tuple[Any, li
     findings: list[Finding] = []
     kind = Readings(files="a.csv", layout=layout, **settings)  # type: ignore[arg-type]
     way = read_wide if layout == "wide" else read_long
-    rows = way(frame, kind, UTC, "a.csv", POSITION, WET, findings)
+    strangers: Counter[str] = Counter()
+    rows = way(frame, kind, UTC, "a.csv", POSITION, WET, findings, strangers)
+    findings += [unknown(i, n, "a.csv") for i, n in strangers.items()]
     pd.testing.assert_frame_equal(frame, before)
     return rows, findings
 
@@ -40,8 +43,8 @@ def test_long_and_wide_give_the_same_rows() -> None:
         },
     )
     assert told == []
-    for a, b in zip(wide[:3], long[:3], strict=True):
-        np.testing.assert_array_equal(a, b)
+    for name in ("device", "time_us", "later_us", "value"):
+        np.testing.assert_array_equal(getattr(wide, name), getattr(long, name))
 
 
 def test_the_users_headings() -> None:
@@ -51,14 +54,14 @@ def test_the_users_headings() -> None:
         columns={"time": "Zeit", "M2": "Keller"},
     )
     assert told == []
-    assert rows[0].tolist() == [1]
+    assert rows.device.tolist() == [1]
     rows, told = read(
         "long",
         {"Device_ID": ["M1"], "Zeit": ["2025-01-01"], "VALUE": ["1"]},
         columns={"time": "Zeit"},
     )
     assert told == []
-    assert len(rows[0]) == 1
+    assert len(rows.device) == 1
 
 
 def test_numbers_as_ids() -> None:
@@ -70,19 +73,20 @@ def test_numbers_as_ids() -> None:
 def test_words_of_a_wet_floor_sensor_only() -> None:
     times = ["2025-01-01", "2025-01-02"]
     rows, told = read("wide", {"time": times, "W1": ["wet", "false"], "M1": ["wet", "1"]})
-    assert sorted(rows[2].tolist()) == [0, 1, 1]
+    assert sorted(rows.value.tolist()) == [0, 1, 1]
     assert [(f.place, f.column, f.got) for f in told] == [("row 2", "M1", '"wet"')]
 
 
 def test_rows_without_device() -> None:
     frame = {"device_id": ["M1", None], "time": ["2025-01-01"] * 2, "value": ["1", "2"]}
     rows, (finding,) = read("long", frame)
-    assert len(rows[0]) == 1
+    assert len(rows.device) == 1
     assert finding.sentence() == (
         "a.csv, row 3, column device_id: got nothing, expected a meter_id or sensor_id. Fill it in."
     )
 
 
 def test_no_time_can_be_read() -> None:
-    _, told = read("long", {"device_id": ["M1"], "time": ["soon"], "value": ["1"]})
-    assert [f.severity for f in told] == ["warning", "error"]
+    rows, (told,) = read("long", {"device_id": ["M1"], "time": ["soon"], "value": ["1"]})
+    assert (told.severity, told.got) == ("warning", '"soon"')
+    assert not rows.timed

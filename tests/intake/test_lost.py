@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pandas as pd
 import pytest
 
 from district.intake.devices import Device
-from district.intake.flows import OK, RESET, SPIKE, Flow
-from district.intake.lost import flagged, missing
+from district.intake.lost import flagged, missing, silent
+from district.schema.stored import DEVICE_QUALITY
 
-DEVICES = [Device(name, "register", "meter", 1.0) for name in ("M1", "M2", "M10")]
-SOURCES = {0: "a.csv", 1: "a.csv", 2: "readings/zone_*.csv"}
+DEVICES = {name: Device(name, "register", "meter", 1.0) for name in ("M1", "M2", "M10")}
 
 
-def flow(*flaws: int, expected: int = 100, lost: int = 0) -> Flow:
-    quality = np.array([OK, *flaws], dtype=np.int8)
-    whole = np.arange(len(quality))
-    return Flow(whole, whole + 1, whole * 1.0, quality, expected, lost, 1.0)
+def quality(*rows: dict[str, Any]) -> pd.DataFrame:
+    counts = {f"{q}_count": 0.0 for q in ("gap", "spike", "stuck", "reset", "negative")}
+    usual = {"kind": "register", "source": "a.csv", "expected_count": 100.0, "missing_share": 0.0}
+    return pd.DataFrame([usual | counts | row for row in rows]).reindex(
+        columns=list(DEVICE_QUALITY.names())
+    )
 
 
 def test_flaws_are_told_once_a_file_in_the_order_of_ids() -> None:
-    flows = {2: flow(SPIKE), 1: flow(SPIKE, RESET), 0: flow(SPIKE, SPIKE)}
-    assert [f.sentence() for f in flagged(flows, DEVICES, SOURCES)] == [
+    table = quality(
+        {"device_id": "M1", "spike_count": 2.0},
+        {"device_id": "M10", "spike_count": 1.0, "source": "readings/zone_*.csv"},
+        {"device_id": "M2", "spike_count": 1.0, "reset_count": 1.0},
+    )
+    assert [f.sentence() for f in flagged(table, DEVICES)] == [
         "a.csv, meters M1 and M2: got 3 readings far beyond all others of the same device, "
         "expected none. Nothing need be done; they are left out.",
         "a.csv, meter M2: got 1 reading at which a register fell, as after a change of meter, "
@@ -31,10 +40,24 @@ def test_flaws_are_told_once_a_file_in_the_order_of_ids() -> None:
     ]
 
 
-@pytest.mark.parametrize(("lost", "told"), [(5, []), (6, ["6 % missing"])])
-def test_a_few_missing_readings_are_not_worth_a_word(lost: int, told: list[str]) -> None:
-    assert [f.got for f in missing({0: flow(lost=lost)}, DEVICES, SOURCES)] == told
+@pytest.mark.parametrize(("lost", "told"), [(0.05, []), (0.06, ["6 % missing"])])
+def test_a_few_missing_readings_are_not_worth_a_word(lost: float, told: list[str]) -> None:
+    table = quality({"device_id": "M1", "missing_share": lost})
+    assert [f.got for f in missing(table, DEVICES)] == told
 
 
 def test_a_short_record_has_no_share_missing() -> None:
-    assert missing({0: flow(expected=10, lost=9)}, DEVICES, SOURCES) == []
+    short = {"device_id": "M1", "missing_share": 0.9, "expected_count": 10.0}
+    assert missing(quality(short), DEVICES) == []
+
+
+def test_a_device_without_readings_is_told_unless_its_unit_is(
+    inputs_of: Callable[..., Any],
+) -> None:
+    devices = DEVICES | {"M3": Device("M3", "register", "meter", math.nan)}
+    table = quality({"device_id": "M1"}, {"device_id": "M2"})
+    (finding,) = silent(table, devices, inputs_of([]))
+    assert finding.sentence() == (
+        "meters.gpkg, meter M10: got no readings, expected readings in one of the reading files. "
+        "Add its readings, or correct its id."
+    )

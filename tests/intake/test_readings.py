@@ -176,18 +176,34 @@ def test_readings_out_of_order_and_double_are_told(
 ) -> None:
     rows = hours(30)
     rows[3], rows[4] = rows[4], rows[3]
-    rows += [rows[10], (*rows[12][:2], 99)]
+    rows += [rows[10], (*rows[12][:2], 12.5)]
     long(tmp_path, rows)
     found = read(tmp_path, inputs_of([meter()]))
     assert [f.sentence() for f in found.findings] == [
-        "readings/a.csv, row 33: got M at the same time as 99 and 12, expected one value at a time "
-        "for each device. Remove the wrong one; the first is used.",
+        "readings/a.csv, row 33: got M at the same time as 12.5 and 12, expected one value at a "
+        "time for each device. Remove the wrong one; the later one is used.",
         "readings/a.csv, meter M: got times that run backwards in 2 places, expected readings in "
         "order of time. Nothing need be done; they are put in order.",
         "readings/a.csv, row 32: got M at the same time again, expected each reading once. "
         "Nothing need be done; one is used.",
     ]
-    assert found.intervals["volume_m3"].tolist() == [1.0] * 29
+    volumes = [1.0] * 29
+    volumes[11:13] = [1.5, 0.5]
+    assert found.intervals["volume_m3"].tolist() == volumes
+
+
+def test_a_later_file_corrects_an_earlier_one(
+    tmp_path: Path, inputs_of: Callable[..., Any]
+) -> None:
+    rows = hours(30)
+    long(tmp_path, rows, "export 9.csv")
+    long(tmp_path, [(*rows[12][:2], 12.5)], "export 10.csv")
+    found = read(tmp_path, inputs_of([meter()]))
+    assert found.intervals["volume_m3"].tolist()[11:13] == [1.5, 0.5]
+    assert [f.sentence() for f in found.findings] == [
+        "readings/export 10.csv, row 2: got M at the same time as 12.5 and 12, expected one value "
+        "at a time for each device. Remove the wrong one; the later one is used.",
+    ]
 
 
 def test_missing_readings_are_told_with_their_share(

@@ -12,7 +12,7 @@ from district.errors import Finding
 from district.results import Readings
 from district.schema.columns import empty
 from district.schema.stored import DEVICE_QUALITY, INTERVALS, SAMPLES
-from district.store import save
+from district.store import Manifest, group_key, write_group, write_manifest
 
 
 def intervals(device_id: str, start: str, volumes: Any, minutes: int = 60) -> pd.DataFrame:
@@ -41,6 +41,19 @@ def samples(device_id: str, times: Any, values: Any) -> pd.DataFrame:
     )
 
 
+def quality(*rows: dict[str, Any]) -> pd.DataFrame:
+    """Table DEVICE_QUALITY of what is given of each device."""
+    frame = pd.DataFrame(rows, columns=list(DEVICE_QUALITY.names()))
+    return frame.astype(dict.fromkeys(("first_utc", "last_utc"), "datetime64[us, UTC]"))
+
+
+def save(place: Path, readings: Readings) -> None:
+    """Keep readings at a place as one group of devices."""
+    key = group_key(0, ["all"])
+    write_group(place, key, readings)
+    write_manifest(place, Manifest("mark", (), (key,), readings.findings))
+
+
 @pytest.fixture
 def kept(tmp_path: Path) -> Callable[..., Path]:
     """Save intervals and samples; steps and kinds by device; the place they are kept at."""
@@ -63,11 +76,11 @@ def kept(tmp_path: Path) -> Callable[..., Path]:
         readings = Readings(
             intervals=pd.concat(flows, ignore_index=True) if flows else empty(INTERVALS),
             samples=pd.concat(seen, ignore_index=True) if seen else empty(SAMPLES),
-            quality=pd.DataFrame(told, columns=list(DEVICE_QUALITY.names())),
+            quality=quality(*told),
             findings=findings,
         )
         place = tmp_path / "place"
-        save(place, readings, "mark")
+        save(place, readings)
         return place
 
     return keep

@@ -8,10 +8,9 @@ import pytest
 
 from district.results import Readings
 from district.schema.columns import empty
-from district.schema.stored import ALARMS, DEVICE_QUALITY, INTERVALS, NIGHT_FLOWS, SAMPLES
-from district.store import save
+from district.schema.stored import ALARMS, INTERVALS, NIGHT_FLOWS, SAMPLES
 from district.store.database import as_declared, opened, put, span_us
-from tests.store.conftest import intervals, samples
+from tests.store.conftest import intervals, quality, samples, save
 
 
 def test_times_are_whole_microseconds(kept: Callable[..., Path]) -> None:
@@ -24,7 +23,7 @@ def test_times_are_whole_microseconds(kept: Callable[..., Path]) -> None:
         assert span_us(connection, SAMPLES) is None
 
 
-def test_months_are_one_table(kept: Callable[..., Path]) -> None:
+def test_all_rows_are_one_table(kept: Callable[..., Path]) -> None:
     place = kept(
         intervals("M1", "2025-01-31 22:00", [1, 2, 3, 4]), samples("P", ["2025-01-01"], [1])
     )
@@ -69,7 +68,6 @@ def test_results_are_in_declared_order_and_kind() -> None:
 def test_a_folder_named_like_a_pattern_reads_no_other(tmp_path: Path, name: str) -> None:
     for folder, volume in ((name, 1.0), ("site 1", 7.0)):
         flows = intervals("M1", "2025-03-01", [volume])
-        quality = pd.DataFrame(columns=list(DEVICE_QUALITY.names()))
-        save(tmp_path / folder, Readings(flows, empty(SAMPLES), quality), "mark")
+        save(tmp_path / folder, Readings(flows, empty(SAMPLES), quality()))
     with opened(tmp_path / name) as connection:
         assert connection.execute("SELECT sum(volume_m3) FROM intervals").fetchall() == [(1.0,)]

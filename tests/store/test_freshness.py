@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from district.settings import Costs, District, Layer, Night, Readings, Settings
-from district.store import fingerprint, is_current, place
+from district.store import digests, fingerprint, place
 
 
 def test_the_place_is_in_the_folder(tmp_path: Path) -> None:
@@ -34,38 +34,35 @@ def test_what_is_kept_but_may_not_be_read_is_kept_elsewhere(
     assert not place(tmp_path).is_relative_to(tmp_path)
 
 
+def mark(folder: Path, files: list[Path], settings: Settings) -> str:
+    return fingerprint(folder, digests(files), settings)
+
+
 def test_the_fingerprint_follows_contents_names_and_reading_settings(tmp_path: Path) -> None:
     a, b = tmp_path / "a.csv", tmp_path / "b.csv"
     a.write_text("1")
     b.write_text("2")
-    first = fingerprint(tmp_path, [a, b], Settings())
-    assert fingerprint(tmp_path, [b, a], Settings()) == first
-    assert fingerprint(tmp_path, [a], Settings()) != first
+    first = mark(tmp_path, [a, b], Settings())
+    assert mark(tmp_path, [b, a], Settings()) == first
+    assert mark(tmp_path, [a], Settings()) != first
     for other in (
         Settings(district=District(timezone="Europe/London")),
         Settings(readings=(Readings(files="*.csv"),)),
         Settings(layers={"meters": Layer(file="m.gpkg")}),
     ):
-        assert fingerprint(tmp_path, [a, b], other) != first
+        assert mark(tmp_path, [a, b], other) != first
     b.write_text("3")
-    assert fingerprint(tmp_path, [a, b], Settings()) != first
+    assert mark(tmp_path, [a, b], Settings()) != first
 
 
 def test_settings_that_do_not_touch_readings_leave_it(tmp_path: Path) -> None:
     other = Settings(costs=Costs(water_currency_m3=3), night=Night(recent_nights=7))
-    assert fingerprint(tmp_path, [], other) == fingerprint(tmp_path, [], Settings())
+    assert mark(tmp_path, [], other) == mark(tmp_path, [], Settings())
 
 
 def test_files_that_are_gone_change_it(tmp_path: Path) -> None:
     a = tmp_path / "a.csv"
     a.write_text("1")
-    before = fingerprint(tmp_path, [a], Settings())
+    before = mark(tmp_path, [a], Settings())
     a.unlink()
-    assert fingerprint(tmp_path, [a], Settings()) != before
-
-
-@pytest.mark.parametrize("stamp", [None, "", "[]", '{"fingerprint": "other"}'])
-def test_a_place_without_the_mark_is_not_current(tmp_path: Path, stamp: str | None) -> None:
-    if stamp is not None:
-        (tmp_path / "stamp.json").write_text(stamp)
-    assert not is_current(tmp_path, "mark")
+    assert mark(tmp_path, [a], Settings()) != before

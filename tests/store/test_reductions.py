@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district import intake, store
+from district import store
+from district.errors import StoreError
 from district.results import Reduced
 from district.schema.stored import (
     ALARMS,
@@ -17,8 +18,7 @@ from district.schema.stored import (
     NIGHT_FLOWS,
     NIGHT_MINIMA,
 )
-from district.settings import District, Night, Settings, read_settings
-from tests.bad_inputs.small_folder import make_folder
+from district.settings import District, Night, Settings
 from tests.store.conftest import intervals, samples
 
 BOUNDARIES = pd.DataFrame(
@@ -62,26 +62,16 @@ def test_the_window_of_the_settings_is_used(kept: Callable[..., Path]) -> None:
     assert found.night_flows["flow_l_s"].tolist() == pytest.approx([1.0])
 
 
-def test_a_warm_run_equals_a_cold_one(tmp_path: Path) -> None:
-    folder = make_folder(tmp_path / "small")
-    zones = folder / "readings/zones.csv"
-    zones.write_text(zones.read_text().replace("MA,2025-03-11 05", "MA,tomorrow 05"))
-    settings = read_settings(folder)
-    inputs = intake.read_layers(folder, settings)
-    cold = intake.read_readings(folder, settings, inputs)
-    files = intake.reading_files(folder, settings)
-    mark = store.fingerprint(folder, files, settings)
-    place = store.place(folder)
-    assert not store.is_current(place, mark)
-    store.save(place, cold, mark)
-    first = store.reduce(place, settings=settings, boundaries=BOUNDARIES)
-    assert store.is_current(place, store.fingerprint(folder, files, settings))
-    second = store.reduce(place, settings=settings, boundaries=BOUNDARIES)
+def test_reducing_again_gives_the_same(kept: Callable[..., Path]) -> None:
+    rng = np.random.default_rng(2)
+    place = kept(intervals("MA", "2025-01-01", rng.uniform(0, 1, 240), minutes=15))
+    first, second = (
+        store.reduce(place, settings=Settings(), boundaries=BOUNDARIES) for _ in range(2)
+    )
     for field in fields(Reduced):
         pd.testing.assert_frame_equal(getattr(first, field.name), getattr(second, field.name))
-    assert len(cold.findings) == 1
-    assert store.load_findings(place) == cold.findings
-    pd.testing.assert_frame_equal(store.load_quality(place), cold.quality, check_dtype=False)
-    meters = folder / "meters.geojson"
-    meters.write_text(meters.read_text().replace('"litres_per_pulse": 10', '"litres_per_pulse": 1'))
-    assert not store.is_current(place, store.fingerprint(folder, files, settings))
+
+
+def test_without_a_store_nothing_is_reduced(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match=r"are damaged\. Delete this folder"):
+        store.reduce(tmp_path, settings=Settings(), boundaries=BOUNDARIES)

@@ -6,10 +6,17 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from district.store.windows import day_windows, local_dates, night_windows, quarter_hours
-
-HOUR_US = 3_600_000_000
+from district.store.windows import (
+    HOUR_US,
+    by_hour,
+    day_windows,
+    local_dates,
+    night_windows,
+    quarter_hours,
+)
 
 
 def dates(*days: str) -> pd.DatetimeIndex:
@@ -91,3 +98,19 @@ def test_quarters_know_their_local_hour(zone: str) -> None:
         instant = pd.Timestamp(row.quarter * 900, unit="s", tz="UTC").to_pydatetime()
         local = instant.astimezone(ZoneInfo(zone))
         assert (row.day.date(), row.hour) == (local.date(), local.hour)
+
+
+@given(
+    start=st.integers(0, 10**12),
+    length=st.integers(1, 10**11),
+    window=st.tuples(st.integers(0, 10**12), st.integers(1, 10**11)),
+)
+def test_every_interval_finds_the_windows_it_touches(
+    start: int, length: int, window: tuple[int, int]
+) -> None:
+    begin, end = window[0], window[0] + window[1]
+    windows = pd.DataFrame({"start_us": [begin], "end_us": [end]})
+    found = by_hour(windows, longest_us=10**11)
+    touches = start < end and start + length > begin
+    assert (not touches) or (found["hour"] == start // HOUR_US).sum() == 1
+    assert found["hour"].is_unique

@@ -1,0 +1,146 @@
+"""A reading file, long or wide, piece by piece as raw rows: which device, when, what."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from district.errors import Finding
+from district.intake.devices import Device
+from district.intake.layouts import Read, no_time, read_long, read_wide, unknown
+from district.intake.sources import find_readings
+from district.intake.tabular import UnreadableError, read_chunks
+from district.results import FileRead
+from district.settings import FILE, Settings
+from district.settings import Readings as Kind
+from district.words import file_name, natural_key
+
+Sink = Callable[[pd.DataFrame], None]
+"""Takes a piece of table RAW."""
+
+
+@dataclass(frozen=True)
+class ReadingFile:
+    """A file of readings and how it is written."""
+
+    path: Path
+    name: str
+    """As the user knows it."""
+    kind: Kind
+    clock: str
+    """Name of the time zone of its times."""
+
+    def zone(self) -> ZoneInfo:
+        """The clock of its times."""
+        return ZoneInfo(self.clock)
+
+    def mark(self, devices: Mapping[str, Device]) -> str:
+        """All but its contents that its raw rows depend on."""
+        ids = "\n".join(f"{i} {d.kind == 'wet_floor'}" for i, d in devices.items())
+        said = self.kind.model_dump_json(exclude={"files", "stamp"})
+        return f"{self.name}\n{self.clock}\n{said}\n{ids}"
+
+
+def reading_list(folder: Path, settings: Settings) -> tuple[list[ReadingFile], list[Finding]]:
+    """Every reading file in the order in which a later value takes the place of an earlier one.
+
+    That is the order of [[readings]] in the settings, and within one that of names, numbers in
+    them counted as numbers. A pattern without files is a finding.
+    """
+    files: dict[Path, ReadingFile] = {}
+    findings: list[Finding] = []
+    for kind, paths in find_readings(folder, settings):
+        if not paths:
+            findings.append(_no_file(kind, given=bool(settings.readings)))
+        for path in sorted(paths, key=lambda p: (p.parent, natural_key(p.stem), p.name)):
+            clock = kind.timezone or settings.district.timezone
+            name = file_name(path, folder)
+            files.setdefault(path, ReadingFile(path, name, kind, clock))
+    return list(files.values()), findings
+
+
+def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileRead:
+    """Read a file to its end, a piece at a time, and give each piece (table RAW) to `sink`.
+
+    Only the ids of `devices` matter here, and which of them are wet-floor sensors. What is wrong
+    is told, not raised.
+    """
+    position = {device_id: i for i, device_id in enumerate(devices)}
+    wet = np.array([d.kind == "wet_floor" for d in devices.values()], dtype=bool)
+    read = read_wide if file.kind.layout == "wide" else read_long
+    findings: list[Finding] = []
+    strangers: Counter[str] = Counter()
+    rows_count, timed, time_column, named = 0, False, "", False
+    try:
+        for frame in read_chunks(file.path):
+            if _one_device(frame, file.kind) and file.path.stem in position:
+                frame, named = frame.assign(device_id=file.path.stem), True
+            rows = read(
+                frame, file.kind, file.zone(), file.name, position, wet, findings, strangers
+            )
+            rows_count += len(frame)
+            if rows is None:
+                continue
+            timed, time_column = timed or rows.timed, rows.time_column
+            if len(rows.row):
+                sink(_raw(rows, list(devices)))
+    except UnreadableError as reason:
+        findings.append(_unreadable(file.name, str(reason)))
+    else:
+        if rows_count == 0:
+            findings.append(_unreadable(file.name, "no readings below the heading"))
+    if time_column and not timed:
+        findings.append(no_time(file.name, time_column))
+    if position:
+        findings += [unknown(i, n, file.name) for i, n in strangers.items()]
+    # What each piece of a file says of its headings is the same, and said once.
+    return FileRead(tuple(dict.fromkeys(findings)), rows_count, named)
+
+
+def _raw(rows: Read, ids: list[str]) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "device_id": pd.Categorical.from_codes(rows.device, categories=ids),
+            "time_utc": pd.DatetimeIndex(rows.time_us.astype("datetime64[us]"), tz="UTC"),
+            "later_s": (rows.later_us // 1_000_000).astype(np.int32),
+            "value": rows.value,
+            "rate": rows.rate,
+            "row": rows.row,
+        }
+    )
+
+
+def _one_device(frame: pd.DataFrame, kind: Kind) -> bool:
+    """Whether a long file says nothing of devices, so that its name must."""
+    said = "device_id" in kind.columns or any(c.lower() == "device_id" for c in frame.columns)
+    return kind.layout == "long" and not said
+
+
+def _no_file(kind: Kind, *, given: bool) -> Finding:
+    return Finding(
+        "error",
+        kind.files or FILE,
+        got="no reading file",
+        expected="the files named in [[readings]] of " + FILE
+        if given
+        else "CSV, XLSX or Parquet files of readings",
+        remedy="Correct the pattern, or put the files there"
+        if given
+        else f"Put them in readings, or name yours under [[readings]] in {FILE}",
+    )
+
+
+def _unreadable(file: str, got: str) -> Finding:
+    return Finding(
+        "error",
+        file,
+        got=got,
+        expected="readings: CSV, XLSX or Parquet with a heading and a row a time",
+        remedy="Export it again, or remove it",
+    )

@@ -1,0 +1,79 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from district.intake.devices import Device
+from district.intake.parse import ReadingFile
+from district.intake.rows import in_order, take, usable_rows
+from district.settings import Readings
+
+DEVICES = {name: Device(name, "register", "meter", 1.0) for name in ("M1", "M2")}
+FILES = [
+    ReadingFile(Path(n), n, Readings(files="*"), clock)
+    for n, clock in (("a.csv", "Europe/London"), ("b.csv", "Australia/Lord_Howe"))
+]
+
+
+def raw(*rows: tuple[str, str, int, float, int, int]) -> pd.DataFrame:
+    """Rows of device, UTC time, seconds a second round is later, value, row and file."""
+    names = ["device_id", "time_utc", "later_s", "value", "row", "file"]
+    frame = pd.DataFrame(rows, columns=names).assign(rate=np.nan)
+    frame["time_utc"] = pd.to_datetime(frame["time_utc"], utc=True, format="ISO8601").dt.as_unit(
+        "us"
+    )
+    return frame.astype({"later_s": np.int32, "row": np.int32})
+
+
+def test_the_repeated_hour_is_told_apart_by_file_and_device() -> None:
+    london, half = "2025-10-26 00:30", "2025-04-05 14:45"
+    frame = raw(
+        ("M1", london, 3600, 1.0, 2, 0),
+        ("M2", london, 3600, 2.0, 3, 0),
+        ("M1", london, 3600, 3.0, 4, 0),
+        ("M1", half, 1800, 4.0, 2, 1),
+        ("M1", half, 1800, 5.0, 3, 1),
+    )
+    times = usable_rows(frame, FILES, DEVICES).time_us
+    later = (times - pd.DatetimeIndex(frame["time_utc"]).as_unit("us").asi8) // 1_000_000
+    assert later.tolist() == [0, 0, 3600, 0, 1800]
+
+
+def test_rows_of_others_and_without_value_are_left_out() -> None:
+    frame = raw(
+        ("M9", "2025-01-01", 0, 1.0, 2, 0),
+        ("M2", "2025-01-01", 0, np.nan, 3, 0),
+        ("M2", "2025-01-01 01:00", 0, 2.0, 4, 0),
+    )
+    as_read = frame.astype({"device_id": "category"})
+    for given in (frame, as_read):
+        rows = usable_rows(given, FILES, DEVICES)
+        assert (rows.device.tolist(), rows.row.tolist()) == ([1], [4])
+
+
+def test_order_is_of_device_and_time_and_the_later_file_holds() -> None:
+    frame = raw(
+        ("M2", "2025-01-01 01:00", 0, 1.0, 2, 0),
+        ("M1", "2025-01-01 01:00", 0, 2.0, 3, 0),
+        ("M1", "2025-01-01 00:00", 0, 3.0, 4, 0),
+        ("M1", "2025-01-01 01:00", 0, 4.0, 2, 1),
+        ("M2", "2025-01-01 01:00", 0, 1.0, 3, 1),
+    )
+    rows, findings = in_order(usable_rows(frame, FILES, DEVICES), FILES, list(DEVICES.values()))
+    assert rows.device.tolist() == [0, 0, 1]
+    assert rows.value.tolist() == [3.0, 4.0, 1.0]
+    assert [(f.severity, f.source, f.place, f.got) for f in findings] == [
+        ("note", "b.csv", "row 3", "M2 at the same time again"),
+        ("warning", "b.csv", "row 2", "M1 at the same time as 4 and 2"),
+    ]
+
+
+def test_taking_rows_takes_all_of_them() -> None:
+    rows = usable_rows(
+        raw(*[("M1", f"2025-01-0{d}", 0, d, d, 0) for d in (1, 2, 3)]), FILES, DEVICES
+    )
+    some = take(rows, np.array([True, False, True]))
+    assert (some.row.tolist(), some.value.tolist()) == ([1, 3], [1.0, 3.0])
+    assert rows.row.tolist() == [1, 2, 3]

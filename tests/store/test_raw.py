@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.errors import Finding
+from district.results import FileRead
+from district.schema.stored import RAW
+from district.store import GROUPS, group_of, groups_held, load_part, part_key, raw_rows, write_part
+from district.store.raw import Sink
+
+IDS = [f"M{i}" for i in range(60)]
+TOLD = FileRead((Finding("note", "a.csv", "row 2", got="é", count=3),), 7, named_by_file=True)
+
+
+def piece(ids: list[str], first_row: int) -> pd.DataFrame:
+    """A reading of each device in turn, as a piece of a file."""
+    count = len(ids)
+    return pd.DataFrame(
+        {
+            "device_id": pd.Categorical(ids, categories=IDS),
+            "time_utc": pd.date_range("2025-01-01", periods=count, freq="h", tz="UTC", unit="us"),
+            "later_s": np.zeros(count, np.int32),
+            "value": np.arange(count, dtype=float),
+            "rate": np.full(count, np.nan),
+            "row": np.arange(first_row, first_row + count, dtype=np.int32),
+        }
+    )
+
+
+def write(place: Path, key: str, *pieces: pd.DataFrame) -> FileRead:
+    def read(sink: Sink) -> FileRead:
+        for some in pieces:
+            sink(some)
+        return TOLD
+
+    return write_part(place, key, read)
+
+
+def test_rows_come_back_by_group_in_the_order_of_their_file(tmp_path: Path) -> None:
+    assert write(tmp_path, "a", piece(IDS, 2), piece(IDS[::-1], 62)) == TOLD
+    write(tmp_path, "b", piece(IDS[:30], 2))
+    seen = []
+    for group in range(GROUPS):
+        rows = raw_rows(tmp_path, ["a", "b"], group)
+        assert set(RAW.names()) | {"file"} == set(rows.columns)
+        assert {group_of(i) for i in rows["device_id"]} <= {group}
+        assert rows["file"].is_monotonic_increasing
+        assert all(r.is_monotonic_increasing for _, r in rows.groupby("file")["row"])
+        seen.append(rows)
+    every = pd.concat([s.astype({"device_id": str}) for s in seen])
+    assert sorted(every["device_id"]) == sorted([*IDS, *IDS, *IDS[:30]])
+
+
+def test_what_reading_told_comes_back(tmp_path: Path) -> None:
+    write(tmp_path, "a", piece(IDS[:1], 2))
+    again = load_part(tmp_path, "a")
+    assert again == TOLD
+    assert again.findings[0].count == 3
+    assert groups_held(tmp_path, "a") == {group_of("M0")}
+    assert load_part(tmp_path, "b") is None
+
+
+@pytest.mark.parametrize("name", ["rows.parquet", "told.json"])
+def test_a_part_that_is_not_whole_is_not_there(tmp_path: Path, name: str) -> None:
+    write(tmp_path, "a", piece(IDS, 2))
+    (tmp_path / "raw/a" / name).unlink()
+    assert load_part(tmp_path, "a") is None
+    with pytest.raises(OSError, match="raw rows a"):
+        raw_rows(tmp_path, ["a"], 0)
+
+
+def test_a_file_without_rows_is_kept_too(tmp_path: Path) -> None:
+    write(tmp_path, "a")
+    assert load_part(tmp_path, "a") == TOLD
+    assert len(raw_rows(tmp_path, ["a"], 3)) == 0
+
+
+def test_a_file_that_breaks_off_leaves_nothing(tmp_path: Path) -> None:
+    def broken(sink: Sink) -> FileRead:
+        sink(piece(IDS, 2))
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        write_part(tmp_path, "a", broken)
+    assert [p for p in tmp_path.rglob("*") if p.is_file()] == []
+
+
+def test_groups_are_the_same_everywhere() -> None:
+    # CRC-32 of the ISO 3309 check text "123456789" is CBF43926 (published check value).
+    assert group_of("123456789") == 0xCBF43926 % GROUPS
+    shares = np.bincount([group_of(f"meter {i}") for i in range(1600)], minlength=GROUPS)
+    assert shares.min() > 50
+
+
+def test_a_key_is_of_contents_and_reading() -> None:
+    assert part_key("a", "b") == part_key("a", "b")
+    assert len({part_key("a", "b"), part_key("a", "c"), part_key("c", "b")}) == 3

@@ -1,0 +1,216 @@
+"""The way of reading files into the store: once each, all at once, and only what has changed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from district import intake, pipeline, store
+from district.errors import Finding
+from district.results import Inputs
+from district.settings import Settings, read_settings
+from tests.bad_inputs.small_folder import make_folder
+
+
+def opened(folder: Path) -> tuple[pipeline.Opened, list[str]]:
+    said: list[str] = []
+    return pipeline.open_folder(folder, say=said.append), said
+
+
+def kept(folder: Path) -> dict[str, bytes]:
+    """Every file of the store and its contents."""
+    place = folder / ".district"
+    return {
+        str(p.relative_to(place)): p.read_bytes() for p in sorted(place.rglob("*")) if p.is_file()
+    }
+
+
+def all_at_once(folder: Path) -> tuple[Settings, Inputs]:
+    settings = read_settings(folder)
+    return settings, intake.read_layers(folder, settings)
+
+
+def edit(path: Path, old: str, new: str) -> None:
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new))
+
+
+def notes(folder: Path) -> list[Finding]:
+    """What reading the files told."""
+    manifest = store.read_manifest(folder / ".district")
+    assert manifest is not None
+    return list(manifest.findings)
+
+
+def test_the_store_says_what_reading_at_once_says(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    zones = folder / "readings/zones.csv"
+    edit(zones, "MA,2025-03-11 05", "MA,tomorrow 05")
+    zones.write_text(zones.read_text() + "MB,2025-03-10 00:00,7\n")
+    settings, inputs = all_at_once(folder)
+    once = intake.read_readings(folder, settings, inputs)
+    opened(folder)
+    assert notes(folder) == list(once.findings)
+    assert len(once.findings) == 3
+    place = folder / ".district"
+    pd.testing.assert_frame_equal(store.load_quality(place), once.quality, check_dtype=False)
+    flows = pd.concat([pd.read_parquet(p) for p in place.rglob("intervals.parquet")])
+    flows = flows.sort_values(["device_id", "start_utc"], ignore_index=True)
+    pd.testing.assert_frame_equal(flows, once.intervals, check_dtype=False)
+
+
+def test_a_second_run_changes_nothing(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    first, _ = opened(folder)
+    before = kept(folder)
+    second, said = opened(folder)
+    assert not any("reading readings" in s or "cleaning" in s for s in said)
+    assert kept(folder) == before
+    assert second.findings == first.findings
+
+
+def test_the_same_file_twice_changes_no_figure(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    edit(folder / "district.toml", "readings/zones.csv", "readings/zones*.csv")
+    first, _ = opened(folder)
+    (folder / "readings/zones_again.csv").write_bytes((folder / "readings/zones.csv").read_bytes())
+    second, _ = opened(folder)
+    assert second.reduced.night_flows.equals(first.reduced.night_flows)
+    assert second.reduced.quality["readings_count"].equals(first.reduced.quality["readings_count"])
+    assert [f.sentence() for f in notes(folder)] == [
+        "readings/zones_again.csv: got the same contents as readings/zones.csv, expected each file "
+        "once. Nothing need be done; it is used once."
+    ]
+
+
+def test_a_new_export_is_added_without_reading_the_others(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    edit(folder / "district.toml", "readings/zones.csv", "readings/zones*.csv")
+    first, _ = opened(folder)
+    more = [f"MA,2025-03-13 {h:02d}:00,1.5" for h in range(24)]
+    text = "\n".join(["device_id,time,value", *more])
+    (folder / "readings/zones_later.csv").write_text(text)
+    second, said = opened(folder)
+    assert [s for s in said if s.startswith("reading readings/")] == [
+        "reading readings/zones_later.csv"
+    ]
+    counts = second.reduced.quality.set_index("device_id")["readings_count"]
+    before = first.reduced.quality.set_index("device_id")["readings_count"]
+    # 00:00 on the 13th stands in both.
+    assert (counts - before).to_dict() == {i: 23 if i == "MA" else 0 for i in before.index}
+    groups = {p.split("/")[1] for p in kept(folder) if p.startswith("cleaned/")}
+    assert len(groups) == store.GROUPS
+
+
+def test_only_the_devices_of_a_changed_file_are_cleaned_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    opened(folder)
+    cleaned: list[str] = []
+    clean = intake.clean
+
+    def spied(raw: pd.DataFrame, files: object, devices: dict[str, object]) -> object:
+        cleaned.extend(devices)
+        return clean(raw, files, devices)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(intake, "clean", spied)
+    zones = folder / "readings/zones.csv"
+    edit(zones, "MA,2025-03-11 05", "MA,2025-03-11 05:00,1.7\nMA,2025-03-11 05")
+    opened(folder)
+    groups = {store.group_of(i) for i in ("MA", "MB")}
+    assert set(cleaned) == {
+        i for i in ("MA", "MB", "CM1", "PL1", "WF1") if store.group_of(i) in groups
+    }
+    cleaned.clear()
+    edit(folder / "meters.geojson", '"role": "customer"', '"role": "customer", "error_percent": 3')
+    opened(folder)
+    assert cleaned == []
+
+
+def test_a_corrected_value_replaces_and_is_told_until_the_next_change(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    first, _ = opened(folder)
+    others = folder / "readings/others.csv"
+    row = next(line for line in others.read_text().splitlines() if "2025-03-11 03:00" in line)
+    cells = row.split(",")
+    edit(others, row, ",".join([*cells[:2], "44.4", cells[3]]))
+    second, _ = opened(folder)
+    said = [
+        "readings/others.csv, device PL1: got 1 reading with another value since it was last read, "
+        "expected what it said before, and more. Nothing need be done if that was meant; the file "
+        "is used as it is now."
+    ]
+    assert [f.sentence() for f in notes(folder)] == said
+    pressures = second.reduced.hourly_pressures
+    differ = pressures["pressure_m"] != first.reduced.hourly_pressures["pressure_m"]
+    assert pressures.loc[differ, "pressure_m"].tolist() == [44.4]
+    opened(folder)
+    assert [f.sentence() for f in notes(folder)] == said
+
+
+def test_a_file_taken_away_is_told_and_used_no_longer(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    edit(folder / "district.toml", "readings/zones.csv", "readings/zones*.csv")
+    text = "device_id,time,value\nMA,2025-03-13 05:00,1.5\n"
+    (folder / "readings/zones_later.csv").write_text(text)
+    first, _ = opened(folder)
+    (folder / "readings/zones_later.csv").unlink()
+    second, _ = opened(folder)
+    (finding,) = notes(folder)
+    assert finding.source == "readings/zones_later.csv"
+    assert finding.got == "no such file any more; 1 row of it were used before"
+    counts = [o.reduced.quality["readings_count"].sum() for o in (first, second)]
+    assert counts[0] - counts[1] == 1
+
+
+@pytest.mark.parametrize("stage", ["write_part", "write_group", "write_manifest"])
+def test_an_interrupted_run_leaves_the_store_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stage: str
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    first, _ = opened(folder)
+    before = kept(folder)
+    edit(folder / "readings/zones.csv", "MA,2025-03-11 05:00,", "MA,2025-03-11 05:00,9")
+
+    def killed(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store, stage, killed)
+        with pytest.raises(KeyboardInterrupt):
+            opened(folder)
+    after = kept(folder)
+    assert {name: after[name] for name in before} == before
+    edit(folder / "readings/zones.csv", "MA,2025-03-11 05:00,9", "MA,2025-03-11 05:00,")
+    again, said = opened(folder)
+    assert not any(s.startswith("reading readings/") for s in said)
+    assert again.reduced.night_flows.equals(first.reduced.night_flows)
+
+
+def test_readings_that_cannot_be_used_leave_the_store_as_it_was(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    opened(folder)
+    before = kept(folder)
+    (folder / "readings/zones.csv").write_text("")
+    assert any(f.severity == "error" for f in pipeline.check_folder(folder))
+    after = kept(folder)
+    assert {name: after[name] for name in before} == before
+
+
+def test_two_meters_that_read_alike_are_two_though_their_files_are_the_same(
+    tmp_path: Path,
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    toml = folder / "district.toml"
+    toml.write_text(toml.read_text() + '\n[[readings]]\nfiles = "readings/M?.csv"\n')
+    rows = [f"2025-04-{d:02d} 00:00,1.5" for d in range(1, 29)]
+    for name in ("MA", "MB"):
+        (folder / f"readings/{name}.csv").write_text("\n".join(["time,value", *rows]))
+    found, _ = opened(folder)
+    assert not any("same contents" in f.got for f in found.findings)
+    last = found.reduced.quality.set_index("device_id")["last_utc"]
+    assert last["MA"] == last["MB"]
