@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, available_timezones
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import Field, ValidationError, field_validator, model_validator
 
 from district.errors import Finding, InputError
+from district.layer_settings import Layer as Layer
+from district.layer_settings import MisplacedError, check_values
+from district.layer_settings import Part as _Part
 from district.schema.inputs import LAYERS, RECORDS
-from district.units import KNOWN_UNITS, factor, suffix_of
 
 FILE = "district.toml"
 _MOST = 1e6  # Beyond this no setting means anything, and squares of figures overflow.
@@ -21,40 +23,6 @@ NotNegative = Annotated[float, Field(ge=0, le=_MOST)]
 Exponent = Annotated[float, Field(gt=0, le=5)]
 Tolerance = Annotated[float, Field(ge=1e-6, le=50)]
 Share = Annotated[float, Field(ge=0, le=1)]
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    @model_validator(mode="after")
-    def _within_its_limits(self) -> _Part:
-        for name in type(self).model_fields:
-            low, high = (getattr(self, f"{name}{end}", None) for end in ("_low", "_high"))
-            if low is not None and not low <= getattr(self, name) <= high:
-                raise ValueError(f"{name} from {name}_low, {low:g}, to {name}_high, {high:g}")
-        return self
-
-
-class Layer(_Part):
-    """Where a layer or record file is, and what the user's columns and units are called."""
-
-    file: str
-    layer: str = ""
-    columns: dict[str, str] = {}
-    units: dict[str, str] = {}
-
-    @field_validator("units")
-    @classmethod
-    def _known(cls, units: dict[str, str]) -> dict[str, str]:
-        for column, unit in units.items():
-            if suffix_of(column) not in ("mm", "m", "km"):
-                raise ValueError(f"columns with a length unit, not {column}")
-            try:
-                factor(unit, "m", quantity="length")
-            except ValueError:
-                accepted = ", ".join(KNOWN_UNITS["length"])
-                raise ValueError(f"one of {accepted} as unit of {column}") from None
-        return units
 
 
 class Readings(_Part):
@@ -66,7 +34,7 @@ class Readings(_Part):
     """Empty: the district's. Ignored where the times carry their own offset."""
     stamp: Literal["start", "end"] = "end"
     """Which end of its interval a pulse count or rate is stamped with."""
-    columns: dict[str, str] = {}
+    columns: dict[str, str] = Field(default_factory=dict)
 
     @field_validator("timezone")
     @classmethod
@@ -222,8 +190,8 @@ class Settings(_Part):
     """All settings of a district."""
 
     district: District = District()
-    layers: dict[str, Layer] = {}
-    records: dict[str, Layer] = {}
+    layers: dict[str, Layer] = Field(default_factory=dict)
+    records: dict[str, Layer] = Field(default_factory=dict)
     readings: tuple[Readings, ...] = ()
     snap_tolerance_m: Tolerance = Field(
         default=0.5,
@@ -231,7 +199,7 @@ class Settings(_Part):
     )
     night: Night = Night()
     # Validated even when empty: the usual allowances are filled in there.
-    allowances: Annotated[dict[str, Allowance], Field(validate_default=True)] = {}
+    allowances: dict[str, Allowance] = Field(default_factory=dict, validate_default=True)
     background: Background = Background()
     pressure: Pressure = Pressure()
     annual: Annual = Annual()
@@ -256,6 +224,7 @@ class Settings(_Part):
             if strange:
                 names = ", ".join(known[name].names())
                 raise ValueError(f'columns of {name} ({names}), not "{strange[0]}"')
+            check_values(known[name], layer.values)
         return parts
 
     @field_validator("allowances")
@@ -327,4 +296,7 @@ def _finding(error: Any) -> Finding:
     message = str(error["msg"]).removeprefix("Value error, ").removeprefix("Input should be ")
     shown = shown if len(shown) <= 80 else shown[:77] + "..."
     expected = message[:1].lower() + message[1:]
+    below = error.get("ctx", {}).get("error")
+    if isinstance(below, MisplacedError):
+        place, shown = f"{place}.{below.place}", below.got
     return Finding("error", FILE, place, "", shown, expected, "Correct the value")

@@ -24,7 +24,7 @@ CAUTION = (
     "critical users first."
 )
 _SPACE = "\u00a0"
-_CAPITALS = {"pvc": "PVC"}
+_CAPITALS = {"pvc": "PVC", "grp": "GRP"}
 
 
 def missing(value: Any) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Any
 
+from district.intake.choices import unexplained
 from district.intake.guess import LEAST, LIKELY, Likeness, how_like, name_likeness, sureness_of
 from district.intake.guess_columns import as_texts, guess_columns
 from district.intake.proposal import ColumnGuess, LayerGuess, LeftOut, Sureness
@@ -166,7 +167,16 @@ def with_references(
         "connections": {"meter_id": meters},
     }.get(table.name, {})
     columns = guess_columns(table, sample.frame, ids=known, drawn_m=sample.drawn_m)
+    columns = tuple(_with_all_codes(c, table, sample) for c in columns)
     return replace(guess, columns=columns, lacking=lacking(table, columns))
+
+
+def _with_all_codes(column: ColumnGuess, table: Table, sample: LayerSample) -> ColumnGuess:
+    """The guess with what is not understood in the whole layer, not in its first rows alone."""
+    if not table[column.ours].choices:
+        return column
+    values = all_values(sample, column.theirs)
+    return replace(column, unread=tuple(unexplained(table, column.ours, values)))
 
 
 def devices_of(layers: Iterable[LayerGuess], samples: list[LayerSample]) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""The user's column names, units and spellings brought to ours."""
+"""The user's column names brought to ours, and what stands in where a column is empty."""
 
 from __future__ import annotations
 
@@ -8,11 +8,9 @@ from typing import Any
 import pandas as pd
 
 from district.errors import Finding
-from district.intake.tabular import numbers
 from district.schema.columns import Table
 from district.schema.inputs import RECORDS
 from district.settings import FILE
-from district.units import factor, suffix_of
 from district.words import closest
 
 _SHAPEFILE_NAME = 10
@@ -64,43 +62,6 @@ def named(
         if found is not None:
             ours[name] = found
     return pd.DataFrame({n: frame[t] for n, t in ours.items()}, index=frame.index), findings
-
-
-def plain_numbers(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
-    """Texts in columns of numbers as numbers, decimal commas and grouping understood.
-
-    What is no number stays as written, for the check to name.
-    """
-    frame = frame.copy()
-    for column in table.columns:
-        if column.kind in ("real", "whole") and column.name in frame.columns:
-            said = frame[column.name]
-            if not pd.api.types.is_numeric_dtype(said.dtype):
-                read = pd.Series(numbers(said), index=frame.index)
-                frame[column.name] = said.astype(object).where(read.isna(), read)
-    return frame
-
-
-def our_units(frame: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:
-    """Lengths in the user's `units` (column = unit) as ours; texts stay for the check to name."""
-    frame = frame.copy()
-    for name, unit in units.items():
-        if name in frame.columns:
-            values = pd.to_numeric(frame[name], errors="coerce")
-            scaled = values * factor(unit, suffix_of(name), quantity="length")
-            frame[name] = frame[name].where(values.isna(), scaled)
-    return frame
-
-
-def tidy_choices(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
-    """Choices written with capitals, spaces or hyphens as we write them; others untouched."""
-    frame = frame.copy()
-    for column in table.columns:
-        if column.choices and column.name in frame.columns:
-            said = frame[column.name]
-            plain = said.astype(str).str.strip().str.lower().str.replace(r"[\s-]+", "_", regex=True)
-            frame[column.name] = said.where(~plain.isin(column.choices), plain)
-    return frame
 
 
 def defaults_used(frame: pd.DataFrame, table: Table) -> list[dict[str, Any]]:

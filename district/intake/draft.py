@@ -16,6 +16,7 @@ from district.intake.settings_lines import district_lines, section_lines, toml_v
 from district.intake.sources import find_readings
 from district.schema.inputs import LAYERS, NEEDED_LAYERS, RECORDS
 from district.settings import FILE, Settings, read_settings
+from district.words import listed
 
 _HEAD = """\
 # Settings of this district, drafted by 'district init' from what the folder holds.
@@ -175,6 +176,10 @@ def _to_fill_in(proposal: Proposal, settings: Settings) -> tuple[str, ...]:
                 continue
             if column.remark:
                 said.append(f"{ours} of {guess.file}: {column.remark}")
+            elif column.unread and not (named and ours in named.values):
+                codes = listed(f'"{text}"' for text in column.unread)
+                where = f"[{section}.{guess.table}.values.{ours}]"
+                said.append(f"{ours} of {guess.file}: what {codes} mean, under {where}")
             elif column.sureness == "unsure":
                 unit = f" in {column.unit}" if column.unit else ""
                 said.append(f'{ours} of {guess.file}: whether it is "{column.theirs}"{unit}')

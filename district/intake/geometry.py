@@ -11,7 +11,9 @@ import pyproj
 import shapely
 
 from district.errors import Finding
+from district.layer_settings import places
 from district.schema.columns import Shape
+from district.settings import FILE
 
 _WORDS: dict[Shape, str] = {"Point": "a point", "LineString": "a line", "Polygon": "an area"}
 _KINDS = {"Point": 0, "LineString": 1, "LinearRing": 2, "Polygon": 3}
@@ -98,6 +100,29 @@ def check_shapes(
             )
             shapes[i] = None
     return shapes, findings
+
+
+def stated_crs(
+    crs: pyproj.CRS | None, said: str, *, source: str, table: str
+) -> tuple[pyproj.CRS | None, list[Finding]]:
+    """The CRS of a layer: what its owner `said` in the settings, else the file's own.
+
+    None, with a finding, where neither says where on the earth the coordinates are.
+    """
+    if said:
+        return pyproj.CRS(said), []
+    if crs is not None and places(crs):
+        return crs, []
+    got = "no coordinate reference system" if crs is None else f'only the grid "{crs.name}"'
+    finding = Finding(
+        "error",
+        source,
+        got=got,
+        expected="a coordinate reference system, so that the layer can be placed on the earth",
+        remedy=f'Name it under [layers.{table}] in {FILE}, as in crs = "EPSG:27700", or set it in '
+        "your GIS and export again (a shapefile needs its .prj file)",
+    )
+    return None, [finding]
 
 
 def metric_crs(shapes: Geometries, crs: pyproj.CRS) -> pyproj.CRS:

@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.intake.amount_columns import our_numbers
+from district.intake.amounts import read_amounts
+from district.intake.choices import read_choices, unexplained
 from district.intake.column_words import is_any_id, likeness
-from district.intake.columns import our_units, tidy_choices
 from district.intake.guess_units import guess_unit
 from district.intake.proposal import EMPTY, ColumnGuess, Sureness
 from district.intake.tabular import numbers
@@ -101,16 +103,15 @@ def _score(
         return 0.0
     if column.choices and alike < 1.0:
         # Which of two columns called alike is meant, its values tell.
-        return alike + 0.3 * _in_choices(column, values) - 0.1
+        return alike + 0.3 * _understood(table, column, values) - 0.1
     return alike
 
 
-def _in_choices(column: Column, values: pd.Series[Any]) -> float:
-    said = values.dropna()
-    if said.empty:
-        return 0.0
-    plain = said.astype(str).str.strip().str.lower().str.replace(r"[\s-]+", "_", regex=True)
-    return float(plain.isin(column.choices).mean())
+def _understood(table: Table, column: Column, values: pd.Series[Any]) -> float:
+    """Share of the values there that are among our choices or mean one to the trade."""
+    there = len(as_texts(values))
+    strange = sum(unexplained(table, column.name, values).values())
+    return 1.0 - strange / there if there else 0.0
 
 
 def _guess(
@@ -124,6 +125,8 @@ def _guess(
     alike = likeness(table.name, column.name, theirs)
     values = frame[theirs]
     unit, unit_sure, unit_why = guess_unit(column.name, theirs, numbers(values), drawn_m=drawn_m)
+    if _units_of_their_own(values, column.name):
+        unit, unit_sure, unit_why = "", "sure", "its values name their unit"
     sureness: Sureness = "sure" if alike >= _SURE else "likely" if alike >= _NEAR else "unsure"
     why = "its own name" if alike == 1.0 else f'"{theirs}" is a usual name for it'
     if alike < 0.7:
@@ -145,7 +148,8 @@ def _guess(
     remark = _remark(table, column, values, unit)
     if remark and alike < 1.0 and not column.required:
         sureness = "unsure"
-    return ColumnGuess(column.name, theirs, sureness, why, unit, remark)
+    unread = tuple(unexplained(table, column.name, values)) if column.choices else ()
+    return ColumnGuess(column.name, theirs, sureness, why, unit, remark, unread)
 
 
 def _known(column: Column, table: Table) -> str:
@@ -168,14 +172,31 @@ def _remark(table: Table, column: Column, values: pd.Series[Any], unit: str) -> 
         return EMPTY
     if column.kind in ("time", "date"):
         return ""
-    alone = Table(table.name, table.meaning, (column,))
-    frame = our_units(pd.DataFrame({column.name: said}), {column.name: unit} if unit else {})
-    tidy, wrong = check(alone, tidy_choices(frame, alone), source=table.name)
-    bad = {f.got for f in wrong if f.severity == "error"}
-    unusable = sum(f.severity == "error" for f in wrong)
-    if not bad or len(tidy) - unusable >= _OF_USE * len(said):
+    if column.choices:
+        if _understood(table, column, said) >= _OF_USE:
+            return ""
+    elif _usable(table, column, said, unit) >= _OF_USE:
         return ""
     different = list(dict.fromkeys(str(v).removesuffix(" 00:00:00") for v in said.head(50)))
     shown = ", ".join(v if len(v) <= 20 else f"{v[:17]}..." for v in different[:_SHOWN])
     more = " ..." if len(different) > _SHOWN else ""
     return f"its values ({shown}{more}) do not fit, expected {column.expectation()}"
+
+
+def _usable(table: Table, column: Column, said: pd.Series[Any], unit: str) -> float:
+    alone = Table(table.name, table.meaning, (column,))
+    frame = pd.DataFrame({column.name: said})
+    frame, _ = our_numbers(frame, alone, {column.name: unit} if unit else {}, source=table.name)
+    read = read_choices(frame, alone, {}, source="", section="", place=str)
+    _, wrong = check(alone, read.frame, source=table.name, told=read.told)
+    unusable = sum(f.severity == "error" for f in wrong) + len(read.told.get(column.name, ()))
+    return 1.0 - unusable / len(said)
+
+
+def _units_of_their_own(values: pd.Series[Any], ours: str) -> bool:
+    if pd.api.types.is_numeric_dtype(values.dtype):
+        return False
+    texts = as_texts(values)
+    read = read_amounts(texts, ours)
+    named = (read.units != "") & np.isfinite(read.values)
+    return len(texts) > 0 and float(named.mean()) >= _OF_USE

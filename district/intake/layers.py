@@ -13,14 +13,17 @@ import pandas as pd
 import pyproj
 
 from district.errors import Finding
-from district.intake.columns import (
-    defaults_used,
-    named,
-    our_units,
-    plain_numbers,
-    tidy_choices,
+from district.intake.amount_columns import our_numbers
+from district.intake.choices import read_choices
+from district.intake.columns import defaults_used, named
+from district.intake.geometry import (
+    Geometries,
+    check_shapes,
+    from_wkb,
+    metric_crs,
+    stated_crs,
+    to_crs,
 )
-from district.intake.geometry import Geometries, check_shapes, from_wkb, metric_crs, to_crs
 from district.intake.grouped import grouped
 from district.intake.records import read_record
 from district.intake.sources import find_source, layer_names
@@ -104,23 +107,24 @@ def _read_layer(folder: Path, table: Table, settings: Settings, findings: list[F
                 )
             )
         return nothing
-    frame = plain_numbers(frame, table)
-    frame = tidy_choices(our_units(frame, said.units if said else {}), table)
     words = _places(frame, table)
+    frame, notes = our_numbers(frame, table, said.units if said else {}, source=file)
+    chosen = read_choices(
+        frame,
+        table,
+        said.values if said else {},
+        source=file,
+        section=f"layers.{table.name}",
+        place=words,
+    )
+    frame = chosen.frame
+    findings += (*notes, *chosen.findings)
     flat = replace(table, columns=tuple(c for c in table.columns if c.kind != "geometry"))
     used = defaults_used(frame, flat)
-    frame, wrong = check(flat, frame, source=file, place=words)
+    frame, wrong = check(flat, frame, source=file, place=words, told=chosen.told)
     findings += wrong
-    if crs is None:
-        findings.append(
-            Finding(
-                "error",
-                file,
-                got="no coordinate reference system",
-                expected="one, so that the layer can be placed on the earth",
-                remedy="Set it in your GIS and export again (a shapefile needs its .prj file)",
-            )
-        )
+    crs, strange_crs = stated_crs(crs, said.crs if said else "", source=file, table=table.name)
+    findings += strange_crs
     assert table.geometry is not None
     shapes, bad = check_shapes(
         shapes, broken, shape=table.geometry, crs=crs, source=file, place=words

@@ -24,6 +24,8 @@ class ColumnGuess:
     """Unit the column is in; empty if it is ours."""
     remark: str = ""
     """What keeps its values from being used as they stand; empty if nothing."""
+    unread: tuple[str, ...] = ()
+    """Texts in a column of choices that mean none of them."""
 
 
 @dataclass(frozen=True)

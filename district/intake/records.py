@@ -10,14 +10,9 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding
+from district.intake.choices import read_choices
 from district.intake.clock import Instants, read_times
-from district.intake.columns import (
-    defaults_used,
-    named,
-    our_units,
-    plain_numbers,
-    tidy_choices,
-)
+from district.intake.columns import defaults_used, named
 from district.intake.sources import find_source
 from district.intake.tabular import UnreadableError, read_table
 from district.schema.columns import Table, check, empty
@@ -58,17 +53,24 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
         return Record(empty(table), file, (*source.findings, unread))
     said = settings.records.get(table.name)
     frame, strange = named(frame, table, said.columns if said else {}, source=file)
-    frame = tidy_choices(our_units(frame, said.units if said else {}), table)
-    frame = _utc(plain_numbers(frame, table), table, settings)
+    chosen = read_choices(
+        frame,
+        table,
+        said.values if said else {},
+        source=file,
+        section=f"records.{table.name}",
+        place=lambda row: f"row {row}",
+    )
+    frame = _utc(chosen.frame, table, settings)
     used = defaults_used(frame, table)
-    frame, wrong = check(table, frame, source=file)
+    frame, wrong = check(table, frame, source=file, told=chosen.told)
     # The check speaks of layers; the user's section for this table is [records].
     wrong = tuple(replace(f, remedy=f.remedy.replace("[layers.", "[records.")) for f in wrong)
     frame, ends = _ends(frame, settings) if "end" in table.names() else (frame, [])
     return Record(
         frame.reset_index(drop=True),
         file,
-        (*source.findings, *strange, *wrong),
+        (*source.findings, *strange, *chosen.findings, *wrong),
         (*used, *ends),
     )
 

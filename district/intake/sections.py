@@ -11,6 +11,7 @@ from district.schema.inputs import LAYERS, RECORDS
 
 _TABLES: dict[str, Table] = {t.name: t for t in (*LAYERS, *RECORDS)}
 _LAYERS = {t.name for t in LAYERS}
+_CODES_SHOWN = 40
 
 
 def layer_section(guess: LayerGuess) -> list[str]:
@@ -43,7 +44,20 @@ def layer_section(guess: LayerGuess) -> list[str]:
         for c in units:
             line = f"{toml_key(c.ours)} = {toml_value(c.unit)}{remark(f'{c.sureness}: {c.why}')}"
             lines += off([line]) if c.sureness == "unsure" else [line]
+    for c in guess.columns:
+        lines += _codes(section, table, c)
     return off(lines) if guess.sureness == "unsure" else lines
+
+
+def _codes(section: str, table: Table, column: ColumnGuess) -> list[str]:
+    """A mapping to fill in, off, of the texts in a column of choices that mean none of them."""
+    if not column.unread:
+        return []
+    what = f"not understood; say what each is: {table[column.ours].expectation()}"
+    lines = [f"[{section}.values.{toml_key(column.ours)}]{remark(what)}"]
+    lines += [f'{toml_value(text)} = ""' for text in column.unread[:_CODES_SHOWN]]
+    more = len(column.unread) - _CODES_SHOWN
+    return ["", *off(lines), *([f"# and {more} more"] if more > 0 else [])]
 
 
 def no_layer(table: Table, *, needed: bool) -> list[str]:

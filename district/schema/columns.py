@@ -6,7 +6,7 @@ declared kind, and one finding for each value that is not.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -102,13 +102,15 @@ def check(
     *,
     source: str,
     place: Callable[[Any], str] | None = None,
+    told: Mapping[str, Container[Any]] | None = None,
 ) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
     """Bring `frame` to the declared kinds and defaults; say what does not fit.
 
     Returns a new frame with exactly the table's columns (missing optional ones filled with their
     default, unusable values empty) on the caller's index, and the findings: missing required
     columns, empty required values, values of the wrong kind, out of bounds or not among the
-    choices, and repeated keys. `place` turns an index value into words ('pipe P12').
+    choices, and repeated keys. `place` turns an index value into words ('pipe P12'); `told` are
+    rows by column whose value was told of before, and is not again.
     """
     where = place or (lambda row: f"row {row}")
     findings = [
@@ -134,6 +136,8 @@ def check(
     tidy = pd.DataFrame(ready, index=frame.index)
     for row, name, value in _failures(table, tidy):
         c = table[name]
+        if told is not None and row in told.get(name, ()):
+            continue
         if name in frame.columns and not _blank(frame[name]).loc[[row]].any():
             if tidy[name].loc[[row]].notna().all():
                 findings += _each(c, pd.Series([value], index=[row]), source, where)

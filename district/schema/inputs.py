@@ -19,8 +19,14 @@ MATERIALS = (
     "asbestos_cement",
     "pvc",
     "polyethylene",
+    "concrete",
+    "grp",
+    "copper",
+    "lead",
     "unknown",
 )
+PRESSURES = ("setting_m",)
+"""Columns in metres of water, which people give in units of pressure."""
 
 PIPES = Table(
     "pipes",
@@ -34,7 +40,11 @@ PIPES = Table(
         Column("length_m", "real", "laid length; measured on the map if empty", low=0.01),
         Column("roughness", "real", "Hazen-Williams C", low=20, high=170),
         Column(
-            "status", "text", "in use or not", default="in_use", choices=("in_use", "abandoned")
+            "status",
+            "text",
+            "in use or not",
+            default="in_use",
+            choices=("in_use", "abandoned", "planned"),
         ),
     ),
     key=("pipe_id",),
