@@ -125,7 +125,7 @@ def _unique(texts: pd.Series[Any]) -> tuple[list[str], np.ndarray[Any, np.dtype[
 
 def _parts(text: str, known: dict[str, str], *, bore: bool) -> tuple[str, str, str, str]:
     """Number, unit, second number and how they make the value; how is '' for no amount."""
-    said = _without_halves(text.casefold())
+    said = _PER_PULSE.sub("", _without_halves(text.casefold()))
     nothing = ("", "", "", "")
     if bore:
         if found := _NOMINAL.fullmatch(said):
@@ -148,7 +148,7 @@ def _parts(text: str, known: dict[str, str], *, bore: bool) -> tuple[str, str, s
     found = _PLAIN.fullmatch(said)
     if not found:
         return nothing
-    behind = _unit(_PER_PULSE.sub("", found[2]), known)
+    behind = _unit(found[2], known)
     return nothing if behind is None else (found[1], behind, "", "plain")
 
 

@@ -118,7 +118,7 @@ def stated_crs(
         "error",
         source,
         got=got,
-        expected="a coordinate reference system, so that the layer can be placed on the earth",
+        expected="one that says where on the earth the layer lies",
         remedy=f'Name it under [layers.{table}] in {FILE}, as in crs = "EPSG:27700", or set it in '
         "your GIS and export again (a shapefile needs its .prj file)",
     )

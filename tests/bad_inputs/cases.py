@@ -215,26 +215,32 @@ CASES: tuple[Case, ...] = (
         "bad material",
         _value("pipes", 0, "material", "wood"),
         'pipes.geojson, pipe P1, column material: got "wood", expected one of '
-        "cast_iron, ductile_iron, steel, asbestos_cement, pvc, polyethylene, unknown. "
-        "Correct the value or leave it empty to use the default.",
+        "cast_iron, ductile_iron, steel, asbestos_cement, pvc, polyethylene, concrete, "
+        "grp, copper, lead, unknown. Correct it, or say under "
+        '[layers.pipes.values.material] in district.toml what it means, as in "wood" = '
+        '"unknown".',
     ),
     Case(
         "bad role",
         _value("meters", 0, "role", "intake"),
         'meters.geojson, meter MA, column role: got "intake", expected one of inlet, '
-        "transfer, outlet, building, customer. Correct the value.",
+        "transfer, outlet, building, customer. Correct it, or say under "
+        '[layers.meters.values.role] in district.toml what it means, as in "intake" = '
+        '"inlet".',
     ),
     Case(
         "bad state of a valve",
         _value("valves", 0, "state", "half"),
         'valves.geojson, valve V1, column state: got "half", expected one of open, '
-        "shut. Correct the value.",
+        "shut. Correct it, or say under [layers.valves.values.state] in district.toml "
+        'what it means, as in "half" = "open".',
     ),
     Case(
         "bad boolean",
         _value("valves", 0, "operable", "perhaps"),
         'valves.geojson, valve V1, column operable: got "perhaps", expected true or '
-        "false. Correct the value or leave it empty to use the default.",
+        "false. Correct it, or say under [layers.valves.values.operable] in "
+        'district.toml what it means, as in "perhaps" = "true".',
     ),
     Case(
         "half a property",
@@ -260,8 +266,9 @@ CASES: tuple[Case, ...] = (
     Case(
         "no CRS",
         _no_crs,
-        "pipes.shp: got no coordinate reference system, expected one, so that the layer"
-        " can be placed on the earth. Set it in your GIS and export again (a shapefile "
+        "pipes.shp: got no coordinate reference system, expected one that says where on"
+        " the earth the layer lies. Name it under [layers.pipes] in district.toml, as "
+        'in crs = "EPSG:27700", or set it in your GIS and export again (a shapefile '
         "needs its .prj file).",
     ),
     Case(
@@ -358,8 +365,9 @@ CASES: tuple[Case, ...] = (
         "works of an unknown kind",
         _replaced("works.csv", "flushing", "painting"),
         'works.csv, row 2, column kind: got "painting", expected one of repair, '
-        "flushing, fire_use, meter_change, valve_operation, planned_use. Correct the "
-        "value.",
+        "flushing, fire_use, meter_change, valve_operation, planned_use. Correct it, or"
+        " say under [records.works.values.kind] in district.toml what it means, as in "
+        '"painting" = "repair".',
     ),
     Case(
         "breaks without a pipe",

@@ -38,17 +38,30 @@ def test_trade_abbreviations_are_understood() -> None:
 
 
 def test_values_that_cannot_be_used_make_an_optional_column_unsure() -> None:
-    frame = pd.DataFrame({"PIPE_NO": ["a", "b"], "MATL": ["CI", "DI"], "INSTALLED": ["x", "y"]})
+    frame = pd.DataFrame({"PIPE_NO": ["a", "b"], "MATL": ["7", "9"], "INSTALLED": ["x", "y"]})
     found = by_name(guess_columns(PIPES, frame))
     assert found["material"].sureness == "unsure"
-    assert found["material"].remark.startswith("its values (CI, DI) do not fit, expected one of")
+    assert found["material"].remark.startswith("its values (7, 9) do not fit, expected one of")
 
 
 def test_a_needed_column_is_named_though_its_values_do_not_fit() -> None:
-    frame = pd.DataFrame({"VALVENO": ["a", "b"], "NORMAL_POS": ["C", "O"]})
+    frame = pd.DataFrame({"VALVENO": ["a", "b"], "NORMAL_POS": ["1", "2"]})
     state = by_name(guess_columns(VALVES, frame))["state"]
     assert state.sureness != "unsure"
     assert state.remark
+
+
+def test_codes_of_the_trade_fit_and_others_are_named() -> None:
+    frame = pd.DataFrame({"PIPE_NO": list("abcd"), "MATL": ["CI", "DI", "PB", "n/a"]})
+    found = by_name(guess_columns(PIPES, frame))["material"]
+    assert (found.sureness, found.remark, found.unread) == ("sure", "", ("PB",))
+
+
+def test_values_that_name_their_unit_need_none() -> None:
+    frame = pd.DataFrame({"PIPE_NO": list("abc"), "DIA": ['6"', '8"', '4"']})
+    bore = by_name(guess_columns(PIPES, frame))["diameter_mm"]
+    assert (bore.unit, bore.sureness, bore.remark) == ("", "sure", "")
+    assert bore.why.endswith("its values name their unit")
 
 
 def test_of_two_columns_the_values_choose() -> None:
