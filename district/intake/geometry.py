@@ -28,7 +28,8 @@ _NAMES = (
     "shapes",
 )
 _MULTI = 4
-_LINES = 5
+_LINES, _AREAS = 5, 6
+_LEAST_CORNERS = 4
 _MARGIN_DEGREES = 1.0
 _WGS84 = pyproj.CRS("EPSG:4326")
 _SCALE_ERROR = 0.01
@@ -60,13 +61,18 @@ def check_shapes(
 ) -> tuple[Geometries, list[Finding]]:
     """The shapes with every unusable one None, and a finding for each of those.
 
-    A collection of one part counts as that part. `place` turns a position into words.
+    A collection of one part counts as that part, a closed line as the area within where areas
+    are expected; areas may have several parts. `place` turns a position into words.
     """
+    findings: list[Finding] = []
     shapes = shapes.copy()
     kinds = shapely.get_type_id(shapes)
     single = (kinds >= _MULTI) & (shapely.get_num_geometries(shapes) == 1)
     shapes[single] = shapely.get_geometry(shapes[single], 0)
+    if shape == "Polygon":
+        shapes, findings = _areas(shapes, source, place)
     kinds = shapely.get_type_id(shapes)
+    kinds[(kinds == _AREAS) & (shape == "Polygon")] = _KINDS["Polygon"]
     got: dict[int, str] = {}
     for i in np.flatnonzero(shapely.is_missing(shapes)):
         got[int(i)] = "a geometry that cannot be read" if broken[i] else "no geometry"
@@ -76,7 +82,7 @@ def check_shapes(
         parts = int(shapely.get_num_geometries(shapes[i]))
         said = f"{parts} {_NAMES[kinds[i]]} in one feature" if kinds[i] >= _MULTI else None
         got.setdefault(int(i), said or _NAMES[kinds[i]])
-    findings = [_defect(source, place(i), got[i], _WORDS[shape]) for i in sorted(got)]
+    findings += [_defect(source, place(i), got[i], _WORDS[shape]) for i in sorted(got)]
     shapes[list(got)] = None
     whole = np.isfinite(shapely.bounds(shapes)).all(axis=1) & _finite(shapes)
     for i in np.flatnonzero(~whole & ~shapely.is_missing(shapes)):
@@ -99,6 +105,36 @@ def check_shapes(
                 )
             )
             shapes[i] = None
+    return shapes, findings
+
+
+def _areas(
+    shapes: Geometries, source: str, place: Callable[[int], str]
+) -> tuple[Geometries, list[Finding]]:
+    """Closed lines as areas, and outlines that cross themselves as the areas they enclose."""
+    ring = (shapely.get_type_id(shapes) == _KINDS["LineString"]) & shapely.is_closed(shapes)
+    ring &= shapely.get_num_points(shapes) >= _LEAST_CORNERS
+    for i in np.flatnonzero(ring):
+        shapes[i] = shapely.Polygon(shapes[i].coords)
+    whole = np.isfinite(shapely.bounds(shapes)).all(axis=1)
+    area = np.isin(shapely.get_type_id(shapes), (_KINDS["Polygon"], _AREAS))
+    findings: list[Finding] = []
+    for i in np.flatnonzero(area & whole & ~shapely.is_valid(shapes)):
+        parts = shapely.get_parts(shapely.make_valid(shapes[i]))
+        parts = parts[np.isin(shapely.get_type_id(parts), (_KINDS["Polygon"], _AREAS))]
+        if len(parts):
+            shapes[i] = shapely.union_all(parts)
+            findings.append(
+                Finding(
+                    "warning",
+                    source,
+                    place(int(i)),
+                    "geometry",
+                    got="an outline that crosses itself",
+                    expected="an area",
+                    remedy="Correct the outline; the areas it encloses are taken",
+                )
+            )
     return shapes, findings
 
 

@@ -26,8 +26,8 @@ from district.intake.geometry import (
 )
 from district.intake.grouped import grouped
 from district.intake.records import read_record
-from district.intake.sources import find_source, layer_names
-from district.intake.vectors import NoLayerError, read_features
+from district.intake.sources import find_source
+from district.intake.vectors import NoLayerError, layer_names, layers_in, read_features
 from district.results import Inputs
 from district.schema.columns import Table, check, empty
 from district.schema.inputs import BREAKS, LAYERS, NEEDED_LAYERS, PIPES, WORKS
@@ -141,6 +141,10 @@ def _features(
         findings.append(_no_layer(file, f"no layer {layer}", names, table))
         return None
     if not layer and len(names) > 1 and table.name not in names:
+        # Styles and other tables without geometry often come along.
+        names = layers_in(path)
+        layer = names[0] if len(names) == 1 else ""
+    if not layer and len(names) > 1 and table.name not in names:
         findings.append(
             _no_layer(file, f"{len(names)} layers, none called {table.name}", names, table)
         )
@@ -241,4 +245,4 @@ def _lengths(
 
 
 def _is_shapefile(path: Path) -> bool:
-    return path.suffix.lower() == ".shp"
+    return path.suffix.lower() in (".shp", ".zip")

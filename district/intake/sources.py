@@ -5,17 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-import pyogrio
-
 from district.errors import Finding
 from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
+from district.intake.vectors import FOLDERS, is_vector_file, layer_names
+from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
 from district.schema.inputs import NEEDED_LAYERS, RECORDS
 from district.settings import FILE, Readings, Settings
 
-VECTOR_SUFFIXES = (".gpkg", ".geojson", ".json", ".shp", ".fgb", ".gml", ".kml", ".tab", ".sqlite")
 TOGETHER = "network.gpkg"
 """A file that may hold several layers, each under its table's name."""
-_SIDECARS = (".dbf", ".shx", ".prj", ".cpg", ".dat", ".map", ".id")
+_SIDECARS = (".dbf", ".shx", ".prj", ".cpg", ".dat", ".map", ".id", ".mid")
 
 
 @dataclass(frozen=True)
@@ -34,7 +33,7 @@ def find_source(folder: Path, name: str, settings: Settings) -> Source:
     said = (settings.records if is_record else settings.layers).get(name)
     if said is not None:
         path = folder / said.file
-        if _is_file(path):
+        if is_vector_file(path):
             return Source(path, said.layer)
         return Source(
             None,
@@ -72,14 +71,6 @@ def find_source(folder: Path, name: str, settings: Settings) -> Source:
     )
 
 
-def layer_names(path: Path) -> list[str]:
-    """Names of the layers in a vector file; none if it cannot be read."""
-    try:
-        return [str(name) for name, _ in pyogrio.list_layers(path)]
-    except pyogrio.errors.DataSourceError:
-        return []
-
-
 def find_readings(folder: Path, settings: Settings) -> list[tuple[Readings, list[Path]]]:
     """Every kind of reading file and its files, in order of name.
 
@@ -103,7 +94,9 @@ def reading_files(folder: Path, settings: Settings) -> tuple[Path, ...]:
     files = [p for _, paths in find_readings(folder, settings) for p in paths]
     for name in ("meters", "sensors"):
         path = find_source(folder, name, settings).path
-        if path is not None:
+        if path is not None and path.suffix.lower() in FOLDERS:
+            files += sorted(p for p in path.rglob("*") if p.is_file())
+        elif path is not None:
             files += [path, *(p for s in _SIDECARS if (p := path.with_suffix(s)).is_file())]
     return tuple(dict.fromkeys(files))
 
@@ -119,19 +112,18 @@ def _matching(folder: Path, pattern: str) -> list[Path]:
         return []
 
 
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file()
-    except OSError:  # A name longer than any file's.
-        return False
-
-
 def _called(folder: Path, name: str, suffixes: tuple[str, ...]) -> list[Path]:
     if not folder.is_dir():
         return []
-    alike = [p for p in folder.iterdir() if p.is_file() and p.stem.lower() == name]
+    alike = [p for p in folder.iterdir() if is_vector_file(p) and _stem(p) == name]
     known = [p for p in alike if p.suffix.lower() in suffixes]
     return sorted(known, key=lambda p: (suffixes.index(p.suffix.lower()), p.name))
+
+
+def _stem(path: Path) -> str:
+    """The name without its suffix, 'pipes' for 'pipes.shp.zip' too."""
+    stem = Path(path.stem) if path.suffix.lower() == ".zip" else path
+    return (stem.stem if stem.suffix.lower() in VECTOR_SUFFIXES else path.stem).lower()
 
 
 def _left(found: list[Path], section: str, name: str) -> tuple[Finding, ...]:

@@ -18,8 +18,8 @@ from district.intake.geometry import from_wkb
 from district.intake.proposal import LeftOut
 from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
 from district.intake.tabular import UnreadableError, read_table
+from district.intake.vectors import FOLDERS, NoLayerError, is_geoparquet, layers_in, read_features
 from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
-from district.intake.vectors import NoLayerError, is_geoparquet, layers_in, read_features
 
 LAYER_ROWS, TABLE_ROWS = 200, 2000
 """A table holds the readings of many devices in turn, so that more of it is looked at."""
@@ -108,7 +108,10 @@ def _files(folder: Path) -> Iterator[Path]:
         if set(_OUR_PAGES) <= set(names):
             inner[:] = []
             continue
-        yield from (Path(place) / n for n in sorted(names) if not n.startswith((".", "~")))
+        one = [n for n in inner if Path(n).suffix.lower() in FOLDERS]
+        inner[:] = [n for n in inner if n not in one]
+        found = sorted([*names, *one])
+        yield from (Path(place) / n for n in found if not n.startswith((".", "~")))
 
 
 def _layer(
