@@ -28,6 +28,7 @@ _NAMES = (
     "shapes",
 )
 _MULTI = 4
+_CURVES = (_KINDS["LineString"], _KINDS["LinearRing"])
 _LINES, _AREAS = 5, 6
 _LEAST_CORNERS = 4
 _MARGIN_DEGREES = 1.0
@@ -112,7 +113,7 @@ def _areas(
     shapes: Geometries, source: str, place: Callable[[int], str]
 ) -> tuple[Geometries, list[Finding]]:
     """Closed lines as areas, and outlines that cross themselves as the areas they enclose."""
-    ring = (shapely.get_type_id(shapes) == _KINDS["LineString"]) & shapely.is_closed(shapes)
+    ring = np.isin(shapely.get_type_id(shapes), _CURVES) & shapely.is_closed(shapes)
     ring &= shapely.get_num_points(shapes) >= _LEAST_CORNERS
     for i in np.flatnonzero(ring):
         shapes[i] = shapely.Polygon(shapes[i].coords)

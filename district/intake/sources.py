@@ -7,13 +7,15 @@ from pathlib import Path
 
 from district.errors import Finding
 from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
-from district.intake.vectors import FOLDERS, is_vector_file, layer_names
+from district.intake.vectors import FOLDERS, is_vector_file, layer_names, layers_in
 from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
 from district.schema.inputs import NEEDED_LAYERS, RECORDS
 from district.settings import FILE, Readings, Settings
 
 TOGETHER = "network.gpkg"
 """A file that may hold several layers, each under its table's name."""
+_PERHAPS = (".zip", ".parquet", ".sqlite")
+"""May hold something else than layers: then their name alone does not make them one."""
 _SIDECARS = (".dbf", ".shx", ".prj", ".cpg", ".dat", ".map", ".id", ".mid")
 
 
@@ -117,6 +119,8 @@ def _called(folder: Path, name: str, suffixes: tuple[str, ...]) -> list[Path]:
         return []
     alike = [p for p in folder.iterdir() if is_vector_file(p) and _stem(p) == name]
     known = [p for p in alike if p.suffix.lower() in suffixes]
+    if suffixes is VECTOR_SUFFIXES:
+        known = [p for p in known if p.suffix.lower() not in _PERHAPS or layers_in(p)]
     return sorted(known, key=lambda p: (suffixes.index(p.suffix.lower()), p.name))
 
 

@@ -5,9 +5,17 @@ import numpy as np
 import pyproj
 import pytest
 import shapely
-from shapely.geometry import LineString, MultiLineString, MultiPoint, Point
+from shapely.geometry import (
+    LineString,
+    MultiLineString,
+    MultiPoint,
+    MultiPolygon,
+    Point,
+    Polygon,
+    box,
+)
 
-from district.intake.geometry import check_shapes, from_wkb, metric_crs, to_crs
+from district.intake.geometry import check_shapes, from_wkb, metric_crs, stated_crs, to_crs
 
 WGS84 = pyproj.CRS("EPSG:4326")
 LINE = LineString([(7.0, 47.0), (7.01, 47.0)])
@@ -122,4 +130,58 @@ def test_metres_are_true_near_the_pole_too() -> None:
     (placed,) = to_crs(np.array([line], dtype=object), WGS84, metric)
     assert placed.length == pytest.approx(
         pyproj.Geod(ellps="WGS84").geometry_length(line), rel=1e-6
+    )
+
+
+def areas(*shapes: object) -> tuple[list[object], list[tuple[str, str, str]]]:
+    kept, findings = check_shapes(
+        np.array([*shapes, None], dtype=object)[:-1],
+        np.zeros(len(shapes), dtype=bool),
+        shape="Polygon",
+        crs=WGS84,
+        source="z",
+        place=lambda i: f"zone {i}",
+    )
+    return list(kept), [(f.severity, f.place, f.got) for f in findings]
+
+
+def test_areas_may_have_parts_and_closed_lines_enclose_one() -> None:
+    square = box(7, 47, 7.1, 47.1)
+    two = MultiPolygon([square, box(7.2, 47, 7.3, 47.1)])
+    kept, told = areas(square, two, square.exterior, LineString(square.exterior.coords))
+    assert told == []
+    assert kept[0].equals(square)
+    assert kept[1].equals(two)
+    assert kept[3].equals(square)
+    _, told = areas(LINE)
+    assert told == [("error", "zone 0", "a line")]
+
+
+def test_an_outline_that_crosses_itself_is_told_and_taken_as_what_it_encloses() -> None:
+    bow_tie = Polygon([(7, 47), (7.1, 47.1), (7.1, 47), (7, 47.1)])
+    (kept,), told = areas(bow_tie)
+    assert told == [("warning", "zone 0", "an outline that crosses itself")]
+    assert kept.is_valid
+    # Two triangles, each a quarter of the square around them.
+    assert kept.area == pytest.approx(0.1 * 0.1 / 2)
+
+
+def test_the_owner_of_a_layer_may_say_its_crs() -> None:
+    kept = stated_crs(WGS84, "", source="p", table="pipes")
+    assert kept == (WGS84, [])
+    said, findings = stated_crs(None, "EPSG:27700", source="p", table="pipes")
+    assert (said, findings) == (pyproj.CRS("EPSG:27700"), [])
+    said, findings = stated_crs(WGS84, "EPSG:27700", source="p", table="pipes")
+    assert (said, findings) == (pyproj.CRS("EPSG:27700"), [])
+
+
+@pytest.mark.parametrize("crs", [None, pyproj.CRS('LOCAL_CS["site",UNIT["metre",1]]')])
+def test_without_a_place_on_earth_the_mend_is_told(crs: pyproj.CRS | None) -> None:
+    said, (finding,) = stated_crs(crs, "", source="p.dxf", table="pipes")
+    got = "no coordinate reference system" if crs is None else 'only the grid "site"'
+    assert said is None
+    assert finding.sentence() == (
+        f"p.dxf: got {got}, expected one that says where on the earth the layer lies. Name it "
+        'under [layers.pipes] in district.toml, as in crs = "EPSG:27700", or set it in your GIS '
+        "and export again (a shapefile needs its .prj file)."
     )

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import warnings
 from pathlib import Path
 
 import geopandas as gpd
@@ -151,3 +152,55 @@ def test_a_defect_repeated_is_told_once(tmp_path: Path) -> None:
     others(tmp_path)
     (finding,) = read_layers(tmp_path, Settings()).findings
     assert finding.place == "pipes P0, P1, P2 and 7 more"
+
+
+def test_a_crs_in_the_settings_stands_in_for_one_the_file_lacks(tmp_path: Path) -> None:
+    drawn = pipes().to_crs("EPSG:2056")
+    lines = drawn.explode().set_crs(None, allow_override=True)
+    with warnings.catch_warnings():
+        # That a drawing has no CRS is the point.
+        warnings.simplefilter("ignore", UserWarning)
+        lines.rename(columns={"pipe_id": "Layer"}).to_file(tmp_path / "a.dxf", driver="DXF")
+    others(tmp_path)
+    layer = Layer(file="a.dxf", crs="EPSG:2056", columns={"pipe_id": "EntityHandle"})
+    inputs = read_layers(tmp_path, Settings(layers={"pipes": layer}))
+    assert inputs.findings == ()
+    assert inputs.pipes.crs == pyproj.CRS("EPSG:2056")
+    assert inputs.pipes["pipe_id"].is_unique
+    lengths = inputs.pipes.geometry.length.to_numpy()
+    assert lengths == pytest.approx(lines.geometry.length.to_numpy(), rel=1e-6)
+
+
+def test_feet_of_a_grid_become_metres(tmp_path: Path) -> None:
+    west, south = -74.0, 40.75
+    line = LineString([(west, south), (west + 0.002, south + 0.001)])
+    frame = gpd.GeoDataFrame({"pipe_id": ["P1"]}, geometry=[line], crs=WGS84)
+    # New York's grid is in feet: the drawn length there is more than three times the metres.
+    frame.to_crs("EPSG:2263").to_file(tmp_path / "pipes.gpkg")
+    inputs = read_layers(tmp_path, Settings())
+    true_m = pyproj.Geod(ellps="WGS84").geometry_length(line)
+    assert inputs.pipes["length_m"][0] == pytest.approx(true_m, rel=1e-3)
+    assert inputs.pipes.crs == pyproj.CRS("EPSG:32618")
+
+
+def test_a_table_of_styles_beside_the_layer_does_not_matter(tmp_path: Path) -> None:
+    import pyogrio
+
+    pipes().to_file(tmp_path / "pipes.gpkg", layer="mains")
+    styles = pd.DataFrame({"style": ["x"]})
+    pyogrio.write_dataframe(styles, tmp_path / "pipes.gpkg", layer="layer_styles")
+    others(tmp_path)
+    inputs = read_layers(tmp_path, Settings())
+    assert inputs.findings == ()
+    assert len(inputs.pipes) == 2
+
+
+def test_what_is_not_understood_uses_the_default_and_says_so(tmp_path: Path) -> None:
+    pipes(material=["wood", "n/a"]).to_file(tmp_path / "pipes.gpkg")
+    others(tmp_path)
+    inputs = read_layers(tmp_path, Settings())
+    assert inputs.pipes["material"].tolist() == ["unknown", "unknown"]
+    (finding,) = inputs.findings
+    assert (finding.severity, finding.place, finding.got) == ("warning", "pipe P1", '"wood"')
+    told = inputs.defaults.set_index(["table", "column"])["rows_count"]
+    assert told["pipes", "material"] == 2

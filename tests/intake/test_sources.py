@@ -6,7 +6,7 @@ import geopandas as gpd
 import pytest
 from shapely.geometry import Point
 
-from district.intake.sources import find_readings, find_source, layer_names, reading_files
+from district.intake.sources import find_readings, find_source, reading_files
 from district.settings import Layer, Readings, Settings
 
 
@@ -45,8 +45,31 @@ def test_a_layer_in_one_common_file(tmp_path: Path) -> None:
     points.to_file(tmp_path / "network.gpkg", layer="valves")
     found = find_source(tmp_path, "valves", Settings())
     assert (found.path, found.layer) == (tmp_path / "network.gpkg", "valves")
-    assert layer_names(tmp_path / "network.gpkg") == ["valves"]
     assert find_source(tmp_path, "sensors", Settings()).path is None
+
+
+def test_files_in_parts_and_archives_are_found_by_name(tmp_path: Path) -> None:
+    points = gpd.GeoDataFrame({"a": [1.5]}, geometry=[Point(7, 47)], crs="EPSG:4326")
+    points.to_file(tmp_path / "valves.gdb", driver="OpenFileGDB")
+    points.to_parquet(tmp_path / "sources.parquet")
+    points.to_file(tmp_path / "zones.shp.zip", driver="ESRI Shapefile")
+    points.drop(columns="geometry").to_parquet(tmp_path / "sensors.parquet")
+    touch(tmp_path, "meters.zip")
+    for name, file in (
+        ("valves", "valves.gdb"),
+        ("sources", "sources.parquet"),
+        ("zones", "zones.shp.zip"),
+    ):
+        assert find_source(tmp_path, name, Settings()).path == tmp_path / file
+    # Readings may be called so too: nothing with geometry is in them.
+    assert find_source(tmp_path, "sensors", Settings()).path is None
+    assert find_source(tmp_path, "meters", Settings()).path is None
+
+
+def test_readings_rest_on_every_file_of_a_geodatabase(tmp_path: Path) -> None:
+    touch(tmp_path, "meters.gdb/a.gdbtable", "meters.gdb/b.gdbindexes")
+    found = [p.name for p in reading_files(tmp_path, Settings())]
+    assert found == ["a.gdbtable", "b.gdbindexes"]
 
 
 @pytest.mark.parametrize(("name", "count"), [("pipes", 1), ("valves", 0), ("works", 0)])
