@@ -101,6 +101,7 @@ def _guess(fit: _Fit) -> LayerGuess:
         like.why,
         like.columns,
         lacking(_TABLES[like.table], like.columns),
+        placed=sample.placed,
     )
 
 

@@ -32,15 +32,17 @@ def named(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The frame with our names, by the user's `columns` (ours = theirs) or any capitals.
 
-    With `short`, names cut to ten letters by a shapefile are known too. A column the user names
+    Some formats turn capitals into small letters, so those never matter. With `short`, names cut to ten letters by a shapefile are known too. A column the user names
     but the file lacks is a finding.
     """
     findings: list[Finding] = []
     present = [str(c) for c in frame.columns]
     ours: dict[str, str] = {}
+    any_capitals = {c.lower(): c for c in reversed(present)}
     for name, theirs in columns.items():
-        if theirs in present:
-            ours[name] = theirs
+        found = theirs if theirs in present else any_capitals.get(theirs.lower())
+        if found is not None:
+            ours[name] = found
             continue
         section = "records" if table in RECORDS else "layers"
         findings.append(

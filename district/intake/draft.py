@@ -166,6 +166,8 @@ def _to_fill_in(proposal: Proposal, settings: Settings) -> tuple[str, ...]:
         if guess.sureness == "unsure" and named is None:
             said.append(f"[{section}.{guess.table}]: whether {guess.file} is right")
             continue
+        if not (guess.placed or (named and named.crs)):
+            said.append(f"crs under [{section}.{guess.table}]: {guess.file} states none")
         has = set(named.columns) if named else set()
         columns = {c.ours: c for c in guess.columns}
         for ours in guess.lacking:

@@ -43,6 +43,8 @@ class LayerGuess:
     """Required columns for which none was found."""
     rivals: tuple[str, ...] = ()
     """Other layers that look like the same table."""
+    placed: bool = True
+    """Whether the file says where on the earth it lies."""
 
 
 @dataclass(frozen=True)

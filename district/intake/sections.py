@@ -24,6 +24,8 @@ def layer_section(guess: LayerGuess) -> list[str]:
     ]
     if guess.layer:
         lines.append(f"layer = {toml_value(guess.layer)}")
+    if not guess.placed:
+        lines.append('#crs = ""  # the file states none; fill in yours, such as "EPSG:27700"')
     if guess.rivals:
         others = ", ".join(guess.rivals)
         lines.append(f"# Looks like {table.name} too: {others}. One file is used: join them first.")

@@ -20,6 +20,7 @@ from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
 from district.intake.tabular import UnreadableError, read_table
 from district.intake.vectors import FOLDERS, NoLayerError, is_geoparquet, layers_in, read_features
 from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
+from district.layer_settings import places
 
 LAYER_ROWS, TABLE_ROWS = 200, 2000
 """A table holds the readings of many devices in turn, so that more of it is looked at."""
@@ -43,6 +44,8 @@ class LayerSample:
     frame: pd.DataFrame
     drawn_m: np.ndarray[Any, Any]
     """Drawn length of each row, NaN where there is none."""
+    placed: bool = True
+    """Whether it says where on the earth it lies."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,11 +135,9 @@ def _layer(
         left.append(LeftOut(shown, "it has no features"))
         return
     shapes, _ = from_wkb(read.wkb)
-    layers.append(
-        LayerSample(
-            path, file, name, several, _family(shapes), read.frame, _drawn(shapes, read.crs)
-        )
-    )
+    family, drawn_m = _family(shapes), _drawn(shapes, read.crs)
+    placed = read.crs is not None and places(read.crs)
+    layers.append(LayerSample(path, file, name, several, family, read.frame, drawn_m, placed))
 
 
 def _family(shapes: np.ndarray[Any, Any]) -> str:

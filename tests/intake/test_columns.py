@@ -26,6 +26,13 @@ def test_a_named_column_wins_over_one_of_our_name() -> None:
     assert tidy["material"].tolist() == ["pvc"]
 
 
+def test_capitals_of_a_named_column_do_not_matter_unless_they_tell_two_apart() -> None:
+    frame = pd.DataFrame({"mat": ["pvc"], "MAT": ["steel"], "dia": [100]})
+    tidy, findings = named(frame, PIPES, {"material": "MAT", "diameter_mm": "DIA"}, source="p")
+    assert findings == []
+    assert tidy[["material", "diameter_mm"]].to_numpy().tolist() == [["steel", 100]]
+
+
 def test_a_named_column_that_is_not_there() -> None:
     frame = pd.DataFrame(columns=["begin"])
     _, (finding,) = named(frame, WORKS, {"start": "begins"}, source="w.csv")

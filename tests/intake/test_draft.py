@@ -118,3 +118,22 @@ def test_what_a_person_must_say_is_listed_until_it_is_said(tmp_path: Path) -> No
     )
     left = draft(asked).to_fill_in
     assert not any(s.startswith(("timezone", "[layers.meters]", "material", "state")) for s in left)
+
+
+def test_codes_and_places_to_fill_in_are_asked_for_until_they_are_said(tmp_path: Path) -> None:
+    columns = (ColumnGuess("material", "MAT", "sure", "usual", unread=("7", "9")),)
+    asked = replace(proposal(tmp_path), layers=(replace(PIPES, columns=columns, placed=False),))
+    said = draft(asked).to_fill_in
+    assert "crs under [layers.pipes]: mains.shp states none" in said
+    assert (
+        'material of mains.shp: what "7" and "9" mean, under [layers.pipes.values.material]' in said
+    )
+    put(tmp_path, draft(asked).text)
+    assert draft(asked).added == ""
+    put(
+        tmp_path,
+        '[layers.pipes]\nfile = "mains.shp"\ncrs = "EPSG:27700"\n'
+        'values = { material = { 7 = "steel", 9 = "pvc" } }\n',
+    )
+    left = draft(asked).to_fill_in
+    assert not any("crs" in s or "material" in s for s in left)

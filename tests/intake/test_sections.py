@@ -40,6 +40,27 @@ def test_a_layer_names_file_columns_and_units_that_are_likely() -> None:
     assert "other.shp" in text
 
 
+def test_codes_that_mean_nothing_are_listed_to_fill_in() -> None:
+    column = ColumnGuess("material", "MAT", "sure", "usual", unread=("12", 'B "x"'))
+    guess = LayerGuess("pipes", "p.shp", "", "sure", "", (column,), placed=False)
+    lines = layer_section(guess)
+    assert read(lines)["layers"]["pipes"] == {"file": "p.shp", "columns": {"material": "MAT"}}
+    assert '#crs = ""  # the file states none; fill in yours, such as "EPSG:27700"' in lines
+    codes = lines[lines.index(next(li for li in lines if ".values." in li)) :]
+    assert codes[0].startswith(
+        "#[layers.pipes.values.material]  # not understood; say what each is: one of cast_iron, "
+    )
+    assert codes[1:] == ['#"12" = ""', r'#"B \"x\"" = ""']
+    filled = [li.replace('""', '"steel"').removeprefix("#") for li in codes]
+    assert read([*lines, *filled])["layers"]["pipes"]["values"]["material"]["12"] == "steel"
+
+
+def test_of_very_many_codes_the_rest_is_counted() -> None:
+    column = ColumnGuess("material", "MAT", "sure", "", unread=tuple(map(str, range(50))))
+    lines = layer_section(LayerGuess("pipes", "p.shp", "", "sure", "", (column,)))
+    assert lines[-1] == "# and 10 more"
+
+
 def test_what_is_unsure_is_off_whole() -> None:
     lines = layer_section(pipes("unsure"))
     assert read(lines) == {}
