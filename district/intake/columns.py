@@ -32,8 +32,9 @@ def named(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The frame with our names, by the user's `columns` (ours = theirs) or any capitals.
 
-    Some formats turn capitals into small letters, so those never matter. With `short`, names cut to ten letters by a shapefile are known too. A column the user names
-    but the file lacks is a finding.
+    Some formats turn capitals into small letters, so those never matter. With `short`, names cut
+    to ten letters by a shapefile are known too. A column the user names but the file lacks is a
+    finding.
     """
     findings: list[Finding] = []
     present = [str(c) for c in frame.columns]
