@@ -121,8 +121,8 @@ def _told(
     usual = unit or _our_unit(column.name)
     apart = {u: known.count(u) for u in sorted(set(known))}
     if set(apart) - {usual} and (len(apart) > 1 or not alone or "" in set(read.units)):
-        each = ", ".join(
-            f'{count} in {u} such as "{texts[read.units == u].iloc[0]}"'
+        each = "; ".join(
+            f'{u}: {count}, such as "{texts[read.units == u].iloc[0]}"'
             for u, count in apart.items()
         )
         notes.append(

@@ -159,8 +159,8 @@ CASES: tuple[Case, ...] = (
     Case(
         "units that differ in a column",
         _column("pipes", "diameter_mm", '6"', "150mm", "100"),
-        'pipes.geojson, column diameter_mm: got values in units of their own (2 in in such as '
-        '"6"", 2 in mm such as "150mm"), expected mm throughout. Each is read in the unit it '
+        'pipes.geojson, column diameter_mm: got values in units of their own (in: 2, such as '
+        '"6""; mm: 2, such as "150mm"), expected mm throughout. Each is read in the unit it '
         "names; check those that name none.",
     ),
     Case(

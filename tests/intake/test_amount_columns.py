@@ -40,7 +40,7 @@ def test_a_unit_in_the_text_wins_and_mixtures_are_told_once() -> None:
     np.testing.assert_allclose(ours["diameter_mm"].astype(float), expected)
     assert note.sentence() == (
         "p.shp, column diameter_mm: got values in units of their own "
-        '(2 in in such as "6"", 2 in mm such as "150mm"), expected in throughout. '
+        '(in: 2, such as "6""; mm: 2, such as "150mm"), expected in throughout. '
         "Each is read in the unit it names; check those that name none."
     )
 
