@@ -58,7 +58,8 @@ def _numbers(
     texts = said[odd]
     if len(texts):
         read = read_amounts(texts, name)
-        own = np.array([own_unit_factor(u, name) if u else scale for u in read.units])
+        factors = {u: own_unit_factor(u, name) if u else scale for u in set(read.units)}
+        own = np.array([factors[u] for u in read.units])
         values[odd] = read.values * own
         notes += _told(texts, read, column, unit, source, alone=len(texts) == said.notna().sum())
     nothing = np.zeros(len(said), dtype=bool)
