@@ -35,7 +35,7 @@ def take_in(
     cleaned again. What is kept is changed all at once at the end, and not at all while something
     makes the readings unusable. Returns every finding of the readings.
     """
-    devices, device_findings = intake.read_devices(inputs)
+    devices, device_findings = intake.read_devices(inputs, timezone=settings.district.timezone)
     listed, list_findings = intake.reading_list(folder, settings)
     before = store.read_manifest(place)
     files, kept, told = _files(listed, devices, place, digests, say)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import tomllib
-from datetime import time
+from datetime import datetime, time
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, available_timezones
 
-from pydantic import Field, ValidationError, field_validator, model_validator
+from pydantic import Field, ValidationError
+from pydantic.functional_validators import AfterValidator, field_validator, model_validator
 
 from district.errors import Finding, InputError
 from district.layer_settings import Layer as Layer
@@ -25,6 +26,12 @@ Tolerance = Annotated[float, Field(ge=1e-6, le=50)]
 Share = Annotated[float, Field(ge=0, le=1)]
 
 
+def _timezone(name: str) -> str:
+    if name not in available_timezones():
+        raise ValueError('a time zone name such as "Europe/London" or "UTC"')
+    return name
+
+
 class Readings(_Part):
     """One kind of reading file: pattern, layout, clock and units."""
 
@@ -35,6 +42,8 @@ class Readings(_Part):
     stamp: Literal["start", "end"] = "end"
     """Which end of its interval a pulse count or rate is stamped with."""
     columns: dict[str, str] = Field(default_factory=dict)
+    clock_gain_s_d: float = Field(default=0.0, ge=-3600, le=3600)
+    clock_set: datetime | None = None  # Local; a device's first reading if not said.
 
     @field_validator("timezone")
     @classmethod
@@ -177,13 +186,10 @@ class District(_Part):
     """Name, clock, money."""
 
     name: str = Field(default="District", description="name on the pages")
-    timezone: str = Field(default="UTC", description="clock of the readings")
+    timezone: Annotated[str, AfterValidator(_timezone)] = Field(
+        default="UTC", description="clock of the readings"
+    )
     currency: str = Field(default="EUR", description="money")
-
-    @field_validator("timezone")
-    @classmethod
-    def _zone(cls, name: str) -> str:
-        return _timezone(name)
 
 
 class Settings(_Part):
@@ -242,12 +248,6 @@ class Settings(_Part):
         return ZoneInfo(self.district.timezone)
 
 
-def _timezone(name: str) -> str:
-    if name not in available_timezones():
-        raise ValueError('a time zone name such as "Europe/London" or "UTC"')
-    return name
-
-
 def read_settings(folder: Path) -> Settings:
     """The settings of a district folder; defaults where there is no `district.toml`.
 
@@ -258,8 +258,7 @@ def read_settings(folder: Path) -> Settings:
     if not folder.is_dir():
         got = "no such folder" if not folder.exists() else "a file"
         expected = "a folder with the district's layers, readings and district.toml"
-        wrong = Finding("error", str(folder), got=got, expected=expected, remedy="Check the path")
-        raise InputError([wrong])
+        raise InputError([Finding("error", str(folder), "", "", got, expected, "Check the path")])
     if not path.exists():
         return Settings()
     try:

@@ -26,6 +26,10 @@ SUFFIXES: dict[str, str] = {
     "l_s_d": "L/s per day",
     "currency_m3": "per m³",
     "l_s": "L/s",
+    "l_min": "L/min",
+    "m2_s": "m²/s",
+    "m_s": "m/s",
+    "s_d": "s/day",
     "m3_h": "m³/h",
     "m3_d": "m³/day",
     "h_d": "h/day",
@@ -37,6 +41,9 @@ SUFFIXES: dict[str, str] = {
     "s": "s",
     "h": "h",
     "d": "days",
+    "s": "s",
+    "us": "µs",
+    "deg": "°",
     "share": "share",
     "percent": "%",
     "count": "",
@@ -46,6 +53,8 @@ SUFFIXES: dict[str, str] = {
 }
 """Suffix of a name -> label shown to people. Longest suffix wins."""
 
+WATER_VISCOSITY_M2_S = 1.3e-6
+"""Kinematic, at 10 °C (from memory: 1.307e-6 in tables of the properties of water)."""
 M3_PER_L_S_H = 3.6
 """Cubic metres that pass at one litre a second for an hour."""
 _WRITTEN = {

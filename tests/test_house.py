@@ -24,7 +24,10 @@ ROOT = Path(__file__).parent.parent
 HOUSE = ROOT / "district"
 TESTS = ROOT / "tests"
 OWN_FOLDERS = {"published", "properties", "bad_inputs", "cli", "browser", "benchmarks"}
-DIMENSIONLESS = {"roughness", "hour", "properties", "level", "rank", "register_digits"}
+DIMENSIONLESS = {
+    "roughness", "hour", "properties", "level", "rank", "register_digits", "profile_factor",
+    "ratio_r", "accuracy_class",
+}  # fmt: skip
 """Columns that are counts or coefficients by their trade name."""
 SOURCES = sorted(HOUSE.rglob("*.py"))
 ROOMS = sorted(p.parent for p in HOUSE.glob("*/__init__.py"))

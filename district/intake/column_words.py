@@ -48,6 +48,15 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "register_digits": ("register digit", "digit", "dial"),
         "resolution_l": ("resolution",),
         "error_percent": ("error", "error percent", "accuracy", "uncertainty"),
+        "rate_unit": ("rate unit",),
+        "bore_mm": ("bore", "meter bore", "internal diameter", "inside diameter",
+                    "meter diameter", "diameter", "nominal diameter", "meter size"),
+        "q3_m3_h": ("q3", "q3 m3 h", "permanent flow", "permanent flow rate", "nominal flow"),
+        "ratio_r": ("ratio r", "r ratio", "ratio", "turndown", "r value", "q3 q1"),
+        "accuracy_class": ("accuracy class", "class", "meter class"),
+        "path_length_mm": ("path length", "sound path", "acoustic path length"),
+        "path_angle_deg": ("path angle", "beam angle", "acoustic path angle"),
+        "profile_factor": ("profile factor", "k factor", "velocity profile factor"),
     },
     "zones": {
         "zone_id": ("zone id", "dma id", "district id", "area id", "dma", "zone", *_IDS, "name"),
@@ -108,6 +117,11 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "value": ("value", "reading value", "reading", "meter reading", "register",
                   "register reading", "flow", "volume", "pulse", "pressure", "consumption",
                   "level", "data"),
+        "rate": ("rate", "flow rate", "flow", "instantaneous flow", "momentary flow"),
+        "up_us": ("up us", "time up", "upstream time", "travel time up", "transit time up",
+                  "t up"),
+        "down_us": ("down us", "time down", "downstream time", "travel time down",
+                    "transit time down", "t down"),
     },
 }  # fmt: skip
 _LATE_IDS = ("object id", "fid", "global id", "name")

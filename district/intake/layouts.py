@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding
+from district.intake.beside import OTHER_TIMES, needed_columns, value_and_beside
 from district.intake.clock import Instants, read_times
 from district.intake.grouped import by_row
 from district.intake.tabular import numbers
@@ -20,7 +21,7 @@ from district.settings import FILE
 from district.settings import Readings as Kind
 from district.words import id_text, plural
 
-_LONG = READINGS.names()
+_LONG = (*READINGS.names(), *OTHER_TIMES)
 _WORDS = {"true": 1.0, "wet": 1.0, "yes": 1.0, "false": 0.0, "dry": 0.0, "no": 0.0}
 _TIME = "a time as YYYY-MM-DD HH:MM"
 Array = np.ndarray[Any, Any]
@@ -39,7 +40,7 @@ class Read:
     value: Array
     """NaN only in a repeated hour, where a row without value helps to tell the rounds apart."""
     rate: Array
-    """A rate read beside a register's total; NaN without."""
+    """What stands beside it (see `beside`): a register's rate, say; NaN without."""
     row: Array
     """Row in the file."""
     time_column: str
@@ -64,7 +65,8 @@ def read_long(
     devices not known, to `strangers`.
     """
     names = _named(frame, kind, _LONG, file, findings)
-    missing = [c for c in _LONG if c not in names]
+    needed = needed_columns(names, kind.columns)
+    missing = [c for c in needed if c not in names]
     findings += [_no_column(c, frame, file) for c in missing if c not in kind.columns]
     if missing:
         return None
@@ -92,8 +94,12 @@ def read_long(
     frame, device = frame[here], device[here]
     instants = read_times(frame[names["time"]], zone=zone)
     _bad_times(frame, names["time"], instants, zone, file, findings)
-    value = _values(frame[names["value"]], wet[device], names["value"], file, findings)
-    return _usable(frame, device, instants, value, names["time"])
+
+    def numbers_of(name: str) -> Array:
+        return _values(frame[names[name]], wet[device], names[name], file, findings)
+
+    value, rate = value_and_beside(needed, names, numbers_of, frame, file, findings)
+    return _usable(frame, device, instants, value, rate, names["time"])
 
 
 def read_wide(
@@ -127,7 +133,8 @@ def read_wide(
         at = position[device_id]
         value = _values(frame[header], np.full(len(frame), wet[at]), header, file, findings)
         device = np.full(len(frame), at)
-        parts.append(_usable(frame, device, instants, value, names["time"]))
+        rate = np.full(len(frame), np.nan)
+        parts.append(_usable(frame, device, instants, value, rate, names["time"]))
     if not parts and position:
         findings.append(
             Finding(
@@ -167,7 +174,7 @@ def _named(
                     FILE,
                     f"readings.columns of {kind.files}",
                     got=f'"{ours}"',
-                    expected=f"one of {', '.join(wanted)}",
+                    expected=f"one of {', '.join(c for c in wanted if c not in OTHER_TIMES)}",
                     remedy="Correct the name",
                 )
             )
@@ -243,7 +250,12 @@ def _bad_times(
 
 
 def _usable(
-    frame: pd.DataFrame, device: Array, instants: Instants, value: Array, time_column: str
+    frame: pd.DataFrame,
+    device: Array,
+    instants: Instants,
+    value: Array,
+    rate: Array,
+    time_column: str,
 ) -> Read:
     timed = ~instants.utc.isna()
     good = timed & ((instants.later_us != 0) | ~np.isnan(value))
@@ -252,7 +264,7 @@ def _usable(
         instants.utc.asi8[good],
         instants.later_us[good],
         value[good],
-        np.full(int(good.sum()), np.nan),
+        rate[good],
         frame.index.to_numpy()[good].astype(np.int32),
         time_column=time_column,
         timed=bool(timed.any()),

@@ -15,11 +15,10 @@ from district.words import percent, places, plural
 _MISSING_SHARE = 0.05
 _FEW = 20
 """Of fewer readings a missing one is no share worth telling."""
+# Resets, backward and impossible flow are told device by device: see `intake.notes`.
 _FLAWS = {
     "spike_count": "far beyond all others of the same device",
     "stuck_count": "of a value that stood still for hours",
-    "reset_count": "at which a register fell, as after a change of meter",
-    "negative_count": "below the one before",
 }
 
 

@@ -43,7 +43,7 @@ class ReadingFile:
     def mark(self, devices: Mapping[str, Device]) -> str:
         """All but its contents that its raw rows depend on."""
         ids = "\n".join(f"{i} {d.kind == 'wet_floor'}" for i, d in devices.items())
-        said = self.kind.model_dump_json(exclude={"files", "stamp"})
+        said = self.kind.model_dump_json(exclude={"files", "stamp", "clock_gain_s_d", "clock_set"})
         return f"{self.name}\n{self.clock}\n{said}\n{ids}"
 
 

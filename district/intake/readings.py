@@ -16,6 +16,7 @@ from district.intake.devices import Device, read_devices
 from district.intake.flows import Flow, flow
 from district.intake.grouped import grouped
 from district.intake.lost import flagged, missing, silent
+from district.intake.notes import placed
 from district.intake.parse import ReadingFile, parse, reading_list
 from district.intake.rows import Rows, in_order, take, usable_rows
 from district.results import FileRead, Inputs, Readings
@@ -34,7 +35,7 @@ def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
     cannot be is flagged. Never raises for what is wrong in a file: all of it is in `findings`.
     Rows are in order of device and time.
     """
-    devices, findings = read_devices(inputs)
+    devices, findings = read_devices(inputs, timezone=settings.district.timezone)
     files, found = reading_list(folder, settings)
     parts = [empty(RAW).assign(file=0)]
     read: list[FileRead] = []
@@ -66,12 +67,16 @@ def clean(
     stray, lost_clocks = strays.told(rows, files, listed)
     rows = take(rows, ~stray)
     flows = _flows(rows, files, listed)
+    quality = _quality(flows, rows, files, listed)
+    source = dict(zip(quality["device_id"], quality["source"], strict=True))
+    for i, f in flows.items():
+        findings += placed(f.notes, listed[i], source=source[listed[i].device_id])
     meters = {i: f for i, f in flows.items() if listed[i].word == "meter"}
     sensors = {i: f for i, f in flows.items() if listed[i].word == "sensor"}
     return Readings(
         intervals=_intervals(meters, listed),
         samples=_samples(sensors, listed),
-        quality=_quality(flows, rows, files, listed),
+        quality=quality,
         findings=(*findings, *lost_clocks),
     )
 
@@ -106,7 +111,11 @@ def _flows(rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]) 
         if not math.isnan(device.scale):
             here = slice(first, last)
             flows[int(rows.device[first])] = flow(
-                device, rows.time_us[here], rows.value[here], at_end[rows.file[here]]
+                device,
+                rows.time_us[here],
+                rows.value[here],
+                at_end[rows.file[here]],
+                rows.rate[here],
             )
     return flows
 

@@ -12,6 +12,7 @@ import pandas as pd
 from district.errors import Finding
 from district.intake.clock import second_round
 from district.intake.devices import Device
+from district.intake.drift import clock_set_us, corrected, first_of_each
 from district.intake.grouped import by_row
 from district.intake.parse import ReadingFile
 from district.words import plural
@@ -64,6 +65,8 @@ def usable_rows(
     later_us = raw["later_s"].to_numpy(dtype=np.int64) * 1_000_000
     if later_us.any():
         rows = replace(rows, time_us=time_us + _later(rows, later_us, files))
+    if any(f.kind.clock_gain_s_d for f in files):
+        rows = replace(rows, time_us=_by_true_clock(rows, files))
     return take(rows, here & ~np.isnan(rows.value))
 
 
@@ -82,6 +85,19 @@ def _later(rows: Rows, later_us: Array, files: Sequence[ReadingFile]) -> Array:
         again = second_round(rows.time_us[at], later_us[at], rows.device[at], zone=files[n].zone())
         added[at[again]] = later_us[at[again]]
     return added
+
+
+def _by_true_clock(rows: Rows, files: Sequence[ReadingFile]) -> Array:
+    """The times, where a file's clock gains put right since it was set or since each first one."""
+    time_us = rows.time_us.copy()
+    for n in np.unique(rows.file):
+        kind = files[n].kind
+        if kind.clock_gain_s_d:
+            at = np.flatnonzero(rows.file == n)
+            since = clock_set_us(kind.clock_set, files[n].zone())
+            first = first_of_each(rows.device[at], time_us[at]) if since is None else since
+            time_us[at] = corrected(time_us[at], gain_s_d=kind.clock_gain_s_d, from_us=first)
+    return time_us
 
 
 def in_order(

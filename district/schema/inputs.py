@@ -11,7 +11,18 @@ METER_KINDS = ("register", "pulse", "electromagnetic", "transit_time")
 RATE_KINDS = ("electromagnetic", "transit_time")
 """Meters that report a flow, rounded at every reading; the others report a volume."""
 SENSOR_KINDS = ("pressure", "acoustic", "wet_floor")
-WORK_KINDS = ("repair", "flushing", "fire_use", "meter_change", "valve_operation", "planned_use")
+WORK_KINDS = (
+    "repair",
+    "flushing",
+    "fire_use",
+    "meter_change",
+    "valve_operation",
+    "planned_use",
+    "empty",
+)
+"""The last is no work: the premises behind the meter stood empty."""
+Q4_OVER_Q3 = 1.25
+"""Overload over permanent flow, ISO 4064-1:2014 / OIML R 49-1:2013 (also EN 14154)."""
 MATERIALS = (
     "cast_iron",
     "ductile_iron",
@@ -84,6 +95,26 @@ METERS = Table(
         Column("register_digits", "whole", "digits before it rolls over", low=3, high=12),
         Column("resolution_l", "real", "smallest step of the register", low=0.001, high=100000),
         Column("error_percent", "real", "95 % limit of its error", default=2.0, low=0, high=50),
+        Column("rate_unit", "text", "unit of a rate beside a register's value; l/s if empty"),
+        Column("bore_mm", "real", "inside diameter at the meter", low=3, high=5000),
+        Column("q3_m3_h", "real", "permanent flow Q3 on its plate", low=0.1, high=100000),
+        Column("ratio_r", "real", "Q3/Q1 on its plate, R", low=10, high=2000),
+        Column("accuracy_class", "whole", "class on its plate; 2 if empty", low=1, high=2),
+        Column(
+            "path_length_mm",
+            "real",
+            "sound path between the heads of a transit-time meter read by its travel times",
+            low=10,
+            high=20000,
+        ),
+        Column("path_angle_deg", "real", "angle of that path to the pipe's axis", low=10, high=80),
+        Column(
+            "profile_factor",
+            "real",
+            "mean velocity over that on the path; by the flow if empty",
+            low=0.5,
+            high=1.1,
+        ),
     ),
     key=("meter_id",),
     geometry="Point",
@@ -176,6 +207,9 @@ READINGS = Table(
         Column("device_id", "text", "meter_id or sensor_id", required=True),
         Column("time", "time", "when it was read", required=True),
         Column("value", "real", "register, pulses, rate, pressure, or 0/1", required=True),
+        Column("rate", "real", "rate beside a register's value, in the meter's rate_unit"),
+        Column("up_us", "real", "travel time of sound against the flow, instead of a value"),
+        Column("down_us", "real", "travel time of sound with the flow, instead of a value"),
     ),
 )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from district.schema.columns import Column, Table
 from district.schema.inputs import METER_KINDS, SENSOR_KINDS
 
-QUALITIES = ("ok", "gap", "spike", "stuck", "reset", "negative")
+QUALITIES = ("ok", "gap", "spike", "stuck", "reset", "negative", "impossible")
 
 RAW = Table(
     "raw",
@@ -66,8 +66,11 @@ DEVICE_QUALITY = Table(
         Column("stuck_count", "whole", "readings set aside as stuck", low=0),
         Column("reset_count", "whole", "intervals across a reset or new register", low=0),
         Column("negative_count", "whole", "readings set aside as below zero", low=0),
+        Column("impossible_count", "whole", "readings set aside as more than can pass", low=0),
         Column("missing_share", "real", "share of the usual intervals without a reading"),
-        Column("unusable_share", "real", "share flagged as spike, stuck, reset or negative"),
+        Column(
+            "unusable_share", "real", "share flagged as spike, stuck, reset, negative or impossible"
+        ),
         Column("resolution_m3", "real", "smallest volume the device can show", low=0),
     ),
     key=("device_id",),

@@ -365,7 +365,7 @@ CASES: tuple[Case, ...] = (
         "works of an unknown kind",
         _replaced("works.csv", "flushing", "painting"),
         'works.csv, row 2, column kind: got "painting", expected one of repair, '
-        "flushing, fire_use, meter_change, valve_operation, planned_use. Correct it, or"
+        "flushing, fire_use, meter_change, valve_operation, planned_use, empty. Correct it, or"
         " say under [records.works.values.kind] in district.toml what it means, as in "
         '"painting" = "repair".',
     ),
@@ -432,7 +432,7 @@ CASES: tuple[Case, ...] = (
         "unknown reading column named",
         _replaced("district.toml", 'zones.csv"', 'zones.csv"\ncolumns = {clock = "time"}'),
         'district.toml, readings.columns of readings/zones.csv: got "clock", expected '
-        "one of device_id, time, value. Correct the name.",
+        "one of device_id, time, value, rate, up_us, down_us. Correct the name.",
     ),
     Case(
         "wide file of unknown devices",

@@ -6,19 +6,37 @@ import numpy as np
 import pytest
 
 from district.intake.devices import Device
-from district.intake.flows import GAP, HOUR_US, NEGATIVE, OK, RESET, SPIKE, STUCK, Flow, flow
+from district.intake.flows import (
+    GAP,
+    HOUR_US,
+    IMPOSSIBLE,
+    NEGATIVE,
+    OK,
+    RESET,
+    SPIKE,
+    STUCK,
+    Flow,
+    flow,
+)
+from district.intake.sound_path import SoundPath
+from district.intake.transit import difference_and_sum
 
 
 def run(
     kind: str, values: list[float] | np.ndarray, hours: list[float] | None = None, **more: object
 ) -> Flow:
     at_end = bool(more.pop("at_end", True))
+    rate = more.pop("rate", None)
     word = "sensor" if kind in ("pressure", "wet_floor") else "meter"
     device = Device("M", kind, word, float(more.pop("scale", 1.0)), **more)  # type: ignore[arg-type]
     times = np.arange(len(values)) if hours is None else np.array(hours)
     stamps = np.full(len(values), at_end)
     value = np.array(values, dtype=float)
-    return flow(device, (times * HOUR_US).astype(np.int64), value, stamps)
+    return flow(device, (times * HOUR_US).astype(np.int64), value, stamps, rate)  # type: ignore[arg-type]
+
+
+def said(f: Flow) -> list[str]:
+    return [note.got for note in f.notes]
 
 
 def spans(f: Flow) -> list[tuple[float, float]]:
@@ -82,12 +100,94 @@ def test_a_transfer_register_may_run_back() -> None:
     assert f.quality.tolist() == [OK] * 3
 
 
-def test_a_jump_up_that_stays_is_a_spike() -> None:
+def test_a_jump_up_that_stays_is_a_new_level_and_told() -> None:
     values = 500 + 2 * np.arange(40.0)
     values[20:] += 10_000
     f = run("register", values)
-    assert np.flatnonzero(f.quality == SPIKE).tolist() == [19]
+    assert np.flatnonzero(f.quality == RESET).tolist() == [19]
     assert np.nansum(f.value) == 76
+    assert said(f) == [
+        "a register that jumped from 538 to 10540 by 1970-01-01 20:00 and went on from there"
+    ]
+
+
+def test_a_jump_up_the_rate_beside_it_bears_out_is_real() -> None:
+    values = 500 + 2 * np.arange(40.0)
+    values[20:] += 10_000
+    rate = np.full(40, 2.0)
+    # 10 000 m³ in the hour from 19 to 20: the mean of the rates at its ends.
+    rate[19:21] = 10_000
+    f = run("register", values, rate=rate, rate_scale=1.0)
+    assert (f.quality == OK).all()
+    assert f.value[19] == 10_002
+
+
+@pytest.mark.parametrize("new", [3.0, 2_000.0], ids=["lower", "higher"])
+def test_a_recorded_change_of_meter_is_no_fall_and_no_spike(new: float) -> None:
+    values = np.append(500 + np.arange(20.0), new + np.arange(20.0))
+    day = (0, 30 * HOUR_US)
+    f = run("register", values, changes=(day,))
+    assert np.flatnonzero(f.quality == RESET).tolist() == [19]
+    assert np.nansum(f.value) == 38
+    assert said(f) == [
+        f"a register that went from 519 to {new:g} by 1970-01-01 20:00, when works record a "
+        "change of meter"
+    ]
+
+
+def test_a_new_register_near_zero_is_no_rollover_where_works_say_so() -> None:
+    values = [*(990.0 + np.arange(8)), 1.0, 2.0, 3.0]
+    assert (run("register", values).quality == OK).all()
+    f = run("register", values, changes=((7 * HOUR_US, 8 * HOUR_US),))
+    assert np.flatnonzero(f.quality == RESET).tolist() == [7]
+
+
+def test_flow_beyond_the_bore_is_impossible() -> None:
+    values = 50.0 + np.arange(100) % 7
+    values[40:45] += 350.0
+    # 10 m/s through 100 mm is 283 m³/h.
+    f = run("electromagnetic", values, most_m3_h=282.7, most_said="283 m³/h", most_column="bore_mm")
+    assert np.flatnonzero(f.quality == IMPOSSIBLE).tolist() == list(range(40, 45))
+    assert np.isnan(f.value[40:45]).all()
+    assert said(f) == ["5 readings beyond what can pass, up to 410 m³/h"]
+
+
+def test_a_record_mostly_beyond_the_bore_has_the_wrong_unit_and_stays() -> None:
+    values = 1000.0 + np.arange(100) % 7
+    f = run("electromagnetic", values, most_m3_h=283.0, most_said="283", most_column="bore_mm")
+    assert (f.quality == OK).all()
+    assert said(f) == ["100 % of its readings beyond what can pass, up to 1\xa0000 m³/h"]
+    assert said(run("electromagnetic", values, most_m3_h=283.0)) == []
+
+
+def test_one_pulse_more_than_can_pass_is_but_a_pulse() -> None:
+    f = run("pulse", [3, 4, 3, 3], most_m3_h=3.5, resolution_m3=1.0)
+    assert (f.quality == OK).all()
+
+
+def test_travel_times_become_a_flow() -> None:
+    # Regression value: L 0.2 m, 45°, c 1480 m/s, v 1.0 m/s give these times.
+    up, down = np.full(30, 135.1997e-6), np.full(30, 135.0706e-6)
+    difference, total = difference_and_sum(up, down)
+    path = SoundPath(0.2, 45.0, 0.1, 0.94)
+    f = run("transit_time", difference, rate=total, path=path)
+    # v · 0.94 · π/4 · 0.1² m² · 3600 s = 26.58 m³ an hour.
+    np.testing.assert_allclose(f.value, 26.58, rtol=1e-3)
+    assert (f.quality == OK).all()
+
+
+def test_pulses_times_their_weight_are_a_flow() -> None:
+    # Regression value: 36 pulses of 10 L in 15 minutes are 1.44 m³/h.
+    f = run("pulse", [36.0, 36.0], [0, 0.25], scale=0.01, resolution_m3=0.01)
+    np.testing.assert_allclose(f.value / 0.25, 1.44)
+
+
+def test_a_slow_meter_at_the_edges_of_an_empty_house() -> None:
+    f = run("register", [100.0, 100.0, 101.0], [0, 240, 480], empty=((0, 480 * HOUR_US),))
+    assert said(f) == [
+        "1.0\xa0m³ (0.2 to 1.8) in 20 days while the premises were empty, 1970-01-01 to "
+        "1970-01-21: 0.035\xa0L/min (0.007 to 0.063)"
+    ]
 
 
 @pytest.mark.parametrize(
@@ -127,14 +227,29 @@ def test_a_stuck_rate_is_empty() -> None:
     assert np.isnan(f.value[50:56]).all()
 
 
-def test_reverse_flow_of_a_rate_meter_counts_negative() -> None:
-    f = run("electromagnetic", [1.0, -0.5, 0.25])
+def test_reverse_flow_of_a_transfer_meter_counts_negative() -> None:
+    f = run("electromagnetic", [1.0, -0.5, 0.25], both_ways=True)
     assert f.value.tolist() == [1.0, -0.5, 0.25]
     assert f.quality.tolist() == [OK] * 3
 
 
+@pytest.mark.parametrize(
+    ("stop", "expected"),
+    [
+        ("", "none, as its role is neither transfer nor outlet"),
+        ("V3", "none, as check valve V3 stands on its pipe"),
+    ],
+)
+def test_water_does_not_run_back_through_an_inlet(stop: str, expected: str) -> None:
+    f = run("electromagnetic", [1.0, -0.5, 0.25, 0.75], check_valve=stop)
+    assert f.quality.tolist() == [OK, NEGATIVE, OK, OK]
+    assert [n.expected for n in f.notes] == [expected]
+
+
 def test_negative_pulses_cannot_be() -> None:
-    assert run("pulse", [1, -2, 3]).quality.tolist() == [OK, NEGATIVE, OK]
+    f = run("pulse", [1, -2, 3])
+    assert f.quality.tolist() == [OK, NEGATIVE, OK]
+    assert said(f) == ["1 reading below zero"]
 
 
 def test_pressure_in_metres() -> None:

@@ -17,7 +17,7 @@ DEVICES = {name: Device(name, "register", "meter", 1.0) for name in ("M1", "M2",
 
 
 def quality(*rows: dict[str, Any]) -> pd.DataFrame:
-    counts = {f"{q}_count": 0.0 for q in ("gap", "spike", "stuck", "reset", "negative")}
+    counts = {f"{q}_count": 0.0 for q in ("gap", "spike", "stuck", "reset", "negative", "impossible")}
     usual = {"kind": "register", "source": "a.csv", "expected_count": 100.0, "missing_share": 0.0}
     return pd.DataFrame([usual | counts | row for row in rows]).reindex(
         columns=list(DEVICE_QUALITY.names())
@@ -28,13 +28,13 @@ def test_flaws_are_told_once_a_file_in_the_order_of_ids() -> None:
     table = quality(
         {"device_id": "M1", "spike_count": 2.0},
         {"device_id": "M10", "spike_count": 1.0, "source": "readings/zone_*.csv"},
-        {"device_id": "M2", "spike_count": 1.0, "reset_count": 1.0},
+        {"device_id": "M2", "spike_count": 1.0, "stuck_count": 1.0, "reset_count": 1.0},
     )
     assert [f.sentence() for f in flagged(table, DEVICES)] == [
         "a.csv, meters M1 and M2: got 3 readings far beyond all others of the same device, "
         "expected none. Nothing need be done; they are left out.",
-        "a.csv, meter M2: got 1 reading at which a register fell, as after a change of meter, "
-        "expected none. Nothing need be done; it is left out.",
+        "a.csv, meter M2: got 1 reading of a value that stood still for hours, expected none. "
+        "Nothing need be done; it is left out.",
         "readings/zone_*.csv, meter M10: got 1 reading far beyond all others of the same device, "
         "expected none. Nothing need be done; it is left out.",
     ]

@@ -1,0 +1,112 @@
+"""Readings of a rate meter as m³/h: as they are, or by the travel times of sound."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from district.errors import Finding
+from district.intake.clean import resolution
+from district.intake.devices import Device
+from district.intake.notes import left_out
+from district.intake.transit import (
+    SOUND_IN_WATER_M_S,
+    flow_m3_h,
+    sound_speed_m_s,
+    time_step_s,
+    travel_times_s,
+)
+from district.words import whole
+
+Array = np.ndarray[Any, Any]
+
+
+@dataclass(frozen=True, eq=False)
+class Rates:
+    """Flow at each reading, m³/h; NaN where travel times come without a path."""
+
+    rate_m3_h: Array
+    step_m3_h: float
+    """The smallest step it can show; NaN if it cannot be told."""
+    by_times: Array
+    """Which readings are travel times."""
+    unsound: Array
+    """Which of them cannot be of water."""
+    notes: list[Finding]
+
+
+def rates(device: Device, value: Array, beside: Array) -> Rates:
+    """The flow of a rate meter, from `value` and `beside` as of `flows.flow`."""
+    timed = np.isfinite(beside)
+    plain = value * device.scale
+    if not timed.any():
+        return Rates(plain, resolution(value) * device.scale, timed, timed, [])
+    if device.kind != "transit_time":
+        none = np.zeros(len(value), dtype=bool)
+        return Rates(plain, resolution(value) * device.scale, none, none, [_second(device)])
+    path = device.path
+    if path is None:
+        return Rates(np.where(timed, np.nan, plain), math.nan, timed, timed, [_pathless(device)])
+    flowing = flow_m3_h(
+        value,
+        path_m=path.path_m,
+        angle_deg=path.angle_deg,
+        bore_m=path.bore_m,
+        factor_share=path.factor_share,
+    )
+    speed = sound_speed_m_s(beside, path_m=path.path_m)
+    low, high = SOUND_IN_WATER_M_S
+    unsound = timed & ((speed < low) | (speed > high))
+    up_s, down_s = travel_times_s(value[timed], beside[timed])
+    step_s = time_step_s(up_s, down_s)
+    # A step of one travel time, on the difference of the two.
+    one_1_s = float(np.median(step_s / (up_s * down_s)))
+    step_m3_h = float(
+        flow_m3_h(
+            np.array(one_1_s),
+            path_m=path.path_m,
+            angle_deg=path.angle_deg,
+            bore_m=path.bore_m,
+            factor_share=1.0,
+        )
+    )
+    notes = left_out(
+        int(unsound.sum()),
+        f"of travel times by which sound would run at {_span(speed[unsound])} m/s",
+        expected=f"{low:g} to {high:g} m/s, as in water",
+        mend="Check path_length_mm, the unit of the times and the air in the pipe",
+        severity="warning",
+    )
+    return Rates(np.where(timed, flowing, plain), step_m3_h, timed, unsound, notes)
+
+
+def _span(speed: Array) -> str:
+    if not len(speed):
+        return ""
+    low, high = (whole(round(float(v), -1)) for v in (speed.min(), speed.max()))
+    return low if low == high else f"{low} to {high}"
+
+
+def _pathless(device: Device) -> Finding:
+    return Finding(
+        "error",
+        device.layer,
+        column="path_length_mm",
+        got="nothing",
+        expected="the length of the sound path in mm, as its readings are travel times",
+        remedy="Fill it in, with path_angle_deg and bore_mm",
+    )
+
+
+def _second(device: Device) -> Finding:
+    return Finding(
+        "warning",
+        device.layer,
+        column="kind",
+        got=f"{device.kind}, but a second value beside each reading",
+        expected="transit_time for travel times, or register for a total with a rate beside it",
+        remedy="Correct the kind if it is one of the two; the second value is not used",
+    )
