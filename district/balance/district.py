@@ -7,6 +7,7 @@ import pandas as pd
 from district.balance.days import daily_balance
 from district.balance.grids import among, days_of, text
 from district.balance.indicators import BAND_RULES
+from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
 from district.balance.night import GAPS_SHOWN, night_balance
 from district.balance.pressure import zone_pressures
@@ -95,6 +96,21 @@ def _limits(
     unknown = sorted(set(layout.meters) - set(text(steps)))
     if unknown:
         said.append(f"Smallest step of {listed(unknown)} unknown: none is put into the limits.")
+    night_l_s = reduced.night_flows.groupby("device_id")["flow_l_s"].median()
+    slow = [
+        meter
+        for ids, errors in (
+            (layout.meters, layout.errors),
+            (volumes.devices.ids, volumes.devices.errors),
+        )
+        for meter in ids[below_q1(night_l_s.reindex(ids).to_numpy(dtype=float), errors)]
+    ]
+    if slow:
+        said.append(
+            f"At night {listed(slow)} usually {'runs' if len(slow) == 1 else 'run'} below the "
+            "minimum flow Q1 of the plate, where the error is not known: what is lacking to Q1 is "
+            "put into the limits."
+        )
     _, least_m, most_m = BAND_RULES[settings.country_group]
     outside = zones.loc[~zones["pressure_m"].between(least_m, most_m), "cell_id"]
     if len(outside):

@@ -12,9 +12,9 @@ from scipy import sparse
 
 from district.balance.grids import text
 from district.balance.limits import Array
+from district.balance.meter_errors import MeterErrors, meter_errors
 from district.errors import StageError
 from district.network import Network
-from district.schema.inputs import METERS
 
 USER_ROLES = ("building", "customer")
 
@@ -27,8 +27,8 @@ class Metering:
         sorted ids.
     signs
         sparse cells x meters: +1 where positive flow enters the cell, -1 where it leaves.
-    error_share
-        95 % limit of each meter's error, as a share.
+    errors
+        how far each meter may be off, by the flow through it.
     users
         the connections in these cells, sorted by id: cell (position in `cells`), properties,
         use_class, meter_id ('' unless a building or customer meter of the network).
@@ -39,10 +39,15 @@ class Metering:
     cells: pd.Index[Any]
     meters: pd.Index[Any]
     signs: Any
-    error_share: Array
+    errors: MeterErrors
     users: pd.DataFrame
     homes: dict[str, str]
     left_out: tuple[str, ...]
+
+    @property
+    def error_share(self) -> Array:
+        """95 % limit of each meter's error at ordinary flows, as a share."""
+        return self.errors.share
 
 
 def metering(network: Network) -> Metering:
@@ -95,9 +100,9 @@ def metering(network: Network) -> Metering:
         ),
         shape=(len(cells), len(meters)),
     )
-    error = _error_share(edges["error_percent"])
+    errors = meter_errors(meters, edges["error_percent"], network.meters)
     return Metering(
-        cells, meters, signs, error, _users(network, cells), zone_homes(network), left_out
+        cells, meters, signs, errors, _users(network, cells), zone_homes(network), left_out
     )
 
 
@@ -108,11 +113,6 @@ def zone_homes(network: Network) -> dict[str, str]:
         for cell, zones in network.cells["zone_ids"].items():
             homes |= {str(z): str(cell) for z in zones}
     return homes
-
-
-def _error_share(percent: pd.Series[Any]) -> Array:
-    usual = float(METERS["error_percent"].default)
-    return np.asarray(percent.astype(float).fillna(usual).to_numpy() / 100.0)
 
 
 def _users(network: Network, cells: pd.Index[Any]) -> pd.DataFrame:
@@ -141,9 +141,14 @@ class Devices:
 
     ids: pd.Index[Any]
     inside: Any
-    error_share: Array
+    errors: MeterErrors
     cell: npt.NDArray[np.int64]
     customer: npt.NDArray[np.bool_]
+
+    @property
+    def error_share(self) -> Array:
+        """95 % limit of each meter's error at ordinary flows, as a share."""
+        return self.errors.share
 
 
 def devices(network: Network, layout: Metering, *, reading: pd.Index[Any]) -> Devices:
@@ -155,6 +160,6 @@ def devices(network: Network, layout: Metering, *, reading: pd.Index[Any]) -> De
     inside = sparse.csr_array(
         (np.ones(len(ids)), (cell, np.arange(len(ids)))), shape=(len(layout.cells), len(ids))
     )
-    error = _error_share(network.meters["error_percent"].reindex(ids))
+    errors = meter_errors(ids, network.meters["error_percent"].reindex(ids), network.meters)
     customer = text(network.meters["role"].reindex(ids)).eq("customer").to_numpy(dtype=bool)
-    return Devices(ids, inside, error, cell, customer)
+    return Devices(ids, inside, errors, cell, customer)

@@ -19,6 +19,7 @@ from district.balance.limits import (
     multiply_limits,
     scaled,
 )
+from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, devices, metering
 from district.balance.noise import night_scatter_l_s, step_deviation_l_s
 from district.balance.pressure import background_limits, zone_pressures
@@ -215,7 +216,7 @@ def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window
         reduced.night_flows, row="night", value="flow_l_s", rows=nights, columns=layout.meters
     )
     step = step_deviation_l_s(reduced.quality, layout.meters, window_h=window_h)
-    error = np.nan_to_num(flow) * layout.error_share / Z_95
+    error = error_l_s(np.nan_to_num(flow), layout.errors) / Z_95
     size = abs(layout.signs)
     missing = (size @ np.isnan(flow).T.astype(float)).T > 0
     net = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(flow).T).T)
@@ -247,7 +248,7 @@ def _measured_use(
         flow[:, gappy] = part.fillna(median).to_numpy(dtype=float)
         guess[:, gappy] = np.where(empty[:, gappy], spread.to_numpy(dtype=float), 0.0)
     step = step_deviation_l_s(reduced.quality, users.ids, window_h=window_h)
-    error = flow * users.error_share / Z_95
+    error = error_l_s(flow, users.errors) / Z_95
     random = np.where(empty, guess**2, step**2)
     said = []
     if len(users.ids):

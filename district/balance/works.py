@@ -33,6 +33,8 @@ def works_by_night(
     until = pd.Timedelta(hours=finish.hour, minutes=finish.minute)
     starts, ends = nights + after, nights + until
     lost: list[str] = []
+    # Premises that stand empty draw nothing: what their meter shows is measured as ever.
+    works = works[works["kind"] != "empty"]
     places = _places(network)
     for row in sorted(
         zip(*(works[c] for c in ("place_id", "kind", "start", "end")), strict=True), key=str

@@ -10,6 +10,9 @@ from district.results import Inputs
 from district.settings import Settings
 from district.words import natural
 
+_OF_METERS = ("meter_change", "empty")
+"""Works that say something of one meter's readings."""
+
 
 def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     """Works at unknown places or that end before they start; breaks on unknown pipes.
@@ -39,6 +42,18 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
         what="a zone_id, pipe_id, meter_id or valve_id of the layers",
         remedy="Correct the value; until then this work explains no change of flow",
     )
+    of_meters = works["kind"].isin(_OF_METERS)
+    meters = file_of(inputs, "meters")
+    no_meter = unknown_values(
+        works["place_id"].where(of_meters & works["place_id"].isin(places)),
+        _dates(start),
+        known=set(filled(inputs.meters["meter_id"])),
+        severity="warning",
+        source=works_file,
+        noun="row",
+        what=f"a meter_id of {meters}, as the work is {' or '.join(_OF_METERS)}",
+        remedy="Name the meter; until then its readings are taken as they stand",
+    )
     pipes = file_of(inputs, "pipes")
     unknown_pipes = unknown_values(
         breaks["pipe_id"],
@@ -51,7 +66,7 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
         remedy="Correct the value; until then this break counts for no pipe",
     )
     ends = _ends(works, start, _local(works["end"], settings), works_file)
-    return [*unknown_places, *ends, *unknown_pipes]
+    return [*unknown_places, *no_meter, *ends, *unknown_pipes]
 
 
 def _local(times: pd.Series, settings: Settings) -> pd.Series:

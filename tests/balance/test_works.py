@@ -110,3 +110,8 @@ def test_two_works_on_one_night_are_both_named(make_network: Any) -> None:
         make_network(), works, settings=Settings(), cells=CELLS, nights=NIGHTS
     )
     assert table.loc[NIGHTS[1], "North"] == "flushing, repair"
+
+
+def test_premises_that_stand_empty_are_no_work(make_network: Any) -> None:
+    work = {"start": pd.Timestamp("2026-03-28 03:00"), "place_id": "C2", "kind": "empty"}
+    assert told(make_network(), **work) == ([], ())

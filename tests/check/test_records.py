@@ -74,3 +74,18 @@ def test_break_on_an_unknown_pipe(
         "pipes.geojson: A2, A3, B2, B3 or T1. Correct the value; until then this break counts for "
         "no pipe."
     ]
+
+
+def test_a_meter_change_and_empty_premises_name_a_meter(
+    inputs: Inputs, settings: Settings, add: Change, says: Says
+) -> None:
+    rows = [
+        {"start": "2025-05-01", "kind": kind, "place_id": place}
+        for kind, place in (("meter_change", "M1"), ("meter_change", "A2"), ("empty", "MILL"))
+    ]
+    assert says(check_records(add(inputs, "works", *rows), settings=settings)) == [
+        f'warning: works.csv, row of 2025-05-01, column place_id: got "{place}", expected a '
+        "meter_id of meters.geojson, as the work is meter_change or empty: K1, M1 or M2. Name the "
+        "meter; until then its readings are taken as they stand."
+        for place in ("A2", "MILL")
+    ]

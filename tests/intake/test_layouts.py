@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
+import pytest
 
 from district.errors import Finding
 from district.intake.layouts import read_long, read_wide, unknown
@@ -90,3 +91,18 @@ def test_no_time_can_be_read() -> None:
     rows, (told,) = read("long", {"device_id": ["M1"], "time": ["soon"], "value": ["1"]})
     assert (told.severity, told.got) == ("warning", '"soon"')
     assert not rows.timed
+
+
+def test_a_rate_beside_a_total_and_travel_times() -> None:
+    base = {"device_id": ["M1"], "time": ["2025-01-01"]}
+    rows, told = read("long", base | {"value": ["5"], "Flow": ["0.4"]}, columns={"rate": "Flow"})
+    assert told == []
+    assert (rows.value.tolist(), rows.rate.tolist()) == ([5.0], [0.4])
+    rows, told = read("long", base | {"up_us": ["135.1997"], "down_us": ["135.0706"]})
+    assert told == []
+    # (tu - td)/(tu td) is 7.07 1/s, (tu + td)/(tu td) 14801 1/s.
+    assert rows.value[0] == pytest.approx(7.07, abs=0.01)
+    assert rows.rate[0] == pytest.approx(14801, abs=1)
+    rows, told = read("long", base | {"up_us": ["135.1997"]})
+    assert rows is None
+    assert [f.column for f in told] == ["down_us"]

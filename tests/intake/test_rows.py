@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pytest
 
 from district.intake.devices import Device
 from district.intake.parse import ReadingFile
@@ -77,3 +78,19 @@ def test_taking_rows_takes_all_of_them() -> None:
     some = take(rows, np.array([True, False, True]))
     assert (some.row.tolist(), some.value.tolist()) == ([1, 3], [1.0, 3.0])
     assert rows.row.tolist() == [1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("settings", "late_s"),
+    [({}, 0), ({"clock_set": "2025-07-01 01:00"}, 0), ({"clock_set": "2025-06-30 01:00"}, 10)],
+)
+def test_a_clock_that_gains_is_put_right(settings: dict[str, str], late_s: int) -> None:
+    frame = raw(
+        ("M1", "2025-07-01 01:00:00", 0, 1.0, 2, 0),
+        ("M1", "2025-07-11 01:01:40", 0, 2.0, 3, 0),
+    )
+    kind = Readings.model_validate({"files": "*", "clock_gain_s_d": 10.0, **settings})
+    found = usable_rows(frame, [ReadingFile(Path("a"), "a", kind, "UTC")], DEVICES).time_us
+    # Ten days of 10 s, less the little that the clock gained on the 100 s themselves.
+    assert (found[1] - found[0]) / 1e6 == pytest.approx(864_000, abs=0.05)
+    assert found[0] == pytest.approx(1_751_331_600_000_000 - late_s * 1_000_000, abs=5000)
