@@ -285,8 +285,7 @@ def _not_toml(reason: Exception) -> Finding:
 
 
 def _finding(error: Any) -> Finding:
-    place = ".".join(str(p) for p in error["loc"])
-    got = error["input"]
+    place, got = ".".join(str(p) for p in error["loc"]), error["input"]
     shown = f'"{got}"' if isinstance(got, str) else str(got)
     if error["type"] == "extra_forbidden":
         got, mend = "a key that is not known here", "Check the spelling, or remove the line"
@@ -298,4 +297,6 @@ def _finding(error: Any) -> Finding:
     below = error.get("ctx", {}).get("error")
     if isinstance(below, MisplacedError):
         place, shown = f"{place}.{below.place}", below.got
+    if error["type"].startswith("datetime"):
+        expected = "a local time as YYYY-MM-DD HH:MM"
     return Finding("error", FILE, place, "", shown, expected, "Correct the value")

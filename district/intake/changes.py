@@ -20,6 +20,8 @@ def changed_at(time_us: Array, value: Array, spans: Sequence[Span]) -> list[int]
     without one, a rise more than four times as fast as any outside the span. A span in which the
     register just goes on says nothing.
     """
+    if not spans:
+        return []
     found: set[int] = set()
     step = np.diff(value)
     rate = step / np.maximum(np.diff(time_us), 1)

@@ -24,6 +24,7 @@ _UTC = ZoneInfo("UTC")
 _OWN_OFFSET = r"\d{2}:\d{2}\S*\s*(?:[zZ]|[+-]\d{2}:?\d{2})$"
 _MOST = 0.9
 _LOOKED_AT = 5
+_BESIDE = 0.8
 Devices = Mapping[str, str]
 """Known meter and sensor ids -> what each reports ('' if nothing says it)."""
 
@@ -102,7 +103,8 @@ def _long(
         return "each meter or sensor stands in it once: a list of them, not readings"
     why = _device_why(share, frozenset(devices))
     matched: Sureness = "sure" if share >= HALF else "unsure"
-    columns = (_named("device_id", name, matched, why), when, value)
+    second = _second(rest, counted, value, name, devices)
+    columns = (_named("device_id", name, matched, why), when, *second)
     sureness: Sureness = "unsure" if value.sureness == "unsure" else matched
     groups = {d: rest[value.theirs][ids == d] for ids, d in _groups(rest[name])}
     return Layout("long", sureness, why, columns, *clock, *stamp, *_shapes(groups, devices))
@@ -181,6 +183,28 @@ def _value_column(rest: pd.DataFrame, counted: list[str], device: str) -> Column
         return _named("value", best, "sure" if alike >= 0.85 else "likely", "values")
     sureness: Sureness = "likely" if len(among) == 1 else "unsure"
     return ColumnGuess("value", best, sureness, f"{len(among)} columns of numbers, this is first")
+
+
+def _second(
+    rest: pd.DataFrame, counted: list[str], value: ColumnGuess, device: str, devices: Devices
+) -> tuple[ColumnGuess, ...]:
+    """The value column, with the rate beside a register; or two travel times instead."""
+
+    def best(ours: str) -> str:
+        among = [c for c in counted if c not in (device, value.theirs) or ours != "rate"]
+        likely = [c for c in among if likeness("readings", ours, c) >= _BESIDE]
+        return max(likely, key=lambda c: likeness("readings", ours, c), default="")
+
+    up, down, rate = best("up_us"), best("down_us"), best("rate")
+    if up and down and likeness("readings", "value", value.theirs) == 0:
+        return (
+            _named("up_us", up, "likely", "travel times in µs; up_ns if they are in ns"),
+            _named("down_us", down, "likely", "travel times in µs; down_ns if they are in ns"),
+        )
+    totals = any(devices.get(str(i)) == "register" for i in as_texts(rest[device]).unique())
+    if rate and totals:
+        return value, _named("rate", rate, "likely", "a rate beside a register")
+    return (value,)
 
 
 def _named(ours: str, theirs: str, sureness: Sureness, what: str) -> ColumnGuess:

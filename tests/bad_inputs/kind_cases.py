@@ -353,7 +353,7 @@ CASES: tuple[Case, ...] = (
     Case(
         "clock set at no time",
         _settings('\n[[readings]]\nfiles = "readings/zones.csv"\nclock_set = "in spring"\n'),
-        'district.toml, readings.2.clock_set: got "in spring", expected a valid datetime or date, '
-        "input is too short. Correct the value.",
+        'district.toml, readings.2.clock_set: got "in spring", expected a local time as '
+        "YYYY-MM-DD HH:MM. Correct the value.",
     ),
 )

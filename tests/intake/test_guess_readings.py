@@ -100,3 +100,31 @@ def test_what_is_no_reading_file_says_why(rows: dict[str, list[object]], why: st
     found = guess_layout(pd.DataFrame(rows), file="x.csv", devices=DEVICES)
     assert isinstance(found, str)
     assert why in found
+
+
+def test_a_rate_beside_a_register_is_named() -> None:
+    devices = {"M1": "register", "M2": "electromagnetic"}
+    frame = pd.DataFrame({"meter": ["M1"] * 12, "time": TIMES, "Register": RISING, "Flow": WAVE})
+    found = guess_layout(frame, file="x.csv", devices=devices)
+    assert isinstance(found, Layout)
+    assert columns(found) == {
+        "device_id": "meter",
+        "time": "time",
+        "value": "Register",
+        "rate": "Flow",
+    }
+    other = guess_layout(frame.assign(meter="M2"), file="x.csv", devices=devices)
+    assert isinstance(other, Layout)
+    assert "rate" not in columns(other)
+
+
+def test_two_travel_times_are_named() -> None:
+    frame = pd.DataFrame(
+        {"meter": ["M2"] * 12, "time": TIMES, "T up": [135.2] * 12, "T down": [135.1] * 12}
+    )
+    assert columns(layout(frame)) == {
+        "device_id": "meter",
+        "time": "time",
+        "up_us": "T up",
+        "down_us": "T down",
+    }

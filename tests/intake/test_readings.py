@@ -270,3 +270,22 @@ def test_the_inputs_are_not_changed(tmp_path: Path, inputs_of: Callable[..., Any
     before = inputs.meters.copy()
     read(tmp_path, inputs)
     pd.testing.assert_frame_equal(inputs.meters, before)
+
+
+def test_travel_times_are_read_in_any_unit(tmp_path: Path, inputs_of: Callable[..., Any]) -> None:
+    # Regression value: L 0.2 m, 45°, c 1480 m/s, v 1.0 m/s; 0.94 · π/4 · 0.1² m² · 3600 s/h.
+    path = {"path_length_mm": 200, "path_angle_deg": 45, "bore_mm": 100, "profile_factor": 0.94}
+    inputs = inputs_of([meter(kind="transit_time", **path)])
+    (tmp_path / "readings").mkdir()
+    for unit, per_us in (("us", 1.0), ("ns", 1000.0)):
+        rows = [
+            f"M,2025-01-01 {h:02d}:00,{135.1997 * per_us:.4f},{(135.0706 - h / 1e4) * per_us:.4f}"
+            for h in range(20)
+        ]
+        text = "\n".join([f"device_id,time,up_{unit},down_{unit}", *rows])
+        (tmp_path / "readings/a.csv").write_text(text + "\n")
+        found = read(tmp_path, inputs)
+        assert found.findings == ()
+        assert found.intervals["volume_m3"].iloc[0] == pytest.approx(26.58, rel=1e-3)
+        # 0.1 ns of 129 ns is 1/1290 of the flow.
+        assert found.quality.loc[0, "resolution_m3"] == pytest.approx(28.3 / 1290, rel=0.02)
