@@ -41,7 +41,6 @@ SUFFIXES: dict[str, str] = {
     "s": "s",
     "h": "h",
     "d": "days",
-    "s": "s",
     "us": "µs",
     "deg": "°",
     "share": "share",

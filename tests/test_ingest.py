@@ -129,7 +129,7 @@ def test_only_the_devices_of_a_changed_file_are_cleaned_again(
         i for i in ("MA", "MB", "CM1", "PL1", "WF1") if store.group_of(i) in groups
     }
     cleaned.clear()
-    edit(folder / "meters.geojson", '"role": "customer"', '"role": "customer", "error_percent": 3')
+    edit(folder / "meters.geojson", '"role": "customer"', '"role": "customer", "accuracy_class": 1')
     opened(folder)
     assert cleaned == []
 

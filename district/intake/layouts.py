@@ -23,7 +23,8 @@ from district.words import id_text, plural
 
 _LONG = (*READINGS.names(), *OTHER_TIMES)
 _WORDS = {"true": 1.0, "wet": 1.0, "yes": 1.0, "false": 0.0, "dry": 0.0, "no": 0.0}
-_TIME = "a time as YYYY-MM-DD HH:MM"
+TIME = "a time as YYYY-MM-DD HH:MM"
+"""What is expected of a time, in findings."""
 Array = np.ndarray[Any, Any]
 
 
@@ -230,7 +231,7 @@ def _bad_times(
 ) -> None:
     raw = frame[column]
     for rows, expected, remedy in (
-        (instants.unreadable, _TIME, "Correct the time; the reading is left out"),
+        (instants.unreadable, TIME, "Correct the time; the reading is left out"),
         (
             instants.skipped,
             f"a time that exists: the clocks of {zone.key} go forward past it",
@@ -268,18 +269,6 @@ def _usable(
         frame.index.to_numpy()[good].astype(np.int32),
         time_column=time_column,
         timed=bool(timed.any()),
-    )
-
-
-def no_time(file: str, column: str) -> Finding:
-    """What to say of a file none of whose times can be read."""
-    return Finding(
-        "error",
-        file,
-        column=column,
-        got="no time that can be read",
-        expected=_TIME,
-        remedy="Write the times as YYYY-MM-DD HH:MM",
     )
 
 

@@ -13,7 +13,7 @@ import pandas as pd
 
 from district.errors import Finding
 from district.intake.devices import Device
-from district.intake.layouts import Read, no_time, read_long, read_wide, unknown
+from district.intake.layouts import TIME, Read, read_long, read_wide, unknown
 from district.intake.sources import find_readings
 from district.intake.tabular import UnreadableError, read_chunks
 from district.results import FileRead
@@ -96,7 +96,7 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
         if rows_count == 0:
             findings.append(_unreadable(file.name, "no readings below the heading"))
     if time_column and not timed:
-        findings.append(no_time(file.name, time_column))
+        findings.append(_no_time(file.name, time_column))
     if position:
         findings += [unknown(i, n, file.name) for i, n in strangers.items()]
     # What each piece of a file says of its headings is the same, and said once.
@@ -120,6 +120,17 @@ def _one_device(frame: pd.DataFrame, kind: Kind) -> bool:
     """Whether a long file says nothing of devices, so that its name must."""
     said = "device_id" in kind.columns or any(c.lower() == "device_id" for c in frame.columns)
     return kind.layout == "long" and not said
+
+
+def _no_time(file: str, column: str) -> Finding:
+    return Finding(
+        "error",
+        file,
+        column=column,
+        got="no time that can be read",
+        expected=TIME,
+        remedy="Write the times as YYYY-MM-DD HH:MM",
+    )
 
 
 def _no_file(kind: Kind, *, given: bool) -> Finding:

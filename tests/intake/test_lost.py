@@ -17,7 +17,9 @@ DEVICES = {name: Device(name, "register", "meter", 1.0) for name in ("M1", "M2",
 
 
 def quality(*rows: dict[str, Any]) -> pd.DataFrame:
-    counts = {f"{q}_count": 0.0 for q in ("gap", "spike", "stuck", "reset", "negative", "impossible")}
+    counts = {
+        f"{q}_count": 0.0 for q in ("gap", "spike", "stuck", "reset", "negative", "impossible")
+    }
     usual = {"kind": "register", "source": "a.csv", "expected_count": 100.0, "missing_share": 0.0}
     return pd.DataFrame([usual | counts | row for row in rows]).reindex(
         columns=list(DEVICE_QUALITY.names())
