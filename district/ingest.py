@@ -11,9 +11,10 @@ import pyarrow as pa
 
 from district import intake, store
 from district.errors import Finding, StoreError
-from district.results import FileRead, Inputs, Readings
+from district.results import FileRead, Inputs
 from district.settings import Settings
 
+_ROWS_AT_ONCE = 4_000_000
 Say = Callable[[str], None]
 """Told what is being done, for people who wait."""
 
@@ -91,39 +92,44 @@ def _groups(
 ) -> list[tuple[str, pd.DataFrame, tuple[Finding, ...]]]:
     """Key, quality and findings of every group of devices, cleaned where it was not yet."""
     held = [store.groups_held(place, f.part) for f in kept]
-    groups: list[tuple[str, pd.DataFrame, tuple[Finding, ...]]] = []
+    own = [
+        {i: d for i, d in devices.items() if store.group_of(i) == group}
+        for group in range(store.GROUPS)
+    ]
+    keys: list[str] = []
     for group in range(store.GROUPS):
-        own = {i: d for i, d in devices.items() if store.group_of(i) == group}
-        at = [n for n, groups_of in enumerate(held) if group in groups_of]
-        some = [files[n] for n in at]
-        parts = [kept[n].part for n in at]
-        said = [store.method(), *map(repr, own.values())]
-        said += [f"{f.kind.model_dump_json()} {p}" for f, p in zip(some, parts, strict=True)]
-        key = store.group_key(group, said)
-        loaded = store.load_group(place, key)
-        if loaded is None:
-            cleaned = _cleaned(place, parts, group, some, own)
-            store.write_group(place, key, cleaned)
-            loaded = cleaned.quality, cleaned.findings
-        groups.append((key, *loaded))
-    return groups
+        said = [store.method(), *map(repr, own[group].values())]
+        said += [
+            f"{file.kind.model_dump_json()} {part.part}"
+            for file, part, groups_of in zip(files, kept, held, strict=True)
+            if group in groups_of
+        ]
+        keys.append(store.group_key(group, said))
+    loaded = [store.load_group(place, key) for key in keys]
+    anew = [group for group, there in enumerate(loaded) if there is None]
+    for some in _batches(anew, sum(f.rows_count for f in kept)):
+        raw = _raw(place, [f.part for f in kept], some)
+        for group in some:
+            cleaned = intake.clean(raw[raw["group"] == group], files, own[group])
+            store.write_group(place, keys[group], cleaned)
+            loaded[group] = cleaned.quality, cleaned.findings
+    return [(key, *there) for key, there in zip(keys, loaded, strict=True) if there is not None]
 
 
-def _cleaned(
-    place: Path,
-    parts: Sequence[str],
-    group: int,
-    files: Sequence[intake.ReadingFile],
-    devices: Mapping[str, intake.Device],
-) -> Readings:
+def _batches(groups: Sequence[int], rows_count: int) -> list[Sequence[int]]:
+    """Groups to read at once: many small ones, so that many files are not opened for each."""
+    size = max(1, _ROWS_AT_ONCE * store.GROUPS // max(rows_count, 1))
+    return [groups[i : i + size] for i in range(0, len(groups), size)]
+
+
+def _raw(place: Path, parts: Sequence[str], groups: Sequence[int]) -> pd.DataFrame:
     try:
-        raw = store.raw_rows(place, parts, group)
+        return store.raw_rows(place, parts, groups)
     except (OSError, pa.ArrowException) as reason:
         raise StoreError(
             f"{place}: raw readings kept here are damaged. Delete this folder and run the "
             "command again."
         ) from reason
-    return intake.clean(raw, files, devices)
 
 
 def _again(name: str, first: str) -> Finding:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import zlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -75,25 +75,28 @@ def load_part(place: Path, key: str) -> FileRead | None:
     return FileRead(findings, **said)
 
 
-def raw_rows(place: Path, keys: Sequence[str], group: int) -> pd.DataFrame:
-    """Table RAW of one group of devices, from all these files in their order.
+def raw_rows(place: Path, keys: Sequence[str], groups: Collection[int]) -> pd.DataFrame:
+    """Table RAW of some groups of devices, from all these files in their order.
 
-    A column `file` is the position in `keys`. Raises `OSError` or `ArrowException` where they are
-    gone or damaged.
+    A column `file` is the position in `keys`, `group` that of the device. Raises `OSError` or
+    `ArrowException` where they are gone or damaged.
     """
-    parts = [empty(RAW).assign(file=0)]
+    parts: list[pd.DataFrame] = []
     for n, key in enumerate(keys):
-        wanted = [i for i, g in enumerate(_groups(place, key)) if g == group]
+        of_row_group = _groups(place, key)
+        wanted = [i for i, g in enumerate(of_row_group) if g in groups]
         if wanted:
             with pq.ParquetFile(place / RAW_FOLDER / key / ROWS) as file:
+                counts = [file.metadata.row_group(i).num_rows for i in wanted]
                 rows = file.read_row_groups(wanted).to_pandas()
-            parts.append(rows.assign(file=np.int32(n)))
-    if len(parts) == 1:
-        return parts[0]
-    ids = sorted({c for p in parts[1:] for c in p["device_id"].cat.categories})
-    for rows in parts[1:]:
+            group = np.repeat(np.array([of_row_group[i] for i in wanted], np.int8), counts)
+            parts.append(rows.assign(file=np.int32(n), group=group))
+    if not parts:
+        return empty(RAW).assign(file=0, group=0)
+    ids = sorted({c for p in parts for c in p["device_id"].cat.categories})
+    for rows in parts:
         rows["device_id"] = rows["device_id"].cat.set_categories(ids)
-    return pd.concat(parts[1:], ignore_index=True)
+    return pd.concat(parts, ignore_index=True)
 
 
 def groups_held(place: Path, key: str) -> frozenset[int]:

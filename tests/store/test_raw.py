@@ -45,14 +45,20 @@ def test_rows_come_back_by_group_in_the_order_of_their_file(tmp_path: Path) -> N
     write(tmp_path, "b", piece(IDS[:30], 2))
     seen = []
     for group in range(GROUPS):
-        rows = raw_rows(tmp_path, ["a", "b"], group)
-        assert set(RAW.names()) | {"file"} == set(rows.columns)
+        rows = raw_rows(tmp_path, ["a", "b"], [group])
+        assert set(RAW.names()) | {"file", "group"} == set(rows.columns)
+        assert set(rows["group"]) == {group}
         assert {group_of(i) for i in rows["device_id"]} <= {group}
         assert rows["file"].is_monotonic_increasing
         assert all(r.is_monotonic_increasing for _, r in rows.groupby("file")["row"])
         seen.append(rows)
     every = pd.concat([s.astype({"device_id": str}) for s in seen])
     assert sorted(every["device_id"]) == sorted([*IDS, *IDS, *IDS[:30]])
+    at_once = raw_rows(tmp_path, ["a", "b"], range(GROUPS)).astype({"device_id": str})
+    alike = ["group", "file", "row"]
+    pd.testing.assert_frame_equal(
+        at_once.sort_values(alike, ignore_index=True), every.sort_values(alike, ignore_index=True)
+    )
 
 
 def test_what_reading_told_comes_back(tmp_path: Path) -> None:
@@ -70,13 +76,13 @@ def test_a_part_that_is_not_whole_is_not_there(tmp_path: Path, name: str) -> Non
     (tmp_path / "raw/a" / name).unlink()
     assert load_part(tmp_path, "a") is None
     with pytest.raises(OSError, match="raw rows a"):
-        raw_rows(tmp_path, ["a"], 0)
+        raw_rows(tmp_path, ["a"], [0])
 
 
 def test_a_file_without_rows_is_kept_too(tmp_path: Path) -> None:
     write(tmp_path, "a")
     assert load_part(tmp_path, "a") == TOLD
-    assert len(raw_rows(tmp_path, ["a"], 3)) == 0
+    assert len(raw_rows(tmp_path, ["a"], [3])) == 0
 
 
 def test_a_file_that_breaks_off_leaves_nothing(tmp_path: Path) -> None:
