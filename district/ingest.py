@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -78,7 +79,7 @@ def _files(
             told.append(FileRead((_again(file.name, first[written]),)))
             continue
         first.setdefault(written, file.name)
-        files.append(file)
+        files.append(replace(file, units=read.units))
         kept.append(store.KeptFile(file.name, digest, mark, key, read.rows_count))
         told.append(read)
     return files, tuple(kept), told

@@ -52,6 +52,8 @@ class Layer(Part):
 
     file: str
     layer: str = ""
+    sheet: str = ""
+    """Of a workbook of records; empty: the first that has the columns."""
     crs: str = ""
     """Coordinate reference system, where the file states none or a wrong one."""
     columns: dict[str, str] = {}

@@ -63,6 +63,8 @@ class FileRead:
     rows_count: int = 0
     named_by_file: bool = False
     """The file says nothing of devices; its name does."""
+    units: tuple[tuple[str, str, str, str], ...] = ()
+    """'value' or 'rate', device ('' for all), unit of these and the heading that tells it."""
 
 
 @dataclass(frozen=True, eq=False)

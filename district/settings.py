@@ -37,6 +37,8 @@ class Readings(_Part):
 
     files: str
     layout: Literal["long", "wide"] = "long"
+    sheet: str = ""
+    """Of a workbook; empty: every visible sheet with times."""
     timezone: str = ""
     """Empty: the district's. Ignored where the times carry their own offset."""
     stamp: Literal["start", "end"] = "end"

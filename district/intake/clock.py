@@ -22,6 +22,10 @@ _LAYOUTS = (
     tuple(f"%d-%m-%Y{t}" for t in (" %H:%M:%S", " %H:%M", "")),
     tuple(f"%Y/%m/%d{t}" for t in (" %H:%M:%S", " %H:%M", "")),
 )
+_DATE = r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}"
+_DAYS_END = r"(?<=[ T])24:00(?::00(?:[.,]0+)?)?(?=$|\s|[zZ+-])"
+"""Midnight as the end of its day."""
+_DAY = pd.Timedelta(days=1)
 _BEFORE = pd.Timedelta(hours=3)
 """Further back than any clock is put forward."""
 _BLOCK = np.timedelta64(6, "h")
@@ -46,17 +50,22 @@ class Instants:
 
 
 def read_times(
-    raw: pd.Series[Any], *, zone: ZoneInfo, skipped: Literal["NaT", "as_before"] = "NaT"
+    raw: pd.Series[Any],
+    *,
+    zone: ZoneInfo,
+    skipped: Literal["NaT", "as_before"] = "NaT",
+    layout: int | None = None,
 ) -> Instants:
     """What the user wrote as instants; times with an offset of their own keep it.
 
     `skipped` says what becomes of a time that does not exist: nothing, or what it would be by
     the clock of before the change. Dates as day.month.year and, where the file itself leaves no
-    doubt, with slashes are understood. Which round of a repeated hour is meant, `second_round`
-    tells.
+    doubt, with slashes are understood; `layout` says which of these is meant where the rows are
+    only part of a file (see `layout_of`), None leaves it to the rows given. Which round of a
+    repeated hour is meant, `second_round` tells.
     """
     codes, unique = pd.factorize(raw, use_na_sentinel=True)
-    aware, local = _parsed(pd.Series(unique))
+    aware, local = _parsed(pd.Series(unique), layout)
     blank = codes < 0
     at = np.where(blank, 0, codes)
     if len(unique) == 0:
@@ -89,7 +98,31 @@ def second_round(utc_us: Ints, later_us: Ints, groups: Ints, *, zone: ZoneInfo) 
     return _second_pass(local, shift, groups)
 
 
-def _parsed(unique: pd.Series[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:
+def layout_counts(texts: pd.Series[Any]) -> Ints:
+    """How many dates each layout but ISO 8601 can read; parts of a file can be added up.
+
+    Times of day are left aside, and each date is counted once a call.
+    """
+    once = texts.dropna().drop_duplicates().astype(str)
+    dates = once.str.strip().str.split(" ", n=1).str[0].drop_duplicates()
+    # Dates in ISO 8601 are no one else's; of the rest most are no dates at all.
+    dates = dates[dates.str.fullmatch(_DATE)]
+    counts = [
+        pd.to_datetime(dates, format=layouts[-1], errors="coerce").notna().sum()
+        for layouts in _LAYOUTS
+    ]
+    return np.array(counts, dtype=np.int64)
+
+
+def layout_of(counts: Ints) -> int:
+    """The layout that reads the most, by its position in the counts; -1 if in doubt or none."""
+    most = counts.max()
+    best = np.flatnonzero(counts == most)
+    # Two readings that differ (3/4 may be April or March): better none than the wrong month.
+    return int(best[0]) if most > 0 and len(best) == 1 else -1
+
+
+def _parsed(unique: pd.Series[Any], layout: int | None) -> tuple[pd.Series[Any], pd.Series[Any]]:
     """Instants of those with an offset, local times of the others; NaT elsewhere."""
     if isinstance(unique.dtype, pd.DatetimeTZDtype):
         aware = unique.dt.tz_convert("UTC").dt.as_unit("us")
@@ -98,6 +131,9 @@ def _parsed(unique: pd.Series[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:
         local = unique.dt.as_unit("us")
         return pd.Series(pd.NaT, index=unique.index, dtype="datetime64[us, UTC]"), local
     texts = unique.astype(str).str.strip()
+    late = texts.str.contains(_DAYS_END, regex=True)
+    if late.any():
+        texts = texts.mask(late, texts.str.replace(_DAYS_END, "00:00", regex=True))
     own = texts.str.contains(_OFFSET, regex=True)
     aware = pd.to_datetime(texts.where(own), format="ISO8601", errors="coerce", utc=True)
     # A bare number is no time, though ISO 8601 would take 2024 or 20240101 for a date.
@@ -107,22 +143,20 @@ def _parsed(unique: pd.Series[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:
     left = ~own & local.isna()
     if left.any():
         local = local.dt.as_unit("us")
-        local[left] = _other_layouts(texts[left])
-    return aware.dt.as_unit("us"), local.dt.as_unit("us")
+        local[left] = _other_layouts(texts[left], layout)
+    aware, local = aware.dt.as_unit("us"), local.dt.as_unit("us")
+    if late.any():
+        aware = aware.mask(late, aware + _DAY)
+        local = local.mask(late, local + _DAY)
+    return aware, local
 
 
-def _other_layouts(texts: pd.Series[Any]) -> pd.Series[Any]:
-    read: list[pd.Series[Any]] = []
-    for layouts in _LAYOUTS:
-        times = pd.Series(pd.NaT, index=texts.index, dtype="datetime64[us]")
-        for layout in layouts:
-            times = times.fillna(pd.to_datetime(texts, format=layout, errors="coerce"))
-        read.append(times.astype("datetime64[us]"))
-    most = max(t.notna().sum() for t in read)
-    best = [t for t in read if t.notna().sum() == most]
-    # Two readings that differ (3/4 may be April or March): better none than the wrong month.
-    doubt = most == 0 or len(best) > 1
-    return pd.Series(pd.NaT, index=texts.index, dtype="datetime64[us]") if doubt else best[0]
+def _other_layouts(texts: pd.Series[Any], layout: int | None) -> pd.Series[Any]:
+    chosen = layout_of(layout_counts(texts)) if layout is None else layout
+    times = pd.Series(pd.NaT, index=texts.index, dtype="datetime64[us]")
+    for form in _LAYOUTS[chosen] if chosen >= 0 else ():
+        times = times.fillna(pd.to_datetime(texts, format=form, errors="coerce"))
+    return times.astype("datetime64[us]")
 
 
 def _likely(times: pd.Series[Any]) -> pd.Series[Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from district.intake.heading_units import split_unit
 from district.intake.trade_words import bare, words
 
 _IDS = ("asset id", "facility id", "unique id", "gis id", "id", "global id", "object id", "fid")
@@ -139,7 +140,7 @@ def likeness(table: str, ours: str, theirs: str) -> float:
     """
     if theirs.lower() == ours or theirs.lower() == ours[:_CUT]:
         return _FOUND_BY_ITSELF
-    said = bare(theirs)
+    said = bare(split_unit(theirs)[0] if table == "readings" else theirs)
     if said in _IGNORED or not said:
         return 0.0
     spellings = SPELLINGS[table].get(ours, ())

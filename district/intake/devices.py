@@ -61,6 +61,8 @@ class Device:
     """File of the layer it stands in."""
     timezone: str = "UTC"
     """Clock that findings name times by."""
+    unit: str = ""
+    """Unit of its readings as the user states it; '' if nothing does."""
 
 
 def read_devices(
@@ -139,6 +141,7 @@ def _meter(row: Any, source: str, findings: list[Finding]) -> Device:
         counts=counts,
         rate_scale=_rate_scale(row, source, findings) if kind == "register" else math.nan,
         error_share=float(row.error_percent) / 100.0,
+        unit=unit,
     )
 
 
@@ -182,9 +185,11 @@ def _sensor(row: Any, source: str, findings: list[Finding]) -> Device:
     kind = row.kind if isinstance(row.kind, str) else ""
     if kind != "pressure":
         return Device(row.sensor_id, kind, "sensor", 1.0)
-    unit = _text(row.reading_unit) or "m"
-    scale = _scale(row.sensor_id, unit, "m", "pressure", kind, source, findings, word="sensor")
-    return Device(row.sensor_id, kind, "sensor", scale)
+    unit = _text(row.reading_unit)
+    scale = _scale(
+        row.sensor_id, unit or "m", "m", "pressure", kind, source, findings, word="sensor"
+    )
+    return Device(row.sensor_id, kind, "sensor", scale, unit=unit)
 
 
 def _scale(

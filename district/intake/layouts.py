@@ -15,7 +15,9 @@ from district.errors import Finding
 from district.intake.beside import OTHER_TIMES, needed_columns, value_and_beside
 from district.intake.clock import Instants, read_times
 from district.intake.grouped import by_row
+from district.intake.reading_columns import named_columns, no_column
 from district.intake.tabular import numbers
+from district.intake.writing import ALONE, Writing
 from district.schema.inputs import READINGS
 from district.settings import FILE
 from district.settings import Readings as Kind
@@ -58,17 +60,20 @@ def read_long(
     wet: Array,
     findings: list[Finding],
     strangers: Counter[str],
+    *,
+    writing: Writing = ALONE,
 ) -> Read | None:
     """Rows of a file with a row a reading; None if there is nothing to use.
 
     `position` numbers the known devices, `wet` tells of each whether it may say wet or dry.
     What is wrong is added to `findings`, under the name `file`; how many readings there are of
-    devices not known, to `strangers`.
+    devices not known, to `strangers`. `writing` is what was found of the whole file where
+    `frame` is a part of it.
     """
-    names = _named(frame, kind, _LONG, file, findings)
+    names = named_columns(frame, kind, _LONG, file, findings)
     needed = needed_columns(names, kind.columns)
     missing = [c for c in needed if c not in names]
-    findings += [_no_column(c, frame, file) for c in missing if c not in kind.columns]
+    findings += [no_column(c, frame, file) for c in missing if c not in kind.columns]
     if missing:
         return None
     codes, unique = pd.factorize(frame[names["device_id"]])
@@ -93,11 +98,12 @@ def read_long(
     if not here.any():
         return None
     frame, device = frame[here], device[here]
-    instants = read_times(frame[names["time"]], zone=zone)
+    layout = writing.layouts.get(names["time"])
+    instants = read_times(frame[names["time"]], zone=zone, layout=layout)
     _bad_times(frame, names["time"], instants, zone, file, findings)
 
     def numbers_of(name: str) -> Array:
-        return _values(frame[names[name]], wet[device], names[name], file, findings)
+        return _values(frame, names[name], wet[device], writing, file, findings)
 
     value, rate = value_and_beside(needed, names, numbers_of, frame, file, findings)
     return _usable(frame, device, instants, value, rate, names["time"])
@@ -112,15 +118,18 @@ def read_wide(
     wet: Array,
     findings: list[Finding],
     strangers: Counter[str],
+    *,
+    writing: Writing = ALONE,
 ) -> Read | None:
     """Rows of a file with a column a device; parameters and result as of `read_long`."""
-    names = _named(frame, kind, ("time",), file, findings)
+    names = named_columns(frame, kind, ("time",), file, findings)
     if "time" not in names:
         if "time" not in kind.columns:
-            findings.append(_no_column("time", frame, file))
+            findings.append(no_column("time", frame, file))
         return None
     theirs = {header: ours for ours, header in names.items()}
-    instants = read_times(frame[names["time"]], zone=zone)
+    layout = writing.layouts.get(names["time"])
+    instants = read_times(frame[names["time"]], zone=zone, layout=layout)
     _bad_times(frame, names["time"], instants, zone, file, findings)
     parts: list[Read] = []
     strange: list[str] = []
@@ -132,7 +141,7 @@ def read_wide(
             strange.append(device_id)
             continue
         at = position[device_id]
-        value = _values(frame[header], np.full(len(frame), wet[at]), header, file, findings)
+        value = _values(frame, header, np.full(len(frame), wet[at]), writing, file, findings)
         device = np.full(len(frame), at)
         rate = np.full(len(frame), np.nan)
         parts.append(_usable(frame, device, instants, value, rate, names["time"]))
@@ -161,48 +170,16 @@ def joined(parts: list[Read]) -> Read:
     return Read(**arrays, time_column=parts[0].time_column, timed=any(p.timed for p in parts))
 
 
-def _named(
-    frame: pd.DataFrame, kind: Kind, wanted: tuple[str, ...], file: str, findings: list[Finding]
-) -> dict[str, str]:
-    """Our name -> the file's heading, by the user's columns or any capitals."""
-    present = list(frame.columns)
-    names: dict[str, str] = {}
-    for ours, theirs in kind.columns.items():
-        if kind.layout == "long" and ours not in wanted:
-            findings.append(
-                Finding(
-                    "error",
-                    FILE,
-                    f"readings.columns of {kind.files}",
-                    got=f'"{ours}"',
-                    expected=f"one of {', '.join(c for c in wanted if c not in OTHER_TIMES)}",
-                    remedy="Correct the name",
-                )
-            )
-        elif theirs in present:
-            names[ours] = theirs
-        else:
-            findings.append(
-                Finding(
-                    "error",
-                    file,
-                    column=theirs,
-                    got=_lacking(frame),
-                    expected=f"the column named as {ours} in {FILE}",
-                    remedy="Correct it in columns under [[readings]]",
-                )
-            )
-    lower = {c.lower(): c for c in reversed(present) if c not in names.values()}
-    for ours in wanted:
-        if ours not in kind.columns and ours in lower:
-            names[ours] = lower[ours]
-    return names
-
-
 def _values(
-    raw: pd.Series[Any], wet: Array, column: str, file: str, findings: list[Finding]
+    frame: pd.DataFrame,
+    column: str,
+    wet: Array,
+    writing: Writing,
+    file: str,
+    findings: list[Finding],
 ) -> Array:
-    value = numbers(raw)
+    raw = frame[column]
+    value = numbers(raw, thousands=writing.thousands.get(column))
     odd = np.isnan(value) & raw.notna().to_numpy()
     if odd.any():
         texts = raw[odd].astype(str).str.strip()
@@ -270,21 +247,6 @@ def _usable(
         time_column=time_column,
         timed=bool(timed.any()),
     )
-
-
-def _no_column(column: str, frame: pd.DataFrame, file: str) -> Finding:
-    return Finding(
-        "error",
-        file,
-        column=column,
-        got=_lacking(frame),
-        expected=f"{READINGS[column].expectation()}: {READINGS[column].meaning}",
-        remedy=f"Add the column, or name yours in columns under [[readings]] in {FILE}",
-    )
-
-
-def _lacking(frame: pd.DataFrame) -> str:
-    return f"no such column (the file has {', '.join(list(frame.columns)[:8])})"
 
 
 def unknown(device_id: str, count: int, file: str) -> Finding:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -14,8 +14,12 @@ import pandas as pd
 from district.errors import Finding
 from district.intake.devices import Device
 from district.intake.layouts import TIME, Read, read_long, read_wide, unknown
+from district.intake.ready import ready
 from district.intake.sources import find_readings
-from district.intake.tabular import UnreadableError, read_chunks
+from district.intake.tables_in import tables_in
+from district.intake.tabular import read_parts
+from district.intake.unreadable import NoSheetError, UnreadableError
+from district.intake.writing import how_written
 from district.results import FileRead
 from district.settings import FILE, Settings
 from district.settings import Readings as Kind
@@ -27,7 +31,7 @@ Sink = Callable[[pd.DataFrame], None]
 
 @dataclass(frozen=True)
 class ReadingFile:
-    """A file of readings and how it is written."""
+    """A file of readings, or of several sheets one, and how it is written."""
 
     path: Path
     name: str
@@ -35,6 +39,8 @@ class ReadingFile:
     kind: Kind
     clock: str
     """Name of the time zone of its times."""
+    units: tuple[tuple[str, str, str, str], ...] = ()
+    """What reading it told of units; see `FileRead`."""
 
     def zone(self) -> ZoneInfo:
         """The clock of its times."""
@@ -51,9 +57,10 @@ def reading_list(folder: Path, settings: Settings) -> tuple[list[ReadingFile], l
     """Every reading file in the order in which a later value takes the place of an earlier one.
 
     That is the order of [[readings]] in the settings, and within one that of names, numbers in
-    them counted as numbers. A pattern without files is a finding.
+    them counted as numbers. Of a workbook each sheet with times counts as a file. A pattern
+    without files is a finding.
     """
-    files: dict[Path, ReadingFile] = {}
+    files: dict[str, ReadingFile] = {}
     findings: list[Finding] = []
     for kind, paths in find_readings(folder, settings):
         if not paths:
@@ -61,8 +68,28 @@ def reading_list(folder: Path, settings: Settings) -> tuple[list[ReadingFile], l
         for path in sorted(paths, key=lambda p: (p.parent, natural_key(p.stem), p.name)):
             clock = kind.timezone or settings.district.timezone
             name = file_name(path, folder)
-            files.setdefault(path, ReadingFile(path, name, kind, clock))
+            for one in _sheets(ReadingFile(path, name, kind, clock), findings):
+                files.setdefault(one.name, one)
     return list(files.values()), findings
+
+
+def _sheets(file: ReadingFile, findings: list[Finding]) -> list[ReadingFile]:
+    if file.path.suffix.lower() != ".xlsx":
+        return [file]
+    try:
+        tables = tables_in(file.path, sheet=file.kind.sheet)
+    except UnreadableError:
+        # Reading it says why.
+        return [file]
+    findings += [_no_table(file.name, sheet) for sheet in tables.passed]
+    return [
+        replace(
+            file,
+            name=shape.place(file.name),
+            kind=file.kind.model_copy(update={"sheet": shape.sheet}),
+        )
+        for shape in tables.shapes
+    ]
 
 
 def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileRead:
@@ -77,19 +104,45 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
     findings: list[Finding] = []
     strangers: Counter[str] = Counter()
     rows_count, timed, time_column, named = 0, False, "", False
+    units: tuple[tuple[str, str, str, str], ...] = ()
     try:
-        for frame in read_chunks(file.path):
-            if _one_device(frame, file.kind) and file.path.stem in position:
-                frame, named = frame.assign(device_id=file.path.stem), True
-            rows = read(
-                frame, file.kind, file.zone(), file.name, position, wet, findings, strangers
-            )
+        (shape, *_) = tables_in(file.path, sheet=file.kind.sheet).shapes
+        writing = how_written(file.path, shape)
+        for frame in read_parts(file.path, shape):
             rows_count += len(frame)
+            made = ready(
+                frame,
+                file.kind,
+                shape=shape,
+                writing=writing,
+                ids=position,
+                source=file.name,
+                findings=findings,
+            )
+            if made is None:
+                continue
+            frame, units = made.frame, made.units
+            device = next((n for n in (shape.sheet, file.path.stem) if n in position), "")
+            if device and _one_device(frame, made.kind):
+                frame, named = frame.assign(device_id=device), True
+            rows = read(
+                frame,
+                made.kind,
+                file.zone(),
+                file.name,
+                position,
+                wet,
+                findings,
+                strangers,
+                writing=made.writing,
+            )
             if rows is None:
                 continue
             timed, time_column = timed or rows.timed, rows.time_column
             if len(rows.row):
                 sink(_raw(rows, list(devices)))
+    except NoSheetError as reason:
+        findings.append(_no_sheet(file.name, str(reason)))
     except UnreadableError as reason:
         findings.append(_unreadable(file.name, str(reason)))
     else:
@@ -100,7 +153,7 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
     if position:
         findings += [unknown(i, n, file.name) for i, n in strangers.items()]
     # What each piece of a file says of its headings is the same, and said once.
-    return FileRead(tuple(dict.fromkeys(findings)), rows_count, named)
+    return FileRead(tuple(dict.fromkeys(findings)), rows_count, named, units)
 
 
 def _raw(rows: Read, ids: list[str]) -> pd.DataFrame:
@@ -144,6 +197,26 @@ def _no_file(kind: Kind, *, given: bool) -> Finding:
         remedy="Correct the pattern, or put the files there"
         if given
         else f"Put them in readings, or name yours under [[readings]] in {FILE}",
+    )
+
+
+def _no_sheet(file: str, got: str) -> Finding:
+    return Finding(
+        "error",
+        file,
+        got=got,
+        expected="the sheet named under [[readings]]",
+        remedy=f"Correct sheet there in {FILE}, or leave it out to read all sheets",
+    )
+
+
+def _no_table(file: str, sheet: str) -> Finding:
+    return Finding(
+        "note",
+        f"{file}, sheet {sheet}",
+        got="no table with times",
+        expected="a heading and a row a time",
+        remedy="Nothing need be done; the sheet is passed over",
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pandas as pd
 from district.errors import Finding, worst_first
 from district.intake import strays
 from district.intake.devices import Device, read_devices
+from district.intake.file_units import in_own_units
 from district.intake.flows import Flow, flow
 from district.intake.grouped import grouped
 from district.intake.lost import flagged, missing, silent
@@ -42,6 +44,7 @@ def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
     for n, file in enumerate(files):
         pieces: list[pd.DataFrame] = []
         read.append(parse(file, devices, pieces.append))
+        files[n] = replace(file, units=read[-1].units)
         parts += [piece.assign(file=n) for piece in pieces]
     raw = pd.concat(parts[1:] or parts, ignore_index=True)
     cleaned = clean(raw, files, devices)
@@ -63,7 +66,8 @@ def clean(
     of their file. `findings` are those of rows and of single devices, not yet grouped.
     """
     listed = list(devices.values())
-    rows, findings = in_order(usable_rows(raw, files, devices), files, listed)
+    rows, disagreed = in_own_units(usable_rows(raw, files, devices), files, listed)
+    rows, findings = in_order(rows, files, listed)
     stray, lost_clocks = strays.told(rows, files, listed)
     rows = take(rows, ~stray)
     flows = _flows(rows, files, listed)
@@ -77,7 +81,7 @@ def clean(
         intervals=_intervals(meters, listed),
         samples=_samples(sensors, listed),
         quality=quality,
-        findings=(*findings, *lost_clocks),
+        findings=(*disagreed, *findings, *lost_clocks),
     )
 
 

@@ -14,9 +14,11 @@ from district.intake.choices import read_choices
 from district.intake.clock import Instants, read_times
 from district.intake.columns import defaults_used, named
 from district.intake.sources import find_source
-from district.intake.tabular import UnreadableError, read_table
+from district.intake.tables_in import tables_in
+from district.intake.tabular import read_shape
+from district.intake.unreadable import NoSheetError, UnreadableError
 from district.schema.columns import Table, check, empty
-from district.settings import Settings
+from district.settings import Layer, Settings
 from district.words import file_name
 
 
@@ -40,19 +42,21 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
         return Record(empty(table), findings=source.findings)
     path = source.path
     file = file_name(path, folder)
+    said = settings.records.get(table.name)
     try:
-        frame = read_table(path)
+        frame, strange, file = _read(path, file, table, said)
     except UnreadableError as reason:
+        sheet = isinstance(reason, NoSheetError)
         unread = Finding(
             "error",
             file,
             got=str(reason),
             expected=f"a table of {table.meaning}",
-            remedy="Save it again as CSV with a heading, or remove it",
+            remedy=f"Correct sheet under [records.{table.name}]"
+            if sheet
+            else "Save it again as CSV with a heading, or remove it",
         )
         return Record(empty(table), file, (*source.findings, unread))
-    said = settings.records.get(table.name)
-    frame, strange = named(frame, table, said.columns if said else {}, source=file)
     chosen = read_choices(
         frame,
         table,
@@ -73,6 +77,25 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
         (*source.findings, *strange, *chosen.findings, *wrong),
         (*used, *ends),
     )
+
+
+def _read(
+    path: Path, file: str, table: Table, said: Layer | None
+) -> tuple[pd.DataFrame, list[Finding], str]:
+    """The frame with our names, what is wrong with those, and the file (and sheet) they are of.
+
+    Of several sheets it is the first that has all required columns, else the first.
+    """
+    shapes = tables_in(path, sheet=said.sheet if said else "", timed=False).shapes
+    needed = {c.name for c in table.columns if c.required}
+    read = []
+    for shape in shapes:
+        place = shape.place(file)
+        frame = read_shape(path, shape)
+        read.append((*named(frame, table, said.columns if said else {}, source=place), place))
+        if needed <= set(read[-1][0].columns):
+            return read[-1]
+    return read[0]
 
 
 def _utc(frame: pd.DataFrame, table: Table, settings: Settings) -> pd.DataFrame:

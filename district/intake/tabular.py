@@ -2,132 +2,172 @@
 
 from __future__ import annotations
 
-import io
 import re
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import islice
 from pathlib import Path
 from typing import Any
-from zipfile import BadZipFile
 
 import numpy as np
 import pandas as pd
-import pyarrow as pa
 import pyarrow.parquet as pq
 
+from district.intake.footers import without_footer
+from district.intake.table_shape import Shape
+from district.intake.tables_in import tables_in
+from district.intake.unreadable import as_unreadable
+
 SUFFIXES = (".csv", ".txt", ".tsv", ".parquet", ".xlsx")
-_SEPARATORS = ";\t|,"
 _BEYOND = 1e15
 """No meter counts this far; squares and sums of such values would lose their meaning."""
 _GROUPED = re.compile(r"[\s'\u00a0\u202f](?=\d{3})")
+CHUNK_ROWS = 1_000_000
+_PART_CELLS = 6_000_000
+"""What is held at once of a file with very many columns."""
 
 
-class UnreadableError(ValueError):
-    """A file cannot be read as the kind its name says; the text says why in a few words."""
-
-
-def read_table(path: Path, *, limit: int | None = None) -> pd.DataFrame:
+def read_table(path: Path, *, limit: int | None = None, sheet: str = "") -> pd.DataFrame:
     """The file's first table, values as written, indexed by row number as a spreadsheet shows it.
 
     With `limit`, no more than its first so many rows. Texts of a CSV stay texts; XLSX and Parquet
-    keep their numbers and times. The heading is row 1. Separator, encoding (UTF-8, UTF-16,
-    Windows) and byte order mark are found out. Raises `UnreadableError` for a broken or foreign
-    file, and one without any heading.
+    keep their numbers and times. Separator, encoding (UTF-8, UTF-16, Windows), byte order mark
+    and the row of the heading are found out; what stands above the heading, units below it and
+    totals at the end are left aside. `sheet` names the sheet of a workbook; else it is the first
+    with a table. Raises `UnreadableError` for a broken or foreign file, one without any heading,
+    and a workbook without that sheet.
     """
-    try:
-        match path.suffix.lower():
-            case ".parquet":
-                frame = pd.read_parquet(path) if limit is None else _first_batch(path, limit)
-            case ".xlsx":
-                frame = pd.read_excel(path, dtype=object, engine="openpyxl", nrows=limit)
-            case _:
-                frame = _read_csv(path, limit)
-    except UnreadableError:
-        raise
-    except pd.errors.ParserError as reason:
-        line = re.search(r"line (\d+)", str(reason))
-        where = f" in row {line[1]}" if line else ""
-        raise UnreadableError(f"more values than headings{where}") from reason
-    except (OSError, pa.ArrowException, BadZipFile, KeyError, ValueError) as reason:
-        kind = path.suffix.lower().lstrip(".")
-        raise UnreadableError(f"a file that cannot be read as {kind}") from reason
+    (shape, *_) = tables_in(path, sheet=sheet, whole=limit is None).shapes
+    return read_shape(path, shape, limit=limit)
+
+
+def read_shape(path: Path, shape: Shape, *, limit: int | None = None) -> pd.DataFrame:
+    """The table of that shape; see `read_table`."""
+    return next(_frames(path, shape, rows=None, limit=limit))
+
+
+def read_chunks(path: Path, *, rows: int = CHUNK_ROWS) -> Iterator[pd.DataFrame]:
+    """The frames that together are the file's tables, no more than `rows` rows each.
+
+    CSV and Parquet files are never held in memory whole; of XLSX each sheet comes at once.
+    There is at least one frame, and a file of few rows has only one. Raises as `read_table`.
+    """
+    for shape in tables_in(path).shapes:
+        yield from read_parts(path, shape, rows=rows)
+
+
+def read_parts(path: Path, shape: Shape, *, rows: int = CHUNK_ROWS) -> Iterator[pd.DataFrame]:
+    """The frames of one table, of which `tables_in` found the shape; see `read_chunks`."""
+    return _frames(path, shape, rows=part_rows(shape, rows))
+
+
+def part_rows(shape: Shape, rows: int) -> int:
+    """How many rows are read at once: fewer than `rows` where there are many columns."""
+    return max(1, min(rows, _PART_CELLS // shape.width))
+
+
+def _frames(
+    path: Path, shape: Shape, *, rows: int | None, limit: int | None = None
+) -> Iterator[pd.DataFrame]:
+    start = shape.heading_row + 1
+    held: pd.DataFrame | None = None
+    with as_unreadable(path):
+        for raw in _raw(path, shape, rows, limit):
+            frame = _tidy(raw, start)
+            start += len(raw)
+            if held is not None:
+                yield held
+            held = frame.loc[frame.index >= shape.data_row]
+    if held is not None:
+        # Only the last part can end in totals.
+        yield without_footer(held) if shape.times and limit is None else held
+
+
+def _raw(path: Path, shape: Shape, rows: int | None, limit: int | None) -> Iterator[pd.DataFrame]:
+    more = shape.data_row - shape.heading_row - 1
+    match path.suffix.lower():
+        case ".parquet":
+            if rows is None and limit is None:
+                yield pd.read_parquet(path)
+            else:
+                batches = _batches(path, rows or limit or CHUNK_ROWS)
+                yield from islice(batches, None if limit is None else 1)
+        case ".xlsx":
+            yield pd.read_excel(
+                path,
+                sheet_name=shape.sheet,
+                header=shape.heading_row - 1,
+                dtype=object,
+                engine="openpyxl",
+                nrows=None if limit is None else limit + more,
+            )
+        case _:
+            yield from _csv_frames(path, shape, rows, None if limit is None else limit + more)
+
+
+def _tidy(frame: pd.DataFrame, start: int) -> pd.DataFrame:
     if not isinstance(frame.index, pd.RangeIndex):
         frame = frame.reset_index()
     frame.columns = [str(c).strip() for c in frame.columns]
-    frame.index = pd.RangeIndex(2, len(frame) + 2)
+    frame.index = pd.RangeIndex(start, len(frame) + start)
+    blank = [c.startswith("Unnamed: ") for c in frame.columns]
+    if any(blank):
+        frame = frame.loc[:, ~(np.array(blank) & frame.isna().all().to_numpy())]
     return frame.dropna(how="all")
 
 
-def read_chunks(path: Path) -> Iterator[pd.DataFrame]:
-    """The file's first table, piece by piece; as `read_table`."""
-    yield read_table(path)
-
-
-def _first_batch(path: Path, limit: int) -> pd.DataFrame:
+def _batches(path: Path, rows: int) -> Iterator[pd.DataFrame]:
     with pq.ParquetFile(path) as file:
-        batch = next(file.iter_batches(batch_size=limit), None)
-        return (file.schema_arrow.empty_table() if batch is None else batch).to_pandas()
+        batch = None
+        for batch in file.iter_batches(batch_size=rows):
+            yield batch.to_pandas()
+        if batch is None:
+            yield file.schema_arrow.empty_table().to_pandas()
 
 
-def _read_csv(path: Path, limit: int | None) -> pd.DataFrame:
-    with path.open("rb") as file:
-        raw = file.read() if limit is None else b"".join(islice(file, limit + 1))
-    encoding = _encoding(raw)
-    if encoding.startswith("utf-16") and len(raw) % 2:
-        # A limit may cut the last line end of two bytes in half.
-        raw = raw[:-1]
-    head = raw[:65536].decode(encoding, errors="replace")
-    lines = [line for line in head.splitlines() if line.strip()]
-    if not lines:
-        raise UnreadableError("an empty file")
-    if "\x00" in head:
-        raise UnreadableError("a file that is not text")
+def _csv_frames(
+    path: Path, shape: Shape, rows: int | None, limit: int | None
+) -> Iterator[pd.DataFrame]:
+    options: dict[str, Any] = {
+        "sep": shape.separator,
+        "encoding": shape.encoding,
+        "header": shape.heading_row - 1,
+        "dtype": str,
+        "skip_blank_lines": False,
+        "skipinitialspace": True,
+        "keep_default_na": False,
+        "na_values": [""],
+        "index_col": False,
+        "nrows": limit,
+    }
+    if rows is None:
+        yield _quietly(lambda: pd.read_csv(path, **options))
+        return
+    with pd.read_csv(path, chunksize=rows, **options) as chunks:
+        chunk = _quietly(lambda: next(chunks, None))
+        yield _quietly(lambda: pd.read_csv(path, **options)) if chunk is None else chunk
+        while chunk is not None:
+            chunk = _quietly(lambda: next(chunks, None))
+            if chunk is not None:
+                yield chunk
+
+
+def _quietly(read: Callable[[], Any]) -> Any:
     with warnings.catch_warnings():
         # Rows that end in a separator are common in logger exports and lose nothing.
         warnings.simplefilter("ignore", pd.errors.ParserWarning)
-        return pd.read_csv(
-            io.BytesIO(raw),
-            sep=_separator(lines),
-            encoding=encoding,
-            dtype=str,
-            skip_blank_lines=False,
-            skipinitialspace=True,
-            keep_default_na=False,
-            na_values=[""],
-            index_col=False,
-        )
+        return read()
 
 
-def _encoding(raw: bytes) -> str:
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return "utf-16"
-    sample = raw[:4096]
-    if sample[1::2].count(0) > len(sample) // 3:
-        return "utf-16-le"
-    if sample[0::2].count(0) > len(sample) // 3:
-        return "utf-16-be"
-    try:
-        raw.decode("utf-8")
-    except UnicodeDecodeError:
-        return "cp1252"
-    return "utf-8-sig"
-
-
-def _separator(lines: list[str]) -> str:
-    """The separator that splits the heading most, and does not stand in the numbers below it."""
-    heading = lines[0]
-    counts = {s: heading.count(s) for s in _SEPARATORS}
-    best = max(_SEPARATORS, key=lambda s: counts[s])
-    return best if counts[best] else ","
-
-
-def numbers(raw: pd.Series[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
+def numbers(
+    raw: pd.Series[Any], *, thousands: bool | None = None
+) -> np.ndarray[Any, np.dtype[np.float64]]:
     """Values as floats, NaN where blank or not a number; decimal commas and grouping understood.
 
-    '1.234,5', '1,234.5' and '1 234,5' are all 1234.5. Where a text has only commas, one comma is
-    a decimal comma unless every one of the column's commas stands before exactly three digits
-    and some value has two of them. What lies beyond 1e15 is taken for no number.
+    '1.234,5', '1,234.5' and '1 234,5' are all 1234.5. Where texts have only commas, `thousands`
+    says what those are: grouping, or decimal commas; None leaves it to the texts given (see
+    `shows_thousands`), which a part of a column must not decide alone. What lies beyond 1e15 is
+    taken for no number.
     """
     if pd.api.types.is_numeric_dtype(raw.dtype) and not pd.api.types.is_bool_dtype(raw.dtype):
         values = raw.to_numpy(dtype=float, na_value=np.nan)
@@ -136,10 +176,18 @@ def numbers(raw: pd.Series[Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
     odd = np.isnan(plain) & raw.notna().to_numpy()
     if odd.any():
         texts = raw[odd].astype(str).str.strip()
-        plain[odd] = pd.to_numeric(_plainly(texts), errors="coerce").to_numpy(
+        plain[odd] = pd.to_numeric(_plainly(texts, thousands), errors="coerce").to_numpy(
             dtype=float, na_value=np.nan
         )
     return _possible(plain)
+
+
+def shows_thousands(raw: pd.Series[Any]) -> bool:
+    """Whether some text has several commas and no point: all its column's commas group then."""
+    if pd.api.types.is_numeric_dtype(raw.dtype):
+        return False
+    texts = raw.dropna().drop_duplicates().astype(str)
+    return bool(((texts.str.count(",") > 1) & ~texts.str.contains(".", regex=False)).any())
 
 
 def _possible(
@@ -149,13 +197,14 @@ def _possible(
     return np.asarray(np.where(np.abs(values) < _BEYOND, values, np.nan), dtype=float)
 
 
-def _plainly(texts: pd.Series[Any]) -> pd.Series[Any]:
+def _plainly(texts: pd.Series[Any], grouping: bool | None) -> pd.Series[Any]:
     texts = texts.str.replace(_GROUPED, "", regex=True)
     comma, dot = texts.str.rfind(","), texts.str.rfind(".")
     english = (dot > comma) & (comma >= 0)
     both = (comma > dot) & (dot >= 0)
-    several = (comma >= 0) & (dot < 0) & (texts.str.count(",") > 1)
-    thousands = english | (several.any() & (comma >= 0) & (dot < 0))
+    if grouping is None:
+        grouping = shows_thousands(texts)
+    thousands = english | (grouping & (comma >= 0) & (dot < 0))
     texts = texts.mask(thousands, texts.str.replace(",", "", regex=False))
     texts = texts.mask(both, texts.str.replace(".", "", regex=False))
     return texts.str.replace(",", ".", regex=False)

@@ -79,6 +79,7 @@ SHORT: dict[str, str] = {
     "downstrm": "downstream", "ds": "downstream", "rough": "roughness", "res": "resolution",
     "dev": "device", "lgr": "logger", "litre": "l", "liter": "l", "ltr": "l",
     "timestamp": "time", "datetime": "time", "zeit": "time", "heure": "time", "hora": "time",
+    "uhrzeit": "time", "zeitstempel": "time", "zeitpunkt": "time", "horodatage": "time",
     "val": "value", "wert": "value", "valeur": "value", "valor": "value", "totaliser": "register",
     "totalizer": "register", "index": "register", "rdg": "reading", "read": "reading",
 }  # fmt: skip

@@ -7,7 +7,8 @@ from pathlib import Path
 import pandas as pd
 
 from district.errors import Finding, InputError
-from district.intake.tabular import UnreadableError, read_table
+from district.intake.tabular import read_table
+from district.intake.unreadable import UnreadableError
 from district.schema.columns import Table, check
 from district.schema.truth import TRUTH, TRUTH_NIGHTS
 

@@ -72,7 +72,8 @@ def load_part(place: Path, key: str) -> FileRead | None:
         return None
     said.pop("groups")
     findings = tuple(Finding(**f) for f in said.pop("findings"))
-    return FileRead(findings, **said)
+    units = tuple((of, device, unit, said_by) for of, device, unit, said_by in said.pop("units"))
+    return FileRead(findings, units=units, **said)
 
 
 def raw_rows(place: Path, keys: Sequence[str], groups: Collection[int]) -> pd.DataFrame:
@@ -120,7 +121,7 @@ def _said(place: Path, key: str) -> dict[str, Any] | None:
     folder = place / RAW_FOLDER / key
     try:
         said = json.loads((folder / _TOLD).read_text(encoding="utf-8"))
-        whole = (folder / ROWS).is_file() and {"groups", "findings"} <= set(said)
+        whole = (folder / ROWS).is_file() and {"groups", "findings", "units"} <= set(said)
     except (OSError, ValueError, TypeError):
         return None
     return said if whole else None

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.intake.clock import read_times, second_round
+from district.intake.clock import layout_counts, layout_of, read_times, second_round
 
 LONDON = ZoneInfo("Europe/London")
 
@@ -95,6 +95,9 @@ def test_times_without_text_are_local() -> None:
         (["25/01/2025 13:00", "02/01/2025 13:00"], ["2025-01-25 13:00", "2025-01-02 13:00"]),
         (["01/25/2025 13:00", "01/02/2025 13:00"], ["2025-01-25 13:00", "2025-01-02 13:00"]),
         (["2025/01/25 13:00"], ["2025-01-25 13:00"]),
+        (["2025-01-31 24:00", "2025-01-31T24:00:00Z"], ["2025-02-01 00:00"] * 2),
+        (["31.12.2024 24:00:00"], ["2025-01-01 00:00"]),
+        (["2025-01-31 24:01"], ["-"]),
         (["01/02/2025 13:00", "02/02/2025 13:00"], ["-", "-"]),
         (["20250101", "45000.5", "", None, "soon"], ["-"] * 5),
         (["9120-01-01 00:00", "1925-01-01 00:00"], ["-", "-"]),
@@ -107,3 +110,12 @@ def test_dates_as_loggers_write_them(texts: list[str | None], expected: list[str
 def test_no_rows() -> None:
     read = read_times(pd.Series([], dtype=object), zone=LONDON)
     assert len(read.utc) == 0
+
+
+def test_layouts_of_dates_are_counted_in_parts() -> None:
+    first, second = pd.Series(["01/02/2025 10:00", None]), pd.Series(["25/02/2025", "soon"])
+    assert layout_of(layout_counts(first)) == -1
+    both = layout_counts(first) + layout_counts(second)
+    np.testing.assert_array_equal(both, layout_counts(pd.concat([first, second])))
+    read = read_times(first[:1], zone=LONDON, layout=layout_of(both))
+    assert read.utc[0] == pd.Timestamp("2025-02-01 10:00", tz="UTC")

@@ -80,11 +80,11 @@ def test_a_file_read_in_pieces_tells_the_same(
     file = written(tmp_path, "\n".join(["device_id,time,value", *lines]))
     whole, told = read(file)
 
-    def pieces(path: Path, **_: object) -> object:
+    def pieces(path: Path, _: object) -> object:
         table = tabular.read_table(path)
         return (table[i : i + 8] for i in range(0, len(table), 8))
 
-    monkeypatch.setattr(sys.modules["district.intake.parse"], "read_chunks", pieces)
+    monkeypatch.setattr(sys.modules["district.intake.parse"], "read_parts", pieces)
     again, told_again = read(file)
     pd.testing.assert_frame_equal(again, whole)
     assert told_again == told
@@ -120,3 +120,34 @@ def test_the_mark_is_of_all_that_reading_depends_on(tmp_path: Path) -> None:
         file.mark({**DEVICES, "M2": Device("M2", "wet_floor", "sensor", 1.0)}),
     ]
     assert len({mark, *others}) == 6
+
+
+def test_each_sheet_with_times_is_a_file(tmp_path: Path) -> None:
+    hours = ["2025-07-01 01:00", "2025-07-01 02:00"]
+    with pd.ExcelWriter(tmp_path / "book.xlsx") as book:
+        for sheet, heading in (("M2", "value"), ("June", "M1 (l)")):
+            pd.DataFrame({"time": hours, heading: [1, 2]}).to_excel(
+                book, sheet_name=sheet, index=False, startrow=1
+            )
+        pd.DataFrame({"Note": ["by hand"]}).to_excel(book, sheet_name="Notes", index=False)
+    sections = (
+        Readings(files="book.xlsx", sheet="June", layout="wide"),
+        Readings(files="*.xlsx"),
+    )
+    files, (finding,) = reading_list(tmp_path, Settings(readings=sections))
+    assert finding.source == "book.xlsx, sheet Notes"
+    assert [f.name for f in files] == ["book.xlsx, sheet June", "book.xlsx, sheet M2"]
+    rows, told = read(files[0])
+    assert rows["device_id"].tolist() == ["M1", "M1"]
+    assert told == FileRead((), 2, units=(("value", "M1", "l", "M1 (l)"),))
+    rows, told = read(files[1])
+    assert rows["device_id"].tolist() == ["M2", "M2"]
+    assert told == FileRead((), 2, named_by_file=True)
+
+
+def test_a_workbook_that_cannot_be_listed_says_why_when_read(tmp_path: Path) -> None:
+    (tmp_path / "a.xlsx").write_text("text")
+    files, findings = reading_list(tmp_path, Settings(readings=(Readings(files="a.xlsx"),)))
+    assert findings == []
+    _, told = read(files[0])
+    assert [f.got for f in told.findings] == ["a file that cannot be read as xlsx"]

@@ -77,3 +77,19 @@ def test_a_broken_file(tmp_path: Path) -> None:
     record = read_record(tmp_path, WORKS, LONDON)
     assert record.frame.empty
     assert [f.got for f in record.findings] == ["a file that cannot be read as xlsx"]
+
+
+def test_the_sheet_that_has_the_columns_is_read(tmp_path: Path) -> None:
+    right = pd.DataFrame({"date": ["2024-07-01"], "pipe_id": ["7"]})
+    with pd.ExcelWriter(tmp_path / "breaks.xlsx") as book:
+        pd.DataFrame({"date": ["2024-07-01"], "cost": [7]}).to_excel(
+            book, sheet_name="Costs", index=False
+        )
+        right.to_excel(book, sheet_name="Bursts", index=False, startrow=2)
+        right.assign(pipe_id="x").to_excel(book, sheet_name="Old", index=False)
+    record = read_record(tmp_path, BREAKS, LONDON)
+    assert (record.file, record.findings) == ("breaks.xlsx, sheet Bursts", ())
+    assert record.frame["pipe_id"].tolist() == ["7"]
+    named = {"breaks": Layer(file="breaks.xlsx", sheet="Old")}
+    record = read_record(tmp_path, BREAKS, LONDON.model_copy(update={"records": named}))
+    assert record.frame["pipe_id"].tolist() == ["x"]

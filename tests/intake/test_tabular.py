@@ -6,7 +6,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.intake.tabular import UnreadableError, numbers, read_table
+from district.intake.table_shape import Shape
+from district.intake.tables_in import tables_in
+from district.intake.tabular import (
+    numbers,
+    part_rows,
+    read_chunks,
+    read_parts,
+    read_table,
+    shows_thousands,
+)
+from district.intake.unreadable import UnreadableError
 
 ROWS = [["device_id", "time", "value"], ["Zähler 1", "2025-01-01 00:00", "1.5"]]
 
@@ -123,3 +133,96 @@ def test_what_no_meter_counts_to_is_no_number() -> None:
     assert np.isnan(numbers(pd.Series(["1e15", "-1e300", "inf", "1e400"]))).all()
     assert np.isnan(numbers(pd.Series([1e15, -np.inf]))).all()
     assert numbers(pd.Series(["999999999999"])).tolist() == [999999999999.0]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
+@pytest.mark.parametrize("rows", [1, 3, 50, 1000])
+def test_parts_of_a_file_are_the_whole(tmp_path: Path, encoding: str, rows: int) -> None:
+    path = tmp_path / "a.csv"
+    lines = ["id;time;\u00dcber", *(f"\u00e4{i};2025-01-01;{i}" for i in range(20)), "", "x;;"]
+    path.write_bytes("\n".join(lines).encode(encoding))
+    parts = list(read_chunks(path, rows=rows))
+    assert max(map(len, parts)) <= rows
+    pd.testing.assert_frame_equal(pd.concat(parts), read_table(path))
+
+
+@pytest.mark.parametrize("suffix", [".parquet", ".xlsx"])
+def test_parts_of_other_formats(tmp_path: Path, suffix: str) -> None:
+    path = tmp_path / f"a{suffix}"
+    whole = pd.DataFrame({"time": pd.date_range("2025-01-01", periods=9, unit="us"), "v": range(9)})
+    whole.set_index("time").to_parquet(path) if suffix == ".parquet" else whole.to_excel(
+        path, index=False
+    )
+    parts = list(read_chunks(path, rows=4))
+    assert [len(p) for p in parts] == ([4, 4, 1] if suffix == ".parquet" else [9])
+    pd.testing.assert_frame_equal(pd.concat(parts), read_table(path))
+
+
+def test_a_file_of_a_heading_only_has_one_part(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text("time,value\n")
+    pd.DataFrame({"time": [], "value": []}).to_parquet(tmp_path / "a.parquet")
+    for name in ("a.csv", "a.parquet"):
+        (part,) = read_chunks(tmp_path / name)
+        assert part.empty
+        assert list(part.columns) == ["time", "value"]
+
+
+def test_a_sign_of_windows_far_down_decides_for_the_whole_file(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"id,value\n" + b"M1,1\n" * 500_000 + "Z\u00e4hler,2\n".encode("cp1252"))
+    *_, last = read_chunks(path, rows=200_000)
+    assert last["id"].iloc[-1] == "Z\u00e4hler"
+
+
+def test_what_commas_mean_can_be_said() -> None:
+    texts = pd.Series(["1,234", "1,234,567"])
+    assert shows_thousands(texts)
+    assert not shows_thousands(texts[:1])
+    assert numbers(texts[:1]).tolist() == [1.234]
+    assert numbers(texts[:1], thousands=True).tolist() == [1234]
+    assert np.isnan(numbers(texts, thousands=False)[1])
+
+
+LOGGER = """Logger;Cellar
+Serial;12345
+
+Time;M1;M2;
+;m3/h;l/s;
+01.02.2025 00:00;1,5;2;
+
+01.02.2025 01:00;1,5;2;
+Total;3;4;
+End of data
+"""
+
+
+def test_a_table_among_other_lines_keeps_its_row_numbers(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text(LOGGER)
+    frame = read_table(path)
+    assert list(frame.columns) == ["Time", "M1", "M2"]
+    assert list(frame.index) == [6, 8]
+    assert list(read_table(path, limit=1).index) == [6]
+    for rows in (1, 2, 3, 100):
+        joined = pd.concat(list(read_chunks(path, rows=rows)))
+        assert joined.loc[[6, 8], ["Time", "M1", "M2"]].equals(frame)
+
+
+def test_sheets_come_one_after_the_other(tmp_path: Path) -> None:
+    path = tmp_path / "a.xlsx"
+    rows = pd.DataFrame({"time": [pd.Timestamp("2025-01-01")], "M1": [1.5]})
+    with pd.ExcelWriter(path) as book:
+        rows.to_excel(book, sheet_name="May", index=False, startrow=2, startcol=1)
+        rows.to_excel(book, sheet_name="June", index=False)
+    parts = list(read_chunks(path))
+    assert [list(p.index) for p in parts] == [[4], [2]]
+    assert all(list(p.columns) == ["time", "M1"] for p in parts)
+    for shape, part in zip(tables_in(path).shapes, parts, strict=True):
+        pd.testing.assert_frame_equal(next(read_parts(path, shape)), part)
+    assert list(read_table(path, sheet="June").index) == [2]
+
+
+def test_of_many_columns_fewer_rows_are_read_at_once() -> None:
+    assert part_rows(Shape(width=3), 1000) == 1000
+    assert part_rows(Shape(width=600), 1_000_000) == 10_000
+    assert part_rows(Shape(width=10**9), 1000) == 1
