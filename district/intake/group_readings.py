@@ -26,19 +26,32 @@ def reading_kinds(
     kinds = []
     for _, group in groupby(sorted(layouts, key=lambda o: (*mark(o), o[0].file)), key=mark):
         members = list(group)
-        files = [sample.file for sample, _ in members]
-        pattern = _pattern(folder, files)
+        alone = [m for m in members if not _all_alike(m[0], members)]
+        members = [m for m in members if m not in alone]
+        kinds += [_kind(escape(s.file), [(s, layout)], s.sheet()) for s, layout in alone]
+        files = list(dict.fromkeys(sample.file for sample, _ in members))
+        pattern = _pattern(folder, files) if files else ""
         if pattern:
-            kinds.append(_kind(pattern, files, members[0][1]))
+            kinds.append(_kind(pattern, members))
         else:
-            kinds += [_kind(escape(s.file), [s.file], layout) for s, layout in members]
+            kinds += [_kind(escape(f), [m for m in members if m[0].file == f]) for f in files]
     return tuple(kinds)
 
 
-def _kind(pattern: str, files: list[str], layout: Layout) -> ReadingsGuess:
+def _all_alike(sample: TableSample, members: list[tuple[TableSample, Layout]]) -> bool:
+    """Whether all sheets of its file that hold times are among the members."""
+    there = {other.sheet() for other, _ in members if other.file == sample.file}
+    return there.issuperset(sample.timed)
+
+
+def _kind(
+    pattern: str, members: list[tuple[TableSample, Layout]], sheet: str = ""
+) -> ReadingsGuess:
+    layout = members[0][1]
+    rows = {sample.shape.heading_row for sample, _ in members}
     return ReadingsGuess(
         pattern,
-        tuple(files),
+        tuple(dict.fromkeys(sample.file for sample, _ in members)),
         layout.layout,
         layout.sureness,
         layout.why,
@@ -49,6 +62,8 @@ def _kind(pattern: str, files: list[str], layout: Layout) -> ReadingsGuess:
         layout.stamp_why,
         layout.values,
         layout.doubt,
+        sheet,
+        rows.pop() if len(rows) == 1 else 1,
     )
 
 

@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
-from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from district.intake.clock import read_times
 from district.intake.column_words import likeness
 from district.intake.guess_columns import as_texts
+from district.intake.guess_times import (
+    clock_column,
+    clock_of,
+    stamp_of,
+    time_column,
+    time_pair,
+)
+from district.intake.heading_units import split_unit
+from district.intake.joined_times import joined
 from district.intake.proposal import ColumnGuess, Sureness
 from district.intake.reading_ids import HALF, device_column, headings, held, numeric_share
 from district.intake.tabular import numbers
-from district.intake.trade_words import words
 from district.intake.values_shape import shape_of, suits
 from district.words import percent
 
-_UTC = ZoneInfo("UTC")
-_OWN_OFFSET = r"\d{2}:\d{2}\S*\s*(?:[zZ]|[+-]\d{2}:?\d{2})$"
 _MOST = 0.9
 _LOOKED_AT = 5
 _BESIDE = 0.8
@@ -45,16 +49,61 @@ class Layout:
     doubt: str = ""
 
 
-def guess_layout(frame: pd.DataFrame, *, file: str, devices: Devices) -> Layout | str:
+def guess_layout(
+    frame: pd.DataFrame,
+    *,
+    file: str,
+    devices: Devices,
+    sheet: str = "",
+    units: Mapping[str, str] | None = None,
+) -> Layout | str:
     """The layout of a reading file, or in a few words why it is none.
 
-    `frame` holds the first rows as read, `file` is the file's name and `devices` are the ids of
-    the meter and sensor layers.
+    `frame` holds the first rows as read, `file` is the file's name and `sheet` that of the sheet
+    if there are several; `devices` are the ids of the meter and sensor layers, `units` what the
+    file says of them by heading.
     """
-    time = _time_column(frame)
+    pair = time_pair(frame)
+    time = time_column(frame) if pair is None else " and ".join(pair)
     if time is None:
-        split = _split_time(frame)
-        return split or "no column of it can be read as times"
+        clock = clock_column(frame)
+        lone = f'times of day stand in "{clock}", and no column of dates beside it'
+        return lone if clock else "no column of it can be read as times"
+    if pair is not None:
+        both = joined(frame[pair[0]], frame[pair[1]])
+        frame = frame.drop(columns=list(pair)).assign(**{time: both})
+    name = sheet if held(sheet, frozenset(devices)) else Path(file).stem
+    found = _layout(frame, time, _when(time, pair), name, devices)
+    said = dict(units or {})
+    return found if isinstance(found, str) else _with_units(found, said)
+
+
+def _when(time: str, pair: tuple[str, str] | None) -> tuple[ColumnGuess, ...]:
+    if pair is None:
+        known = likeness("readings", "time", time)
+        return (_named("time", time, "sure" if known else "likely", "times"),)
+    return (
+        _named("date", pair[0], "sure", "dates"),
+        _named("time_of_day", pair[1], "sure", "times of day"),
+    )
+
+
+def _with_units(layout: Layout, units: Mapping[str, str]) -> Layout:
+    said = {c.theirs: units.get(c.theirs) or split_unit(c.theirs)[1] for c in layout.columns}
+    found = dict.fromkeys(u for u in said.values() if u)
+    if not found:
+        return layout
+    told = f"in {', '.join(found)} by its heading, which is used"
+    return replace(layout, values=f"{layout.values}; {told}" if layout.values else told)
+
+
+def _layout(
+    frame: pd.DataFrame,
+    time: str,
+    when: tuple[ColumnGuess, ...],
+    name: str,
+    devices: Devices,
+) -> Layout | str:
     rest = frame.drop(columns=time)
     counted = [
         str(c)
@@ -66,12 +115,11 @@ def guess_layout(frame: pd.DataFrame, *, file: str, devices: Devices) -> Layout 
     known = frozenset(devices)
     own = headings(rest, known)
     device = device_column(rest, known)
-    clock = _clock(frame[time], time)
-    stamp, stamp_why = _stamp(time)
-    when = _named("time", time, "sure" if likeness("readings", "time", time) else "likely", "times")
+    clock = clock_of(frame[time], time)
+    stamp, stamp_why = stamp_of(time)
     if own and (device is None or device[1] < HALF):
         columns = (
-            when,
+            *when,
             *(
                 ColumnGuess(d, heading, "sure" if d == heading else "likely", _heading_why(d))
                 for d, heading in own.items()
@@ -81,15 +129,15 @@ def guess_layout(frame: pd.DataFrame, *, file: str, devices: Devices) -> Layout 
         why = f"{_of_columns(len(own), len(rest.columns))} named after a meter or sensor"
         shape = _shapes({d: rest[heading] for d, heading in own.items()}, devices)
         return Layout("wide", sureness, why, columns, *clock, stamp, stamp_why, *shape)
-    if device is not None and (device[1] >= HALF or not held(Path(file).stem, known)):
+    if device is not None and (device[1] >= HALF or not held(name, known)):
         return _long(rest, counted, when, device, clock, (stamp, stamp_why), devices)
-    return _one_device(rest, counted, when, clock, (stamp, stamp_why), file, devices)
+    return _one_device(rest, counted, when, clock, (stamp, stamp_why), name, devices)
 
 
 def _long(
     rest: pd.DataFrame,
     counted: list[str],
-    when: ColumnGuess,
+    when: tuple[ColumnGuess, ...],
     device: tuple[str, float],
     clock: tuple[str, str],
     stamp: tuple[Literal["", "start", "end"], str],
@@ -104,7 +152,7 @@ def _long(
     why = _device_why(share, frozenset(devices))
     matched: Sureness = "sure" if share >= HALF else "unsure"
     second = _second(rest, counted, value, name, devices)
-    columns = (_named("device_id", name, matched, why), when, *second)
+    columns = (_named("device_id", name, matched, why), *when, *second)
     sureness: Sureness = "unsure" if value.sureness == "unsure" else matched
     groups = {d: rest[value.theirs][ids == d] for ids, d in _groups(rest[name])}
     return Layout("long", sureness, why, columns, *clock, *stamp, *_shapes(groups, devices))
@@ -113,58 +161,33 @@ def _long(
 def _one_device(
     rest: pd.DataFrame,
     counted: list[str],
-    when: ColumnGuess,
+    when: tuple[ColumnGuess, ...],
     clock: tuple[str, str],
     stamp: tuple[Literal["", "start", "end"], str],
-    file: str,
+    name: str,
     devices: Devices,
 ) -> Layout | str:
     value = _value_column(rest, counted, "")
     if value is None or (len(counted) > 1 and likeness("readings", "value", value.theirs) == 0):
         return "several columns of numbers, none named after a meter or sensor of the layers"
-    device_id = held(Path(file).stem, frozenset(devices))
+    device_id = held(name, frozenset(devices))
     if not device_id:
         unsure = ColumnGuess("FILL_IN", value.theirs, "unsure", "put the meter's id in its place")
         why = "one column of values, and nothing says of which meter or sensor"
         shape = _shapes({"": rest[value.theirs]}, {})
-        return Layout("wide", "unsure", why, (when, unsure), *clock, *stamp, *shape)
+        return Layout("wide", "unsure", why, (*when, unsure), *clock, *stamp, *shape)
     shape = _shapes({device_id: rest[value.theirs]}, devices)
-    if Path(file).stem == device_id:
+    if name == device_id:
         # A long file without ids is taken to be of the meter it is named after.
         why = "each file is named after its meter or sensor"
-        return Layout("long", value.sureness, why, (when, value), *clock, *stamp, *shape)
+        return Layout("long", value.sureness, why, (*when, value), *clock, *stamp, *shape)
     why = f"its name holds the id {device_id}"
-    columns = (when, ColumnGuess(device_id, value.theirs, "likely", why))
+    columns = (*when, ColumnGuess(device_id, value.theirs, "likely", why))
     return Layout("wide", "likely", why, columns, *clock, *stamp, *shape)
-
-
-def _time_column(frame: pd.DataFrame) -> str | None:
-    scored = []
-    for n, column in enumerate(frame.columns):
-        said = frame[column].dropna().head(200)
-        if said.empty or _is_number(said):
-            continue
-        read = read_times(said, zone=_UTC)
-        share = 1.0 - float(read.unreadable.mean())
-        if share >= HALF:
-            scored.append((share + likeness("readings", "time", str(column)), -n, str(column)))
-    return max(scored)[2] if scored else None
-
-
-def _split_time(frame: pd.DataFrame) -> str:
-    for column in frame.columns:
-        texts = as_texts(frame[column].head(50))
-        if len(texts) and texts.str.fullmatch(r"\d{1,2}:\d{2}(:\d{2})?").mean() >= _MOST:
-            return f'times of day stand in a column of their own ("{column}"); join date and time'
-    return ""
 
 
 def _is_time_like(values: pd.Series[Any], name: str) -> bool:
     return pd.api.types.is_datetime64_any_dtype(values.dtype) or name.lower() in ("hour", "year")
-
-
-def _is_number(values: pd.Series[Any]) -> bool:
-    return bool(pd.api.types.is_numeric_dtype(values.dtype))
 
 
 def _wet_or_dry(values: pd.Series[Any]) -> bool:
@@ -235,26 +258,6 @@ def _shapes(values: Mapping[str, pd.Series[Any]], devices: Devices) -> tuple[str
         names = ", ".join(f"{i} ({devices[i]})" if devices.get(i) else i for i in ids if i)
         said.append(f"{names}: {shape}" if names else shape)
     return "; ".join(said), "; ".join(doubts)
-
-
-def _clock(times: pd.Series[Any], heading: str) -> tuple[str, str]:
-    if isinstance(times.dtype, pd.DatetimeTZDtype):
-        return "own", "the times carry their own offset"
-    texts = as_texts(times.head(50))
-    if len(texts) and texts.str.contains(_OWN_OFFSET, regex=True).mean() >= _MOST:
-        return "own", "the times carry their own offset"
-    if {"utc", "gmt"} & set(words(heading)):
-        return "UTC", f'its heading "{heading}" says so'
-    return "", ""
-
-
-def _stamp(heading: str) -> tuple[Literal["", "start", "end"], str]:
-    said = set(words(heading))
-    if said & {"start", "begin", "from"}:
-        return "start", f'its heading "{heading}" says so'
-    if said & {"end", "until"}:
-        return "end", f'its heading "{heading}" says so'
-    return "", ""
 
 
 def _device_why(share: float, known: frozenset[str]) -> str:

@@ -45,6 +45,12 @@ class LayerGuess:
     """Other layers that look like the same table."""
     placed: bool = True
     """Whether the file says where on the earth it lies."""
+    sheet: str = ""
+    """Empty where the file holds only this table."""
+
+    def place(self) -> str:
+        """File, and sheet where it holds several tables."""
+        return f"{self.file}, sheet {self.sheet}" if self.sheet else self.file
 
 
 @dataclass(frozen=True)
@@ -67,6 +73,9 @@ class ReadingsGuess:
     """What the values look like: a register, pulses, a rate ..."""
     doubt: str = ""
     """Where that is not how the meters are said to report; empty if nowhere."""
+    sheet: str = ""
+    """Empty where all sheets with times are alike."""
+    heading_row: int = 1
 
 
 @dataclass(frozen=True)

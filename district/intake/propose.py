@@ -34,7 +34,7 @@ def propose(folder: Path) -> Proposal:
         raise InputError([_useless(folder, got, "Check the path")])
     samples, tables, left = survey(folder)
     tables = [t for t in tables if t.file not in _TRUTH]
-    read_ids = frozenset().union(*(reading_words(t.frame, t.file) for t in tables))
+    read_ids = frozenset().union(*(reading_words(t.frame, t.file, t.sheet()) for t in tables))
     layers, not_taken = assign_layers(samples, read_ids)
     ids = {guess.table: ids_of(guess, samples) for guess in layers}
     layers = tuple(with_references(g, samples, ids, read_ids) for g in layers)
@@ -74,7 +74,13 @@ def _tables(
     records: dict[str, tuple[float, LayerGuess]] = {}
     left: list[LeftOut] = []
     for sample in tables:
-        layout = guess_layout(sample.frame, file=sample.file, devices=devices)
+        layout = guess_layout(
+            sample.frame,
+            file=sample.file,
+            devices=devices,
+            sheet=sample.sheet(),
+            units=sample.shape.units,
+        )
         if isinstance(layout, Layout) and layout.sureness != "unsure":
             layouts.append((sample, layout))
             continue
@@ -86,12 +92,12 @@ def _tables(
                 best, other = before, best
             records[record.table] = best
             if other is not None:
-                left.append(LeftOut(other[1].file, f"it looks like {record.table} too"))
+                left.append(LeftOut(other[1].place(), f"it looks like {record.table} too"))
         elif isinstance(layout, Layout) and speaks_of_readings(sample.file):
             layouts.append((sample, layout))
         else:
             why = layout if isinstance(layout, str) else layout.why
-            left.append(LeftOut(sample.file, why))
+            left.append(LeftOut(sample.place(), why))
     chosen = sorted((r for _, r in records.values()), key=lambda g: _ORDER[g.table])
     return reading_kinds(folder, layouts), tuple(chosen), left
 
@@ -104,5 +110,7 @@ def _record(table: Table, sample: TableSample, ids: Ids) -> tuple[float, LayerGu
     columns = guess_columns(table, sample.frame, ids=known)
     sureness = sureness_of((like.score, 0.0))
     missing = lacking(table, columns)
-    guess = LayerGuess(table.name, sample.file, "", sureness, like.why, columns, missing)
+    guess = LayerGuess(
+        table.name, sample.file, "", sureness, like.why, columns, missing, sheet=sample.sheet()
+    )
     return like.score, guess

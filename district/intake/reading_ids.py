@@ -10,6 +10,7 @@ import pandas as pd
 
 from district.intake.column_words import likeness
 from district.intake.guess_columns import as_texts, share_among
+from district.intake.heading_units import split_unit
 from district.intake.tabular import numbers
 from district.intake.trade_words import TABLE_WORDS, parts
 
@@ -18,9 +19,11 @@ HALF = 0.5
 _NAMED = 0.55
 
 
-def reading_words(frame: pd.DataFrame, file: str) -> frozenset[str]:
-    """All that may be ids of devices in a table: headings, repeated texts, the file's name."""
-    found = {str(c) for c in frame.columns} | {Path(file).stem}
+def reading_words(frame: pd.DataFrame, file: str, sheet: str = "") -> frozenset[str]:
+    """All that may be ids of devices in a table: headings, repeated texts, its file's and sheet's
+    names."""
+    found = {str(c) for c in frame.columns} | {Path(file).stem} | ({sheet} - {""})
+    found |= {split_unit(str(c))[0] for c in frame.columns}
     for column in frame.columns:
         texts = as_texts(frame[column])
         repeated = 0 < texts.nunique() <= max(HALF * len(texts), 1) and numeric_share(texts) < 1

@@ -26,6 +26,8 @@ def layer_section(guess: LayerGuess) -> list[str]:
         lines.append(f"layer = {toml_value(guess.layer)}")
     if not guess.placed:
         lines.append('#crs = ""  # the file states none; fill in yours, such as "EPSG:27700"')
+    if guess.sheet:
+        lines.append(f"sheet = {toml_value(guess.sheet)}")
     if guess.rivals:
         others = ", ".join(guess.rivals)
         lines.append(f"# Looks like {table.name} too: {others}. One file is used: join them first.")
@@ -76,8 +78,11 @@ def readings_section(kind: ReadingsGuess) -> list[str]:
     lines = [
         f"[[readings]]{remark(f'{kind.sureness}: {count}{kind.why}')}",
         f"files = {toml_value(kind.pattern)}",
+        *([f"sheet = {toml_value(kind.sheet)}"] if kind.sheet else []),
         f"layout = {toml_value(kind.layout)}",
     ]
+    if kind.heading_row > 1:
+        lines.append(f"# The heading is in row {kind.heading_row}; what is above it is left aside.")
     if kind.values:
         lines.append(remark(kind.values).strip())
     lines += _clock(kind)

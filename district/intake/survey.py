@@ -16,8 +16,11 @@ import shapely
 
 from district.intake.geometry import from_wkb
 from district.intake.proposal import LeftOut
+from district.intake.table_shape import PLAIN, Shape
+from district.intake.tables_in import tables_in
 from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
-from district.intake.tabular import UnreadableError, read_table
+from district.intake.tabular import read_shape
+from district.intake.unreadable import UnreadableError
 from district.intake.vectors import FOLDERS, NoLayerError, is_geoparquet, layers_in, read_features
 from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
 from district.layer_settings import places
@@ -55,6 +58,18 @@ class TableSample:
     path: Path
     file: str
     frame: pd.DataFrame
+    shape: Shape = PLAIN
+    """Where the table stands in its file."""
+    timed: tuple[str, ...] = ()
+    """Sheets of the file that hold times, if it has several tables."""
+
+    def sheet(self) -> str:
+        """Its sheet, if the file has several tables."""
+        return self.shape.sheet if self.timed else ""
+
+    def place(self) -> str:
+        """File, and sheet where there are several."""
+        return self.shape.place(self.file)
 
 
 def survey(folder: Path) -> tuple[list[LayerSample], list[TableSample], list[LeftOut]]:
@@ -76,16 +91,25 @@ def survey(folder: Path) -> tuple[list[LayerSample], list[TableSample], list[Lef
             for name in names:
                 _layer(path, file, name, len(names) > 1, layers, left)
         elif suffix in TABLE_SUFFIXES:
-            try:
-                frame = plain(read_table(path, limit=TABLE_ROWS))
-            except UnreadableError as reason:
-                left.append(LeftOut(file, str(reason)))
-                continue
-            if frame.empty:
-                left.append(LeftOut(file, "it has no rows below the heading"))
-            else:
-                tables.append(TableSample(path, file, frame))
+            _tables(path, file, tables, left)
     return layers, tables, left
+
+
+def _tables(path: Path, file: str, tables: list[TableSample], left: list[LeftOut]) -> None:
+    try:
+        found = tables_in(path, whole=False, timed=False)
+        frames = [plain(read_shape(path, s, limit=TABLE_ROWS)) for s in found.shapes]
+    except UnreadableError as reason:
+        left.append(LeftOut(file, str(reason)))
+        return
+    several = len(found.shapes) > 1
+    timed = tuple(s.sheet for s in found.shapes if s.times) if several else ()
+    left += [LeftOut(f"{file}, sheet {sheet}", "it holds no table") for sheet in found.passed]
+    for shape, frame in zip(found.shapes, frames, strict=True):
+        if frame.empty:
+            left.append(LeftOut(shape.place(file), "it has no rows below the heading"))
+        else:
+            tables.append(TableSample(path, file, frame, shape, timed))
 
 
 def all_values(sample: LayerSample, column: str) -> pd.Series[Any]:

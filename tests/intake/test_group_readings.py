@@ -8,6 +8,7 @@ from district.intake.group_readings import reading_kinds
 from district.intake.guess_readings import Layout
 from district.intake.proposal import ColumnGuess
 from district.intake.survey import TableSample
+from district.intake.table_shape import Shape
 
 
 def kinds(folder: Path, files: dict[str, Layout], *others: str) -> list[tuple[str, int]]:
@@ -47,3 +48,24 @@ def test_files_of_another_layout_or_columns_are_another_kind(tmp_path: Path) -> 
 
 def test_names_with_marks_of_patterns(tmp_path: Path) -> None:
     assert kinds(tmp_path, {"a[1].csv": LONG}) == [("a[[]1].csv", 1)]
+
+
+def test_sheets_alike_are_one_kind_others_are_named(tmp_path: Path) -> None:
+    (tmp_path / "a.xlsx").write_text("")
+
+    def sample(sheet: str, row: int = 1) -> TableSample:
+        shape = Shape(heading_row=row, sheet=sheet, several=True)
+        return TableSample(tmp_path / "a.xlsx", "a.xlsx", pd.DataFrame(), shape, ("May", "June"))
+
+    alike = [(sample("May", 3), LONG), (sample("June", 3), LONG)]
+    (kind,) = reading_kinds(tmp_path, alike)
+    assert (kind.pattern, kind.files, kind.sheet) == ("a.xlsx", ("a.xlsx",), "")
+    assert kind.heading_row == 3
+    unlike = reading_kinds(tmp_path, [(sample("May", 3), LONG), (sample("June"), WIDE)])
+    assert sorted((k.sheet, k.layout, k.heading_row) for k in unlike) == [
+        ("June", "wide", 1),
+        ("May", "long", 3),
+    ]
+    # The other sheet holds something else.
+    (alone,) = reading_kinds(tmp_path, [(sample("May"), LONG)])
+    assert alone.sheet == "May"

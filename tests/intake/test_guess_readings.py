@@ -91,7 +91,7 @@ def test_values_that_do_not_suit_the_meter_are_told() -> None:
     [
         ({"a": ["x", "y"], "b": [1, 2]}, "no column of it can be read as times"),
         ({"time": TIMES[:2], "note": ["x", "y"]}, "no column of it holds numbers"),
-        ({"Hour": ["00:15", "00:30"], "V": [1, 2]}, "times of day stand in a column of their own"),
+        ({"Hour": ["00:15", "00:30"], "V": [1, 2]}, 'times of day stand in "Hour", and no column'),
         ({"meter": ["M1", "M2"], "laid": TIMES[:2], "size": [1, 2]}, "a list of them"),
         ({"time": TIMES[:2], "q": [1, 2], "r": [1, 2]}, "several columns of numbers"),
     ],
@@ -128,3 +128,25 @@ def test_two_travel_times_are_named() -> None:
         "up_us": "T up",
         "down_us": "T down",
     }
+
+
+def test_a_date_and_a_time_of_day_in_two_columns() -> None:
+    days, hours = ["01.03.2025"] * 12, [f"{h}:00" for h in range(12)]
+    found = layout(pd.DataFrame({"Datum": days, "Uhrzeit": hours, "M1 [m3]": RISING}))
+    wanted = {"date": "Datum", "time_of_day": "Uhrzeit", "M1": "M1 [m3]"}
+    assert (found.layout, columns(found)) == ("wide", wanted)
+    assert found.values.endswith("; in m3 by its heading, which is used")
+
+
+def test_a_sheet_named_after_its_meter() -> None:
+    frame = pd.DataFrame({"time": TIMES, "Flow (l/s)": WAVE})
+    found = guess_layout(frame, file="book.xlsx", devices=DEVICES, sheet="M2")
+    assert isinstance(found, Layout)
+    assert (found.layout, columns(found)) == ("long", {"time": "time", "value": "Flow (l/s)"})
+
+
+def test_units_below_the_heading_are_told() -> None:
+    frame = pd.DataFrame({"time": TIMES, "M2": WAVE})
+    found = guess_layout(frame, file="x.csv", devices=DEVICES, units={"M2": "l/s"})
+    assert isinstance(found, Layout)
+    assert "in l/s by its heading" in found.values

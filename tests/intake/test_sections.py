@@ -112,3 +112,15 @@ def test_unsure_readings_and_what_was_not_found_are_off() -> None:
     for lines in (readings_section(kind), no_layer(SENSORS, needed=False), no_readings()):
         assert lines
         assert read(lines) == {}
+
+
+def test_a_sheet_and_the_row_of_the_heading_are_named() -> None:
+    kind = ReadingsGuess(
+        "r.xlsx", ("r.xlsx",), "long", "sure", "why", sheet="May 2025", heading_row=5
+    )
+    lines = readings_section(kind)
+    assert read(lines)["readings"] == [{"files": "r.xlsx", "sheet": "May 2025", "layout": "long"}]
+    assert "# The heading is in row 5; what is above it is left aside." in lines
+    guess = LayerGuess("works", "book.xlsx", "", "sure", "", sheet="Jobs")
+    assert read(layer_section(guess))["records"]["works"]["sheet"] == "Jobs"
+    assert guess.place() == "book.xlsx, sheet Jobs"

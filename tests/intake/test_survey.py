@@ -64,3 +64,21 @@ def test_headings_that_come_twice_and_lists_in_cells_do_no_harm(tmp_path: Path) 
     assert table.frame.columns.is_unique
     frame = pd.DataFrame({"x": [[1], {"a": 2}, None]})
     assert list(plain(frame)["x"].dropna()) == ["[1]", "{'a': 2}"]
+
+
+def test_every_sheet_is_a_table(tmp_path: Path) -> None:
+    rows = pd.DataFrame({"time": ["2025-01-01 00:00"], "M1": [1.5]})
+    with pd.ExcelWriter(tmp_path / "a.xlsx") as book:
+        rows.to_excel(book, sheet_name="May", index=False, startrow=3)
+        rows.to_excel(book, sheet_name="June", index=False)
+        pd.DataFrame({"id": ["M1", "M2"], "l": [1, 2]}).to_excel(book, sheet_name="Meters")
+        pd.DataFrame({"Read by hand": []}).to_excel(book, sheet_name="Notes", index=False)
+    _, tables, left = survey(tmp_path)
+    assert [(t.sheet(), t.shape.heading_row) for t in tables] == [
+        ("May", 4),
+        ("June", 1),
+        ("Meters", 1),
+    ]
+    assert {t.timed for t in tables} == {("May", "June")}
+    assert tables[0].place() == "a.xlsx, sheet May"
+    assert [(one.file, one.why) for one in left] == [("a.xlsx, sheet Notes", "it holds no table")]

@@ -142,7 +142,9 @@ def test_an_export_for_each_logger_and_a_spreadsheet(plain: DistrictReport, tmp_
         export = pd.DataFrame(
             {
                 "Zeitstempel": own["time"],
-                "Durchfluss l/s": [str(v).replace(".", ",") for v in own["value"]],
+                ("Durchfluss l/s" if device_id == "MA" else "Impulse"): [
+                    str(v).replace(".", ",") for v in own["value"]
+                ],
             }
         )
         export.to_csv(folder / f"logger_{device_id}_2025-03.csv", sep=";", index=False)
@@ -151,6 +153,32 @@ def test_an_export_for_each_logger_and_a_spreadsheet(plain: DistrictReport, tmp_
     book.to_excel(folder / "meter book.xlsx", index=False)
     (folder / "readings" / "others.csv").unlink()
     assert_same_zones(guessed(folder), plain, rtol=1e-9)
+
+
+def test_a_logger_export_with_other_lines_and_a_book_of_sheets(
+    plain: DistrictReport, tmp_path: Path
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    (folder / "district.toml").unlink()
+    rows = pd.read_csv(folder / "readings" / "zones.csv")
+    ours = rows[rows["device_id"] == "MA"]
+    lines = ["Logger;7", "Exported;2025-03-13 08:00", "", "Datum;Uhrzeit;Durchfluss", ";;l/s"]
+    lines += [f"{t[8:10]}.03.2025;{t[11:]};{v}" for t, v in zip(ours.time, ours.value, strict=True)]
+    text = "\n".join([*lines, "Ende der Daten"]).replace(".0;", ";")
+    (folder / "export MA.csv").write_text(text + "\n")
+    pulses = rows[rows["device_id"] == "MB"]
+    works = pd.read_csv(folder / "works.csv")
+    with pd.ExcelWriter(folder / "book.xlsx") as book:
+        for day, some in pulses.groupby(pulses["time"].str[:10]):
+            some.to_excel(book, sheet_name=str(day), index=False, startrow=2)
+        works.to_excel(book, sheet_name="Works done", index=False)
+        pd.DataFrame({"Read by the caretaker": []}).to_excel(book, sheet_name="Notes", index=False)
+    (folder / "readings" / "zones.csv").unlink()
+    (folder / "works.csv").unlink()
+    assert_same_zones(guessed(folder), plain, rtol=1e-9)
+    written = (folder / "district.toml").read_text()
+    assert 'date = "Datum"' in written
+    assert 'time_of_day = "Uhrzeit"' in written
 
 
 def test_a_second_run_changes_no_byte_and_an_edit_survives(tmp_path: Path) -> None:
