@@ -10,8 +10,9 @@ from district.settings import read_settings
 from tests.bad_inputs.cases import CASES, Case
 from tests.bad_inputs.kind_cases import CASES as KIND_CASES
 from tests.bad_inputs.layer_cases import CASES as LAYER_CASES
+from tests.bad_inputs.table_cases import CASES as TABLE_CASES
 
-ALL = (*CASES, *KIND_CASES, *LAYER_CASES)
+ALL = (*CASES, *KIND_CASES, *LAYER_CASES, *TABLE_CASES)
 
 
 def findings(folder: Path) -> tuple[Finding, ...]:

@@ -12,6 +12,7 @@ from district.cli import main
 from tests.bad_inputs.cases import CASES, Case
 from tests.bad_inputs.check_cases import CASES as CHECK_CASES
 from tests.bad_inputs.small_folder import make_folder
+from tests.bad_inputs.table_cases import CASES as TABLE_CASES
 
 HELP = """\
 Usage: district [OPTIONS] COMMAND [ARGS]...
@@ -128,7 +129,7 @@ def test_an_unwritable_place_is_one_line(small: Path, tmp_path: Path) -> None:
     assert "Choose another place with --out." in result.stderr
 
 
-@pytest.mark.parametrize("case", [*CASES, *CHECK_CASES], ids=lambda c: c.name)
+@pytest.mark.parametrize("case", [*CASES, *TABLE_CASES, *CHECK_CASES], ids=lambda c: c.name)
 def test_a_broken_folder_ends_with_its_sentence_and_nothing_written(
     case: Case, tmp_path: Path
 ) -> None:
