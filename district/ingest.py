@@ -75,12 +75,12 @@ def _files(
             say(f"reading {file.name}")
             read = store.write_part(place, key, partial(intake.parse, file, devices))
         written = (digest, file.kind.model_dump_json(exclude={"files"}))
-        if not read.named_by_file and read.rows_count and written in first:
+        if not read.named_by_file and read.readings_count and written in first:
             told.append(FileRead((_again(file.name, first[written]),)))
             continue
         first.setdefault(written, file.name)
         files.append(replace(file, units=read.units))
-        kept.append(store.KeptFile(file.name, digest, mark, key, read.rows_count))
+        kept.append(store.KeptFile(file.name, digest, mark, key, read.readings_count))
         told.append(read)
     return files, tuple(kept), told
 
@@ -108,7 +108,7 @@ def _groups(
         keys.append(store.group_key(group, said))
     loaded = [store.load_group(place, key) for key in keys]
     anew = [group for group, there in enumerate(loaded) if there is None]
-    for some in _batches(anew, sum(f.rows_count for f in kept)):
+    for some in _batches(anew, sum(f.readings_count for f in kept)):
         raw = _raw(place, [f.part for f in kept], some)
         for group in some:
             cleaned = intake.clean(raw[raw["group"] == group], files, own[group])
@@ -117,9 +117,9 @@ def _groups(
     return [(key, *there) for key, there in zip(keys, loaded, strict=True) if there is not None]
 
 
-def _batches(groups: Sequence[int], rows_count: int) -> list[Sequence[int]]:
+def _batches(groups: Sequence[int], readings_count: int) -> list[Sequence[int]]:
     """Groups to read at once: many small ones, so that many files are not opened for each."""
-    size = max(1, _ROWS_AT_ONCE * store.GROUPS // max(rows_count, 1))
+    size = max(1, _ROWS_AT_ONCE * store.GROUPS // max(readings_count, 1))
     return [groups[i : i + size] for i in range(0, len(groups), size)]
 
 

@@ -60,7 +60,7 @@ class FileRead:
     """What reading one file to its end told, beside its rows."""
 
     findings: tuple[Finding, ...] = ()
-    rows_count: int = 0
+    readings_count: int = 0
     named_by_file: bool = False
     """The file says nothing of devices; its name does."""
     units: tuple[tuple[str, str, str, str], ...] = ()

@@ -103,13 +103,13 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
     read = read_wide if file.kind.layout == "wide" else read_long
     findings: list[Finding] = []
     strangers: Counter[str] = Counter()
-    rows_count, timed, time_column, named = 0, False, "", False
+    lines, readings_count, timed, time_column, named = 0, 0, False, "", False
     units: tuple[tuple[str, str, str, str], ...] = ()
     try:
         (shape, *_) = tables_in(file.path, sheet=file.kind.sheet).shapes
         writing = how_written(file.path, shape)
         for frame in read_parts(file.path, shape):
-            rows_count += len(frame)
+            lines += len(frame)
             made = ready(
                 frame,
                 file.kind,
@@ -139,6 +139,7 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
             if rows is None:
                 continue
             timed, time_column = timed or rows.timed, rows.time_column
+            readings_count += len(rows.row)
             if len(rows.row):
                 sink(_raw(rows, list(devices)))
     except NoSheetError as reason:
@@ -146,14 +147,14 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
     except UnreadableError as reason:
         findings.append(_unreadable(file.name, str(reason)))
     else:
-        if rows_count == 0:
+        if lines == 0:
             findings.append(_unreadable(file.name, "no readings below the heading"))
     if time_column and not timed:
         findings.append(_no_time(file.name, time_column))
     if position:
         findings += [unknown(i, n, file.name) for i, n in strangers.items()]
     # What each piece of a file says of its headings is the same, and said once.
-    return FileRead(tuple(dict.fromkeys(findings)), rows_count, named, units)
+    return FileRead(tuple(dict.fromkeys(findings)), readings_count, named, units)
 
 
 def _raw(rows: Read, ids: list[str]) -> pd.DataFrame:

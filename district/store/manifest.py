@@ -23,7 +23,7 @@ class KeptFile:
     """Of how it was read."""
     part: str
     """Key of its raw rows."""
-    rows_count: int
+    readings_count: int
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from tests.store.test_raw import piece
 def kept(place: Path, key: str, rows: pd.DataFrame, name: str = "a.csv") -> KeptFile:
     def read(sink: object) -> FileRead:
         sink(rows)  # type: ignore[operator]
-        return FileRead(rows_count=len(rows))
+        return FileRead(readings_count=len(rows))
 
     write_part(place, key, read)
     return KeptFile(name, key, "mark", key, len(rows))
@@ -46,7 +46,7 @@ def test_a_file_that_only_grew_is_not_told(tmp_path: Path) -> None:
 def test_a_file_that_is_gone_is_told_but_not_one_renamed(tmp_path: Path) -> None:
     old = kept(tmp_path, "old", piece(["M1", "M2"], 2))
     (finding,) = changes(tmp_path, before(old), ())
-    assert finding.got == "no such file any more; 2 rows of it were used before"
+    assert finding.got == "no such file any more; 2 readings of it were used before"
     renamed = KeptFile("b.csv", old.digest, "other", "b", 2)
     assert changes(tmp_path, before(old), (renamed,)) == []
 
