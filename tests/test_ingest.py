@@ -165,7 +165,7 @@ def test_a_file_taken_away_is_told_and_used_no_longer(tmp_path: Path) -> None:
     second, _ = opened(folder)
     (finding,) = notes(folder)
     assert finding.source == "readings/zones_later.csv"
-    assert finding.got == "no such file any more; 1 row of it were used before"
+    assert finding.got == "no such file any more; it held 1 reading"
     counts = [o.reduced.quality["readings_count"].sum() for o in (first, second)]
     assert counts[0] - counts[1] == 1
 

@@ -54,7 +54,7 @@ def _gone(old: KeptFile) -> Finding:
     return Finding(
         "note",
         old.name,
-        got=f"no such file any more; {plural(old.readings_count, 'reading')} of it were used before",
+        got=f"no such file any more; it held {plural(old.readings_count, 'reading')}",
         expected="the files that were read before, or newer ones",
         remedy="Nothing need be done if that was meant; else put it back",
     )

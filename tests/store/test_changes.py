@@ -46,7 +46,7 @@ def test_a_file_that_only_grew_is_not_told(tmp_path: Path) -> None:
 def test_a_file_that_is_gone_is_told_but_not_one_renamed(tmp_path: Path) -> None:
     old = kept(tmp_path, "old", piece(["M1", "M2"], 2))
     (finding,) = changes(tmp_path, before(old), ())
-    assert finding.got == "no such file any more; 2 readings of it were used before"
+    assert finding.got == "no such file any more; it held 2 readings"
     renamed = KeptFile("b.csv", old.digest, "other", "b", 2)
     assert changes(tmp_path, before(old), (renamed,)) == []
 
