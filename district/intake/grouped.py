@@ -8,7 +8,7 @@ from dataclasses import replace
 from district.errors import Finding, Severity
 from district.words import SHOWN, natural_key, places
 
-LIMIT = 5
+LIMIT = 3
 """A defect repeated more often than this in one file becomes one finding."""
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from importlib.metadata import version
 from pathlib import Path
 
+from district.schema.stored import STORED
 from district.settings import Settings
 from district.words import file_name
 
@@ -59,4 +60,5 @@ def fingerprint(folder: Path, digests: Mapping[Path, str], settings: Settings) -
 
 def method() -> str:
     """A mark of how this version reads and keeps; what another version kept is made anew."""
-    return f"{version('district')} {_FORMAT}"
+    tables = hashlib.blake2b(repr(STORED).encode(), digest_size=8).hexdigest()
+    return f"{version('district')} {_FORMAT} {tables}"

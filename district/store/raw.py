@@ -71,9 +71,13 @@ def load_part(place: Path, key: str) -> FileRead | None:
     if said is None:
         return None
     said.pop("groups")
-    findings = tuple(Finding(**f) for f in said.pop("findings"))
-    units = tuple((of, device, unit, said_by) for of, device, unit, said_by in said.pop("units"))
-    return FileRead(findings, units=units, **said)
+    try:
+        findings = tuple(Finding(**f) for f in said.pop("findings"))
+        units = tuple((of, device, unit, by) for of, device, unit, by in said.pop("units"))
+        return FileRead(findings, units=units, **said)
+    except (TypeError, ValueError):
+        # Kept by another version.
+        return None
 
 
 def raw_rows(place: Path, keys: Sequence[str], groups: Collection[int]) -> pd.DataFrame:

@@ -22,8 +22,8 @@ def test_many_alike_become_one_with_count_and_first_rows() -> None:
 
 
 def test_other_files_are_counted_apart() -> None:
-    mixed = [finding(row, source=f"{row % 2}.csv") for row in range(8)]
-    assert len(grouped(mixed)) == 8
+    mixed = [finding(row, source=f"{row % 2}.csv") for row in range(2 * LIMIT)]
+    assert len(grouped(mixed)) == 2 * LIMIT
 
 
 def test_rows_are_told_one_by_one_or_together() -> None:
@@ -67,6 +67,6 @@ def test_pieces_of_a_file_are_told_as_one() -> None:
 def test_of_many_rows_the_first_of_every_value_is_kept() -> None:
     got = ["x"] * 50 + ["y"] * 50
     found = by_row("note", "a.csv", column="", rows=range(100), got=got, expected="e", remedy="R")
-    assert [f.place for f in found] == [f"row {i}" for i in (0, 1, 2, 3, 4, 50)]
+    assert [f.place for f in found] == [f"row {i}" for i in (0, 1, 2, 50)]
     (one,) = grouped(found)
     assert one.got == "x, y"

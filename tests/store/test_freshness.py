@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from district.settings import Costs, District, Layer, Night, Readings, Settings
-from district.store import digests, fingerprint, place
+from district.store import digests, fingerprint, freshness, method, place
 
 
 def test_the_place_is_in_the_folder(tmp_path: Path) -> None:
@@ -66,3 +66,9 @@ def test_files_that_are_gone_change_it(tmp_path: Path) -> None:
     before = mark(tmp_path, [a], Settings())
     a.unlink()
     assert mark(tmp_path, [a], Settings()) != before
+
+
+def test_other_tables_are_another_method(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = method()
+    monkeypatch.setattr(freshness, "STORED", ())
+    assert method() != before

@@ -105,3 +105,10 @@ def test_groups_are_the_same_everywhere() -> None:
 def test_a_key_is_of_contents_and_reading() -> None:
     assert part_key("a", "b") == part_key("a", "b")
     assert len({part_key("a", "b"), part_key("a", "c"), part_key("c", "b")}) == 3
+
+
+def test_a_part_of_another_version_is_not_there(tmp_path: Path) -> None:
+    write(tmp_path, "a", piece(IDS, 2))
+    told = tmp_path / "raw/a/told.json"
+    told.write_text(told.read_text().replace("named_by_file", "named"))
+    assert load_part(tmp_path, "a") is None
