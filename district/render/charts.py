@@ -2,32 +2,17 @@
 
 from __future__ import annotations
 
-import base64
-import io
 from typing import Any
 
 import matplotlib as mpl
 import numpy as np
 import pandas as pd
-from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 
 from district.render import palette
+from district.render.drawn import STYLE, as_svg
 from district.words import day, missing
-
-# Fixed salt and no date: the same bytes from the same figures. Text stays text, so a chart is
-# small and prints in the reader's own font.
-_STYLE = {
-    "svg.hashsalt": "district",
-    "svg.fonttype": "none",
-    "font.family": "sans-serif",
-    "font.size": 10.5,
-    "axes.linewidth": 0.7,
-    "axes.edgecolor": palette.QUIET,
-    "xtick.color": palette.INK,
-    "ytick.color": palette.INK,
-}
 
 
 def night_chart(nights: pd.DataFrame, events: pd.DataFrame) -> str:
@@ -39,9 +24,8 @@ def night_chart(nights: pd.DataFrame, events: pd.DataFrame) -> str:
     """
     own = events[(events["place_kind"] == "zone") & (events["kind"] != "recorded_work")]
     series = _every_night(nights)
-    with mpl.rc_context(_STYLE):
+    with mpl.rc_context(STYLE):
         drawing = Figure(figsize=(5.6, 2.75), dpi=72, layout="constrained")
-        FigureCanvasSVG(drawing)
         axes = drawing.add_subplot()
         _bands(axes, series)
         _events(axes, own, series.index)
@@ -55,16 +39,7 @@ def night_chart(nights: pd.DataFrame, events: pd.DataFrame) -> str:
             handlelength=1.6,
             columnspacing=1.2,
         )
-        drawn = io.StringIO()
-        drawing.savefig(drawn, format="svg", metadata={"Date": None, "Creator": None})
-    text = drawn.getvalue()
-    return text[text.index("<svg") :]
-
-
-def as_image(svg: str) -> str:
-    """An SVG as a data URI, for use in an <img>: its ids cannot clash with another's."""
-    whole = f'<?xml version="1.0" encoding="utf-8"?>\n{svg}'
-    return "data:image/svg+xml;base64," + base64.b64encode(whole.encode()).decode()
+        return as_svg(drawing)
 
 
 def chart_words(nights: pd.DataFrame, name: str) -> str:

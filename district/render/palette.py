@@ -55,6 +55,12 @@ BAND = "#d9b9c2"
 EVENT = "#14181b"
 WORKS = "#2f6f83"
 
+USED = "#bdd3dd"
+BRIDGED = "#5c8ba1"
+ABSENT = "#ffffff"
+SET_ASIDE = "#782a47"
+"""What became of readings: each its own lightness, and the missing hatched besides."""
+
 
 def lightness(colour: str) -> float:
     """CIE L* (0 black to 100 white) of a '#rrggbb' colour, D65.

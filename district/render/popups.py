@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 from markupsafe import Markup
 
-from district.render.charts import as_image
+from district.render.drawn import as_image
 from district.render.text import escape
 from district.words import EMPTY, brief, figure, missing, spelled, true
 

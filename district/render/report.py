@@ -11,8 +11,9 @@ from markupsafe import Markup
 
 from district import words
 from district.errors import SEVERITIES
-from district.render import explain, findings, headline, popups
-from district.render.charts import as_image, chart_words, interval_bar, night_chart
+from district.render import explain, findings, headline, popups, quality_chart
+from district.render.charts import chart_words, interval_bar, night_chart
+from district.render.drawn import as_image
 from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
 from district.results import DistrictReport
@@ -73,6 +74,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "notes": [g for g in groups if g.severity == "note"],
         "counts": {s: sum(f.severity == s for f in report.findings) for s in SEVERITIES},
         "quality": _quality(report.quality),
+        "quality_chart": _quality_chart(report.quality),
         "quality_shown": DEVICES,
         "defaults": [_default(row) for row in _rows(report.defaults)],
         "assumptions": _said(report, "assumptions"),
@@ -147,6 +149,16 @@ def _quality(quality: pd.DataFrame) -> list[dict[str, Any]]:
     rows = quality.reindex(columns=list(stored.DEVICE_QUALITY.names()))
     lost = rows["missing_share"].fillna(0.0) + rows["unusable_share"].fillna(0.0)
     return _rows(rows.loc[lost.sort_values(ascending=False, kind="stable").index])
+
+
+def _quality_chart(quality: pd.DataFrame) -> dict[str, Any]:
+    shares = quality_chart.device_shares(quality)
+    drawn = quality_chart.quality_chart(shares)
+    return {
+        "image": Markup(as_image(drawn)) if drawn else "",
+        "alt": quality_chart.quality_words(shares),
+        "left_out": quality_chart.left_out(shares),
+    }
 
 
 def _default(row: dict[str, Any]) -> str:

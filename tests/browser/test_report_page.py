@@ -9,7 +9,7 @@ def test_it_opens_from_disk_asking_nothing_of_the_network(opened):
     watched = opened("index.html")
     assert watched.strangers() == []
     assert watched.complaints == []
-    assert watched.page.locator("figure img").count() == 3
+    assert watched.page.locator("figure img").count() == 4
     for image in watched.page.locator("figure img").all():
         assert image.evaluate("i => i.complete && i.naturalWidth > 100")
 

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import base64
 from xml.etree import ElementTree
 
 import matplotlib as mpl
@@ -61,12 +60,6 @@ def test_words_for_those_who_cannot_see_it(report):
     words = charts.chart_words(nights, "Upper")
     assert words.startswith("Night flow of Upper, 2031-03-01 to 2031-04-29: leakage lowest 0.3")
     assert charts.chart_words(nights.iloc[:0], "X") == "Night flow of X: no night with a figure."
-
-
-def test_image_holds_the_chart():
-    head, _, body = charts.as_image("<svg/>").partition(",")
-    assert head == "data:image/svg+xml;base64"
-    assert base64.b64decode(body).endswith(b"<svg/>")
 
 
 def test_interval_stays_inside_its_box():
