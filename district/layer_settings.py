@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import pyproj
 from pydantic import BaseModel, BeforeValidator, ConfigDict, field_validator, model_validator
 
+from district.refusals import MisplacedError
 from district.schema.columns import Column, Table
 from district.schema.inputs import PRESSURES
 from district.units import KNOWN_UNITS, factor, suffix_of
@@ -23,14 +24,6 @@ def _word(said: Any) -> Any:
 
 
 Meaning = Annotated[str, BeforeValidator(_word)]
-
-
-class MisplacedError(ValueError):
-    """What is wrong with a key below the one being validated."""
-
-    def __init__(self, place: str, *, got: str, expected: str) -> None:
-        super().__init__(expected)
-        self.place, self.got = place, got
 
 
 class Part(BaseModel):

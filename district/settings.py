@@ -13,8 +13,9 @@ from pydantic.functional_validators import AfterValidator, field_validator, mode
 
 from district.errors import Finding, InputError
 from district.layer_settings import Layer as Layer
-from district.layer_settings import MisplacedError, check_values
+from district.layer_settings import check_values
 from district.layer_settings import Part as _Part
+from district.refusals import refusal
 from district.schema.inputs import LAYERS, RECORDS
 
 FILE = "district.toml"
@@ -69,7 +70,9 @@ class Night(_Part):
     @model_validator(mode="after")
     def _order(self) -> Night:
         if any(t.tzinfo for t in (self.start, self.end, self.search_start, self.search_end)):
-            raise ValueError("times of the district's own clock, without an offset")
+            raise ValueError(
+                "times such as 02:00:00 of the district's own clock, without an offset"
+            )
         if not self.start < self.end or not self.search_start < self.search_end:
             raise ValueError("a window that ends after it starts, on the same date")
         return self
@@ -270,12 +273,14 @@ def read_settings(folder: Path) -> Settings:
     try:
         return Settings.model_validate(said)
     except ValidationError as found:
-        raise InputError([_finding(e) for e in found.errors()]) from found
+        raise InputError([refusal(e, file=FILE) for e in found.errors()]) from found
 
 
 def _not_toml(reason: Exception) -> Finding:
     place, got = "", f"text that is not TOML ({reason})"
     mend = "Mend that line; texts need quotation marks"
+    if "\\" in got:
+        mend = "Write paths with / in place of \\"
     if isinstance(reason, OSError):
         got = f"what cannot be read as a file ({reason.strerror})"
         mend = "Check what it is and who may read it"
@@ -284,21 +289,3 @@ def _not_toml(reason: Exception) -> Finding:
         got, mend = "a sign that is not UTF-8", "Save the file as UTF-8"
     expected = "TOML in UTF-8: key = value lines under [section] headings"
     return Finding("error", FILE, place, "", got, expected, mend)
-
-
-def _finding(error: Any) -> Finding:
-    place, got = ".".join(str(p) for p in error["loc"]), error["input"]
-    shown = f'"{got}"' if isinstance(got, str) else str(got)
-    if error["type"] == "extra_forbidden":
-        got, mend = "a key that is not known here", "Check the spelling, or remove the line"
-        expected = "only keys listed in README, section Settings"
-        return Finding("error", FILE, place, "", got, expected, mend)
-    message = str(error["msg"]).removeprefix("Value error, ").removeprefix("Input should be ")
-    shown = shown if len(shown) <= 80 else shown[:77] + "..."
-    expected = message[:1].lower() + message[1:]
-    below = error.get("ctx", {}).get("error")
-    if isinstance(below, MisplacedError):
-        place, shown = f"{place}.{below.place}", below.got
-    if error["type"].startswith("datetime"):
-        expected = "a local time as YYYY-MM-DD HH:MM"
-    return Finding("error", FILE, place, "", shown, expected, "Correct the value")

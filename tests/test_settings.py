@@ -46,8 +46,7 @@ def test_all_defects_are_told_in_one_pass(tmp_path: Path) -> None:
         '"Europe/London" or "UTC". Correct the value.',
         "district.toml, district.nme: got a key that is not known here, expected only keys listed "
         "in README, section Settings. Check the spelling, or remove the line.",
-        "district.toml, costs.water_currency_m3: got -1, expected greater than or equal to 0. "
-        "Correct the value.",
+        "district.toml, costs.water_currency_m3: got -1, expected at least 0. Correct the value.",
     ]
 
 
@@ -79,14 +78,14 @@ def test_an_estimate_must_lie_within_its_limits(tmp_path: Path) -> None:
 
 def test_the_night_is_on_the_district_s_clock(tmp_path: Path) -> None:
     (line,) = sentences(tmp_path, '[night]\nstart = "02:00Z"\n')
-    assert "expected times of the district's own clock, without an offset." in line
+    assert "expected times such as 02:00:00 of the district's own clock, without an offset." in line
 
 
 def test_what_no_setting_can_mean_is_told(tmp_path: Path) -> None:
     said = sentences(tmp_path, "snap_tolerance_m = 1e9\n[pressure]\nexponent = 1e300\n")
     assert [line.partition("expected ")[2] for line in said] == [
-        "less than or equal to 50. Correct the value.",
-        "less than or equal to 5. Correct the value.",
+        "at most 50. Correct the value.",
+        "at most 5. Correct the value.",
     ]
 
 
@@ -113,3 +112,8 @@ def test_a_file_that_is_no_text_names_the_line(tmp_path: Path) -> None:
 def test_endless_text_is_told(tmp_path: Path, text: str) -> None:
     (line,) = sentences(tmp_path, text)
     assert line.startswith("district.toml: got text that is not TOML (")
+
+
+def test_a_path_with_backslashes_gets_its_own_mend(tmp_path: Path) -> None:
+    (line,) = sentences(tmp_path, '[layers.pipes]\nfile = "C:\\data\\pipes.shp"\n')
+    assert line.endswith("Write paths with / in place of \\.")

@@ -347,13 +347,13 @@ CASES: tuple[Case, ...] = (
     Case(
         "unknown unit",
         _more('[layers.pipes]\nfile = "pipes.geojson"\nunits = {diameter_mm = "span"}\n'),
-        "district.toml, layers.pipes.units: got {'diameter_mm': 'span'}, expected one "
+        'district.toml, layers.pipes.units: got diameter_mm = "span", expected one '
         "of m, mm, cm, km, in, ft as unit of diameter_mm. Correct the value.",
     ),
     Case(
         "unit of a column without one",
         _more('[layers.pipes]\nfile = "pipes.geojson"\nunits = {material = "m"}\n'),
-        "district.toml, layers.pipes.units: got {'material': 'm'}, expected columns "
+        'district.toml, layers.pipes.units: got material = "m", expected columns '
         "with a length unit, not material. Correct the value.",
     ),
     Case(
