@@ -14,12 +14,32 @@ findings; only when nothing useful can be computed is an `InputError` raised, wi
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
 Severity = Literal["error", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+_UNSEEN = ("Cc", "Cs", "Zl", "Zp")
+"""Categories of signs that move a terminal's cursor or cannot be printed at all."""
+_PLACE_LONGEST, _GOT_LONGEST = 160, 400
+
+
+def visible(text: str) -> str:
+    """The text on one line, each sign that cannot be shown as the mark for an unknown one.
+
+    >>> visible("P\\x072\\n3")
+    'P\ufffd2\ufffd3'
+    """
+    if text.isprintable():
+        return text
+    return "".join("\ufffd" if unicodedata.category(c) in _UNSEEN else c for c in text)
+
+
+def _cut(text: str, longest: int) -> str:
+    seen = visible(text)
+    return seen if len(seen) <= longest else f"{seen[: longest - 3]}..."
 
 
 @dataclass(frozen=True)
@@ -45,17 +65,20 @@ class Finding:
     """How many places it stands for; `place` names the first of them."""
 
     def sentence(self) -> str:
-        """The finding as one line: *file, place, column: got X, expected Y. Do Z.*"""
-        where = [self.source]
+        """The finding as one line: *file, place, column: got X, expected Y. Do Z.*
+
+        What comes from the user's files is cut where it is endless.
+        """
+        where = [_cut(self.source, _PLACE_LONGEST)]
         if self.place:
-            where.append(self.place)
+            where.append(_cut(self.place, _PLACE_LONGEST))
         if self.column:
-            where.append(f"column {self.column}")
-        said = [f"got {self.got}"] if self.got else []
+            where.append(f"column {_cut(self.column, _PLACE_LONGEST)}")
+        said = [f"got {_cut(self.got, _GOT_LONGEST)}"] if self.got else []
         if self.expected:
-            said.append(f"expected {self.expected}")
+            said.append(f"expected {_cut(self.expected, _GOT_LONGEST)}")
         line = f"{', '.join(where)}: {', '.join(said)}."
-        return f"{line} {self.remedy.rstrip('.')}." if self.remedy else line
+        return f"{line} {visible(self.remedy).rstrip('.')}." if self.remedy else line
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

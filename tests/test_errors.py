@@ -25,3 +25,15 @@ def test_an_input_error_carries_every_finding() -> None:
     error = InputError([Finding("error", "a.csv", got="x"), Finding("error", "b.csv", got="y")])
     assert error.lines() == ("a.csv: got x.", "b.csv: got y.")
     assert error.exit_code == StageError("").exit_code == OutputError("").exit_code == 2
+
+
+def test_a_sentence_is_one_line_of_signs_that_can_be_shown() -> None:
+    finding = Finding("error", "a\nb.csv", "row\r2", "c\x1b[31m", '"\x00\ud800"', "x\u2028y", "z\t")
+    assert finding.sentence() == ('a�b.csv, row�2, column c�[31m: got "��", expected x�y. z�.')
+    assert Finding("note", "é 🚰\u00a0x", got="ß").sentence() == "é 🚰\u00a0x: got ß."
+
+
+def test_what_is_endless_is_cut() -> None:
+    sentence = Finding("error", "a.csv", "pipe " + "P" * 5000, "c" * 5000, "g" * 5000).sentence()
+    assert len(sentence) < 800
+    assert "PPP..., column c" in sentence

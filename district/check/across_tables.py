@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from district.check.connections import check_connections
+from district.check.ids import check_ids
 from district.check.records import check_records
-from district.check.wording import file_of, filled, one_of, unknown_values
+from district.check.shapes import check_shapes
+from district.check.wording import file_of, filled, ids_of, one_of, unknown_values, unread
 from district.errors import Finding, worst_first
 from district.results import Inputs
 from district.schema.inputs import ZONE_METER_ROLES
@@ -27,6 +29,8 @@ def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
             *_parents(inputs),
             *_exceptional_use(inputs, settings),
             *_sensors(inputs),
+            *check_ids(inputs),
+            *check_shapes(inputs),
             *check_connections(inputs, settings=settings),
             *check_records(inputs, settings=settings),
         ]
@@ -35,7 +39,7 @@ def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
 
 def _at_all(inputs: Inputs) -> list[Finding]:
     found = []
-    if not inputs.pipes["status"].eq("in_use").any():
+    if not inputs.pipes["status"].eq("in_use").any() and not unread(inputs, "pipes"):
         found.append(
             Finding(
                 "error",
@@ -45,7 +49,11 @@ def _at_all(inputs: Inputs) -> list[Finding]:
                 remedy="Add the mains, or correct their status",
             )
         )
-    if not inputs.meters["role"].eq("inlet").any():
+    no_roles = any(
+        f.source == file_of(inputs, "meters") and f.column == "role" and not f.place
+        for f in inputs.findings
+    )
+    if not (inputs.meters["role"].eq("inlet").any() or no_roles or unread(inputs, "meters")):
         found.append(
             Finding(
                 "error",
@@ -81,7 +89,7 @@ def _downstream(inputs: Inputs) -> list[Finding]:
     wrong = unknown_values(
         meters["downstream"],
         meters["meter_id"],
-        known=natural(filled(inputs.zones["zone_id"])),
+        known=ids_of(inputs, "zones"),
         severity="error",
         source=source,
         noun="meter",
@@ -141,7 +149,9 @@ def _rings(parent: Mapping[str, str]) -> list[list[str]]:
 
 def _exceptional_use(inputs: Inputs, settings: Settings) -> list[Finding]:
     zones = file_of(inputs, "zones")
-    known = natural(filled(inputs.zones["zone_id"]))
+    known = ids_of(inputs, "zones")
+    if known is None:
+        return []
     return [
         Finding(
             "error",

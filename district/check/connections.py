@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.check.wording import EACH, file_of, filled, unknown_values
+from district.check.wording import EACH, file_of, filled, ids_of, unknown_values
 from district.errors import Finding, Severity
 from district.results import Inputs
 from district.schema.inputs import ZONE_METER_ROLES
@@ -20,7 +20,7 @@ def check_connections(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     unknown = unknown_values(
         connections["meter_id"],
         connections["connection_id"],
-        known=set(filled(inputs.meters["meter_id"])),
+        known=ids_of(inputs, "meters"),
         offered=set(filled(inputs.meters.loc[~_on_mains(inputs), "meter_id"])),
         severity="warning",
         source=source,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.check.wording import EACH, file_of, filled, unknown_values
+from district.check.wording import EACH, file_of, ids_of, unknown_values
 from district.errors import Finding
 from district.results import Inputs
 from district.settings import Settings
@@ -21,21 +21,13 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     """
     works, breaks = inputs.works, inputs.breaks
     start = _local(works["start"], settings)
-    places = {
-        name
-        for layer, key in (
-            (inputs.zones, "zone_id"),
-            (inputs.pipes, "pipe_id"),
-            (inputs.meters, "meter_id"),
-            (inputs.valves, "valve_id"),
-        )
-        for name in filled(layer[key])
-    }
+    layers = [ids_of(inputs, layer) for layer in ("zones", "pipes", "meters", "valves")]
+    known = [ids for ids in layers if ids is not None]
     works_file = file_of(inputs, "works")
     unknown_places = unknown_values(
         works["place_id"],
         _dates(start),
-        known=places,
+        known=set().union(*known) if len(known) == len(layers) else None,
         severity="warning",
         source=works_file,
         noun="row",
@@ -58,7 +50,7 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     unknown_pipes = unknown_values(
         breaks["pipe_id"],
         _dates(breaks["date"]),
-        known=set(filled(inputs.pipes["pipe_id"])),
+        known=ids_of(inputs, "pipes"),
         severity="warning",
         source=file_of(inputs, "breaks"),
         noun="row",

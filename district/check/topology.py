@@ -17,7 +17,11 @@ from district.network import Network, connected_parts
 from district.results import Inputs
 from district.schema.inputs import ZONE_METER_ROLES
 from district.settings import Settings
-from district.words import listed, natural, natural_key, places, plural
+from district.words import brief, listed, natural, natural_key, places, plural
+
+_ASTRAY_M = 20_000.0
+"""No tolerance reaches so far: the layer lies elsewhere on the earth than the pipes."""
+_ASTRAY = "Correct the coordinate reference system of the file, or the order of its coordinates"
 
 
 def check_network(network: Network, inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
@@ -84,9 +88,9 @@ def _off_pipes(
             source,
             f"{noun} {name}",
             "geometry",
-            got=f"a point {off[name].gap_m:.1f} m from the nearest pipe, {off[name].pipe_id}",
+            got=f"a point {_far(off[name].gap_m)} from the nearest pipe, {off[name].pipe_id}",
             expected=expected,
-            remedy=remedy,
+            remedy=_ASTRAY if off[name].gap_m > _ASTRAY_M else remedy,
         )
         for name in ordered[:EACH]
     ]
@@ -104,6 +108,10 @@ def _off_pipes(
             )
         )
     return found
+
+
+def _far(gap_m: float) -> str:
+    return f"{gap_m:.1f} m" if gap_m < 1000 else f"{brief(gap_m / 1000)} km"
 
 
 def _sources(network: Network, inputs: Inputs, settings: Settings) -> list[Finding]:

@@ -25,6 +25,19 @@ def file_of(inputs: Inputs, table: str) -> str:
     return inputs.files.get(table, table)
 
 
+def unread(inputs: Inputs, table: str) -> bool:
+    """Whether a layer has no rows because its file could not be read, which is told already."""
+    file = file_of(inputs, table)
+    told = any(f.severity == "error" and f.source == file and not f.place for f in inputs.findings)
+    return told and getattr(inputs, table).empty
+
+
+def ids_of(inputs: Inputs, table: str) -> set[str] | None:
+    """The ids a layer holds; None where its file could not be read."""
+    key = f"{table.removesuffix('s')}_id"
+    return None if unread(inputs, table) else set(filled(getattr(inputs, table)[key]))
+
+
 def files_of(quality: pd.DataFrame) -> Files:
     """What to call the files that hold some devices' readings (`quality` is DEVICE_QUALITY).
 
@@ -66,7 +79,7 @@ def unknown_values(
     values: pd.Series[Any],
     names: pd.Series[Any],
     *,
-    known: Collection[str],
+    known: Collection[str] | None,
     offered: Collection[str] | None = None,
     severity: Severity,
     source: str,
@@ -77,9 +90,11 @@ def unknown_values(
     """One finding for each value that is not known, naming the rows (by `names`) that hold it.
 
     `values` and `names` share an index; empty values are passed over. `offered` are the known
-    values that would be right here, if not all. Past `EACH` wrong values the rest is told in one
-    finding.
+    values that would be right here, if not all. Where `known` is None nothing is told. Past
+    `EACH` wrong values the rest is told in one finding.
     """
+    if known is None:
+        return []
     given = filled(values)
     wrong = given[~given.isin(set(known))]
     rows = {value: list(names[index]) for value, index in wrong.groupby(wrong).groups.items()}

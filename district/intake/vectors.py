@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import json
 import warnings
 import zipfile
@@ -116,6 +117,9 @@ def read_features(path: Path, layer: str | None, *, limit: int | None = None) ->
     """
     if path.suffix.lower() in _PARQUET:
         return _parquet(path, limit)
+    lacking = _lacking(path)
+    if lacking:
+        raise NoLayerError(f"a shapefile without its {' and '.join(lacking)} file")
     try:
         with warnings.catch_warnings():
             # GDAL remarks on oddities of the file; what matters of them is checked later.
@@ -170,6 +174,14 @@ def _opened(path: Path) -> str | Path:
         return f"/vsizip/{path.resolve()}/{layers[0]}"
     inner = folders.pop() if len(folders) == 1 else "."
     return path if inner == "." else f"/vsizip/{path.resolve()}/{inner}"
+
+
+def _lacking(path: Path) -> list[str]:
+    """The files a shapefile cannot do without that are not beside it."""
+    if path.suffix.lower() != ".shp":
+        return []
+    beside = {p.suffix.lower() for p in path.parent.glob(f"{glob.escape(path.stem)}.*")}
+    return [suffix for suffix in (".dbf", ".shx") if suffix not in beside]
 
 
 def _parquet(path: Path, limit: int | None) -> Features:

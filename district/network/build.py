@@ -18,6 +18,7 @@ from district.network.tidy import tidied
 from district.results import Inputs
 from district.schema.inputs import ZONE_METER_ROLES
 from district.settings import Settings
+from district.words import places
 
 
 def build_network(inputs: Inputs, *, settings: Settings) -> Network:
@@ -158,7 +159,7 @@ def _connections(
             Finding(
                 "warning",
                 inputs.files.get("connections", "connections"),
-                f"connection {', '.join(lost[:5])}" + (" ..." if len(lost) > 5 else ""),
+                places("connection", lost),
                 "geometry",
                 got=f"{len(lost)} farther than {reach_m:g} m from every pipe in use",
                 expected="each within reach of the main that serves it",

@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 
-from district.check.wording import EACH, file_of, filled, one_of, unknown_values
+from district.check.wording import EACH, file_of, filled, ids_of, one_of, unknown_values, unread
+from district.errors import Finding
 from district.results import Inputs
 
 
@@ -47,3 +50,20 @@ def test_many_unknown_values_end_in_one_sentence() -> None:
 def test_file_of_a_table(inputs: Inputs) -> None:
     assert file_of(inputs, "pipes") == "pipes.geojson"
     assert file_of(inputs, "readings") == "readings"
+
+
+def test_a_layer_that_could_not_be_read_has_no_ids_to_hold_others_against(inputs: Inputs) -> None:
+    assert ids_of(inputs, "zones") == {"MILL", "QUAY"}
+    told = Finding("error", "zones.geojson", got="a file that cannot be read")
+    bare = replace(inputs, zones=inputs.zones.iloc[:0])
+    assert ids_of(bare, "zones") == set(), "an empty layer that was read"
+    assert ids_of(replace(bare, findings=(told,)), "zones") is None
+    assert unread(replace(bare, findings=(told,)), "zones")
+    assert not unread(replace(inputs, findings=(told,)), "zones")
+    values, names = pd.Series(["Z9"], name="parent_id"), pd.Series(["MILL"])
+    assert (
+        unknown_values(
+            values, names, known=None, severity="error", source="z", noun="zone", what="", remedy=""
+        )
+        == []
+    )

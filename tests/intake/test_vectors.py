@@ -226,3 +226,21 @@ def test_all_layers_have_names_and_those_with_geometry_are_told_apart(tmp_path: 
     assert layers_in(tmp_path / "a.gpkg") == ["mains"]
     assert layer_names(tmp_path / "none.gpkg") == []
     assert not is_vector_file(tmp_path / ("x" * 5000))
+
+
+@pytest.mark.parametrize(
+    ("lost", "said"),
+    [
+        ([".dbf"], "a shapefile without its .dbf file"),
+        ([".dbf", ".shx"], "a shapefile without its .dbf and .shx file"),
+    ],
+)
+def test_a_shapefile_without_its_other_files(
+    points: gpd.GeoDataFrame, tmp_path: Path, lost: list[str], said: str
+) -> None:
+    points.to_file(tmp_path / "a[1].shp")
+    assert len(read_features(tmp_path / "a[1].shp", None).frame) == 5
+    for suffix in lost:
+        (tmp_path / f"a[1]{suffix}").unlink()
+    with pytest.raises(NoLayerError, match=said):
+        read_features(tmp_path / "a[1].shp", None)
