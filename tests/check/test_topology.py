@@ -44,7 +44,7 @@ def test_a_meter_on_another_continent_gets_another_mend(
     broken = edit(inputs, "meters", "M2", geometry=Point(300, 5_230_000))
     assert says(checked(broken))[0] == (
         "error: meters.geojson, meter M2, column geometry: got a point 5\u00a0200 km from the "
-        "nearest pipe, A2, expected a point within 0.5 m of a pipe in use of pipes.geojson. "
+        "nearest pipe, A3, expected a point within 0.5 m of a pipe in use of pipes.geojson. "
         "Correct the coordinate reference system of the file, or the order of its coordinates."
     )
 
