@@ -9,9 +9,16 @@ from collections.abc import Mapping
 from typing import Annotated, Any
 
 import pyproj
-from pydantic import BaseModel, BeforeValidator, ConfigDict, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    field_validator,
+    model_validator,
+)
 
-from district.refusals import MisplacedError
+from district.refusals import MisplacedError, each_its_own
 from district.schema.columns import Column, Table
 from district.schema.inputs import PRESSURES
 from district.units import KNOWN_UNITS, factor, suffix_of
@@ -23,6 +30,8 @@ def _word(said: Any) -> Any:
     return str(said).lower() if isinstance(said, bool) else said
 
 
+Columns = Annotated[dict[str, str], AfterValidator(each_its_own)]
+"""What the user calls our columns (ours = theirs)."""
 Meaning = Annotated[str, BeforeValidator(_word)]
 
 
@@ -49,7 +58,7 @@ class Layer(Part):
     """Of a workbook of records; empty: the first that has the columns."""
     crs: str = ""
     """Coordinate reference system, where the file states none or a wrong one."""
-    columns: dict[str, str] = {}
+    columns: Columns = {}
     units: dict[str, str] = {}
     values: dict[str, dict[str, Meaning]] = {}
     """By column: what each text or code in it means."""

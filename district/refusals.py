@@ -72,6 +72,16 @@ def refusal(error: Mapping[str, Any], *, file: str) -> Finding:
     return Finding("error", file, place, "", got, expected, mend)
 
 
+def each_its_own(columns: dict[str, str]) -> dict[str, str]:
+    """The user's columns (ours = theirs) as given; raises `ValueError` where two of ours are to
+    be read from one of theirs."""
+    ours: dict[str, str] = {}
+    for name, theirs in columns.items():
+        if ours.setdefault(theirs, name) != name:
+            raise ValueError(f'a column for each, not "{theirs}" for {ours[theirs]} and {name}')
+    return columns
+
+
 def _expected(kind: str, error: Mapping[str, Any]) -> str:
     if kind.startswith("datetime"):
         return "a local time as YYYY-MM-DD HH:MM"

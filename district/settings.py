@@ -12,8 +12,8 @@ from pydantic import Field, ValidationError
 from pydantic.functional_validators import AfterValidator, field_validator, model_validator
 
 from district.errors import Finding, InputError
+from district.layer_settings import Columns, check_values
 from district.layer_settings import Layer as Layer
-from district.layer_settings import check_values
 from district.layer_settings import Part as _Part
 from district.refusals import refusal
 from district.schema.inputs import LAYERS, RECORDS
@@ -44,7 +44,7 @@ class Readings(_Part):
     """Empty: the district's. Ignored where the times carry their own offset."""
     stamp: Literal["start", "end"] = "end"
     """Which end of its interval a pulse count or rate is stamped with."""
-    columns: dict[str, str] = Field(default_factory=dict)
+    columns: Columns = Field(default_factory=dict)
     clock_gain_s_d: float = Field(default=0.0, ge=-3600, le=3600)
     clock_set: datetime | None = None  # Local; a device's first reading if not said.
 
@@ -264,7 +264,7 @@ def read_settings(folder: Path) -> Settings:
         got = "no such folder" if not folder.exists() else "a file"
         expected = "a folder with the district's layers, readings and district.toml"
         raise InputError([Finding("error", str(folder), "", "", got, expected, "Check the path")])
-    if not path.exists():
+    if not path.exists() and not path.is_symlink():
         return Settings()
     try:
         said = tomllib.loads(path.read_text(encoding="utf-8-sig"))

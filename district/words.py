@@ -51,8 +51,12 @@ def id_text(value: Any) -> str:
 
 
 def file_name(path: Path, folder: Path) -> str:
-    """A file as its owner knows it: by its place in the district folder, where it lies there."""
-    return path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
+    """A file as its owner knows it: by its place in the district folder, where it lies there.
+
+    Bytes of a name that are no text, as of an old disk, are shown as question marks.
+    """
+    name = path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
+    return name.encode("utf-8", "replace").decode("utf-8")
 
 
 def figure(

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from district.refusals import refusal
+from district.refusals import each_its_own, refusal
 
 
 def told(kind: str, loc: tuple[object, ...], given: object, **more: Any) -> str:
@@ -62,3 +62,10 @@ def test_sections_written_as_something_else() -> None:
         'district.toml, layers.pipes: got "pipes.shp", expected a section [layers.pipes] with '
         "lines of key = value below it. Write it as a section of its own."
     )
+
+
+def test_no_two_of_our_columns_from_one_of_theirs() -> None:
+    apart = {"time": "when", "value": "flow"}
+    assert each_its_own(apart) == apart
+    with pytest.raises(ValueError, match='a column for each, not "when" for time and value'):
+        each_its_own({"time": "when", "value": "when"})

@@ -117,3 +117,19 @@ def test_endless_text_is_told(tmp_path: Path, text: str) -> None:
 def test_a_path_with_backslashes_gets_its_own_mend(tmp_path: Path) -> None:
     (line,) = sentences(tmp_path, '[layers.pipes]\nfile = "C:\\data\\pipes.shp"\n')
     assert line.endswith("Write paths with / in place of \\.")
+
+
+def test_a_link_that_leads_nowhere_is_no_lack_of_settings(tmp_path: Path) -> None:
+    (tmp_path / "district.toml").symlink_to("nowhere.toml")
+    with pytest.raises(InputError, match="what cannot be read as a file"):
+        read_settings(tmp_path)
+
+
+@pytest.mark.parametrize("section", ["layers.pipes", "records.works"])
+def test_no_two_columns_of_ours_from_one_of_theirs(tmp_path: Path, section: str) -> None:
+    ours = ("pipe_id", "material") if section == "layers.pipes" else ("kind", "place_id")
+    text = f'[{section}]\nfile = "x"\ncolumns = {{{ours[0]} = "a", {ours[1]} = "a"}}\n'
+    (line,) = sentences(tmp_path, text)
+    assert line.endswith(
+        f'expected a column for each, not "a" for {ours[0]} and {ours[1]}. Correct the value.'
+    )

@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+import os
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -117,3 +120,9 @@ def test_a_file_is_named_by_its_place_in_the_folder(tmp_path):
 @pytest.mark.parametrize(("value", "set_"), [(True, True), (np.True_, True), (None, False)])
 def test_an_empty_flag_is_not_set(value, set_):
     assert words.true(value) is set_
+
+
+def test_a_file_name_that_is_no_text_can_still_be_printed() -> None:
+    folder = Path("/a/b")
+    assert words.file_name(folder / "readings/z.csv", folder) == "readings/z.csv"
+    assert words.file_name(folder / os.fsdecode(b"z\xff.csv"), folder) == "z?.csv"

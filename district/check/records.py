@@ -22,12 +22,12 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     works, breaks = inputs.works, inputs.breaks
     start = _local(works["start"], settings)
     layers = [ids_of(inputs, layer) for layer in ("zones", "pipes", "meters", "valves")]
-    known = [ids for ids in layers if ids is not None]
+    places = set().union(*(ids for ids in layers if ids is not None))
     works_file = file_of(inputs, "works")
     unknown_places = unknown_values(
         works["place_id"],
         _dates(start),
-        known=set().union(*known) if len(known) == len(layers) else None,
+        known=None if None in layers else places,
         severity="warning",
         source=works_file,
         noun="row",
@@ -39,7 +39,7 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     no_meter = unknown_values(
         works["place_id"].where(of_meters & works["place_id"].isin(places)),
         _dates(start),
-        known=set(filled(inputs.meters["meter_id"])),
+        known=ids_of(inputs, "meters"),
         severity="warning",
         source=works_file,
         noun="row",

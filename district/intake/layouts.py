@@ -15,6 +15,7 @@ from district.errors import Finding
 from district.intake.beside import OTHER_TIMES, needed_columns, value_and_beside
 from district.intake.clock import Instants, read_times
 from district.intake.grouped import by_row
+from district.intake.headings import first_of, named_besides, nameless, repeated, shown
 from district.intake.reading_columns import named_columns, no_column
 from district.intake.tabular import numbers
 from district.intake.writing import ALONE, Writing
@@ -76,6 +77,7 @@ def read_long(
     findings += [no_column(c, frame, file) for c in missing if c not in kind.columns]
     if missing:
         return None
+    findings += repeated(names.values(), list(frame.columns), file)
     codes, unique = pd.factorize(frame[names["device_id"]])
     ids = [id_text(u) for u in unique]
     known = np.array([position.get(i, -1) for i in ids] + [-1], dtype=np.int64)
@@ -132,13 +134,18 @@ def read_wide(
     instants = read_times(frame[names["time"]], zone=zone, layout=layout)
     _bad_times(frame, names["time"], instants, zone, file, findings)
     parts: list[Read] = []
-    strange: list[str] = []
-    for header in frame.columns:
+    strange: dict[str, str] = {}
+    headings = list(frame.columns)
+    findings += repeated(headings, headings, file, position)
+    for header in headings:
         device_id = theirs.get(header, header)
-        if header == names["time"]:
+        if header == names["time"] or first_of(header, headings, position):
             continue
         if device_id not in position:
-            strange.append(device_id)
+            strange[device_id] = header
+            continue
+        if names.get(device_id, header) != header:
+            findings.append(named_besides(device_id, names[device_id], file, FILE))
             continue
         at = position[device_id]
         value = _values(frame, header, np.full(len(frame), wet[at]), writing, file, findings)
@@ -150,14 +157,18 @@ def read_wide(
             Finding(
                 "error",
                 file,
-                got=f"columns {', '.join(strange[:5]) or 'of time only'}",
+                got=f"columns {', '.join(map(shown, list(strange)[:5])) or 'of time only'}",
                 expected="a column a device, headed by its meter_id or sensor_id",
                 remedy=f"Rename the columns, or name them in columns under [[readings]] in {FILE}",
             )
         )
-    for name in strange if parts else ():
-        strangers[name] += int(frame[name].notna().sum())
-    return joined(parts) if parts else None
+    if not parts:
+        return None
+    findings += nameless(strange, file)
+    for device_id, header in strange.items():
+        if shown(device_id) == device_id:
+            strangers[device_id] += int(frame[header].notna().sum())
+    return joined(parts)
 
 
 def joined(parts: list[Read]) -> Read:

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding
+from district.intake.cell_errors import cell_errors
 from district.intake.devices import Device
 from district.intake.layouts import TIME, Read, read_long, read_wide, unknown
 from district.intake.ready import ready
@@ -107,6 +108,7 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
     units: tuple[tuple[str, str, str, str], ...] = ()
     try:
         (shape, *_) = tables_in(file.path, sheet=file.kind.sheet).shapes
+        findings += cell_errors(file.path, file.name, sheet=shape.sheet)
         writing = how_written(file.path, shape)
         for frame in read_parts(file.path, shape):
             lines += len(frame)

@@ -6,6 +6,7 @@ import pandas as pd
 
 from district.errors import Finding
 from district.intake.beside import OTHER_TIMES
+from district.intake.headings import shown
 from district.schema.inputs import READINGS
 from district.settings import FILE
 from district.settings import Readings as Kind
@@ -67,4 +68,4 @@ def no_column(column: str, frame: pd.DataFrame, file: str) -> Finding:
 
 def lacking(frame: pd.DataFrame) -> str:
     """That there is no such column, and which there are instead."""
-    return f"no such column (the file has {', '.join(list(frame.columns)[:8])})"
+    return f"no such column (the file has {', '.join(map(shown, frame.columns[:8]))})"

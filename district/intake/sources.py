@@ -53,6 +53,9 @@ def find_source(folder: Path, name: str, settings: Settings) -> Source:
     found = _called(folder, name, suffixes)
     if found:
         return Source(found[0], findings=_left(found, section, name))
+    blocked = _blocked(folder, name, suffixes)
+    if blocked:
+        return Source(None, findings=(_no_file(blocked[0]),))
     together = folder / TOGETHER
     if not is_record and together.is_file() and name in layer_names(together):
         return Source(together, name)
@@ -82,7 +85,7 @@ def find_readings(folder: Path, settings: Settings) -> list[tuple[Readings, list
     if not said:
         usual = folder / "readings"
         files = sorted(
-            p for p in usual.rglob("*") if p.is_file() and p.suffix.lower() in TABLE_SUFFIXES
+            p for p in usual.rglob("*") if _is_of_use(p) and p.suffix.lower() in TABLE_SUFFIXES
         )
         return [(Readings(files="readings/*"), files)]
     return [(r, _matching(folder, r.files)) for r in said]
@@ -108,7 +111,7 @@ def _matching(folder: Path, pattern: str) -> list[Path]:
     try:
         if whole.is_absolute():
             folder, pattern = Path(whole.anchor), str(whole.relative_to(whole.anchor))
-        return sorted(p for p in folder.glob(pattern) if p.is_file()) if pattern else []
+        return sorted(p for p in folder.glob(pattern) if _is_of_use(p)) if pattern else []
     except (OSError, ValueError, IndexError, NotImplementedError):
         # No pattern ('**x', '/') or no name a file can have: nothing is there to be found.
         return []
@@ -122,6 +125,29 @@ def _called(folder: Path, name: str, suffixes: tuple[str, ...]) -> list[Path]:
     if suffixes is VECTOR_SUFFIXES:
         known = [p for p in known if p.suffix.lower() not in _PERHAPS or layers_in(p)]
     return sorted(known, key=lambda p: (suffixes.index(p.suffix.lower()), p.name))
+
+
+def _blocked(folder: Path, name: str, suffixes: tuple[str, ...]) -> list[Path]:
+    """What is called as the file should be, but is none."""
+    if not folder.is_dir():
+        return []
+    alike = (p for p in folder.iterdir() if p.suffix.lower() in suffixes and _stem(p) == name)
+    return sorted(p for p in alike if not is_vector_file(p))
+
+
+def _no_file(path: Path) -> Finding:
+    return Finding(
+        "error",
+        path.name,
+        got="a folder" if path.is_dir() else "a link that leads to no file",
+        expected="a file",
+        remedy="Put the file itself there, or remove it",
+    )
+
+
+def _is_of_use(path: Path) -> bool:
+    """A file, but not the mark an office program leaves beside a book that is open."""
+    return path.is_file() and not path.name.startswith("~$")
 
 
 def _stem(path: Path) -> str:

@@ -28,9 +28,25 @@ def as_unreadable(path: Path) -> Iterator[None]:
     except UnreadableError:
         raise
     except pd.errors.ParserError as reason:
-        line = re.search(r"line (\d+)", str(reason))
-        where = f" in row {line[1]}" if line else ""
-        raise UnreadableError(f"more values than headings{where}") from reason
+        raise UnreadableError(_torn(str(reason))) from reason
+    except PermissionError as reason:
+        raise UnreadableError("a file that you may not read") from reason
     except (OSError, pa.ArrowException, BadZipFile, KeyError, ValueError) as reason:
-        kind = path.suffix.lower().lstrip(".")
-        raise UnreadableError(f"a file that cannot be read as {kind}") from reason
+        raise UnreadableError(_broken(path)) from reason
+    except Exception as reason:
+        # What a reader of workbooks trips over in a damaged one has no family of its own.
+        if path.suffix.lower() != ".xlsx":
+            raise
+        raise UnreadableError(_broken(path)) from reason
+
+
+def _torn(reason: str) -> str:
+    if "EOF inside string" in reason:
+        return "a quotation mark that is opened and never closed"
+    line = re.search(r"line (\d+)", reason)
+    return f"more values than headings{f' in row {line[1]}' if line else ''}"
+
+
+def _broken(path: Path) -> str:
+    kind = path.suffix.lower().lstrip(".")
+    return f"a file that cannot be read as {kind}"

@@ -7,6 +7,7 @@ import hashlib
 import os
 import tempfile
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from importlib.metadata import version
 from pathlib import Path
 
@@ -31,13 +32,13 @@ def place(folder: Path) -> Path:
 
 
 def digests(files: Iterable[Path]) -> dict[Path, str]:
-    """A mark of each file's contents; files that are not there count as empty."""
+    """A mark of each file's contents; files not there, or not to be read, count as empty."""
     marks: dict[Path, str] = {}
     for path in sorted(set(files)):
         marks[path] = ""
-        if path.is_file():
-            with path.open("rb") as file:
-                marks[path] = hashlib.file_digest(file, "blake2b").hexdigest()[:32]
+        # What may not be read is told by who needs it.
+        with suppress(OSError), path.open("rb") as file:
+            marks[path] = hashlib.file_digest(file, "blake2b").hexdigest()[:32]
     return marks
 
 

@@ -15,15 +15,17 @@ Place = tuple[float, float]
 
 
 class Case(NamedTuple):
-    """A broken folder, and every sentence `check` must print of it, beside those of its kind.
+    """A broken folder, and all that `check` must say of the broken file.
 
-    `sentences` are all that the sound small folder does not get, errors first; with an error among
-    them the exit code is 2, else 3.
+    `sentences` are all of that file (as findings name it), worst first; the small folder's own,
+    that its record is short, are not among them. With `errors` the exit code is 2, else 3.
     """
 
     name: str
     breaker: Breaker
+    file: str
     sentences: tuple[str, ...]
+    errors: bool = True
 
 
 def text(file: str, said: str, encoding: str = "utf-8") -> Breaker:
@@ -124,5 +126,20 @@ def in_place_of(file: str, other: str, make: Callable[[pd.DataFrame, Path], None
         make(said, folder / other)
         (folder / file).unlink()
         replaced("district.toml", file, other)(folder)
+
+    return write
+
+
+def gone(file: str) -> Breaker:
+    """A file that is not there."""
+    return lambda folder: (folder / file).unlink()
+
+
+def cut(file: str, share: float) -> Breaker:
+    """Only the first part of a file, as of a copy that broke off."""
+
+    def write(folder: Path) -> None:
+        said = (folder / file).read_bytes()
+        (folder / file).write_bytes(said[: int(len(said) * share)])
 
     return write

@@ -111,3 +111,26 @@ def test_a_name_no_file_can_have_is_told(tmp_path: Path, name: str) -> None:
     assert found.path is None
     assert found.findings[0].source == (name or "district.toml")
     assert found.findings[0].got == ("no such file" if name else "no name of a file")
+
+
+def test_what_is_called_right_but_is_no_file_is_told(tmp_path: Path) -> None:
+    (tmp_path / "pipes.gpkg").mkdir()
+    (tmp_path / "works.csv").symlink_to("works.csv")
+    told = [
+        find_source(tmp_path, name, Settings()).findings[0].sentence()
+        for name in ("pipes", "works")
+    ]
+    assert told == [
+        "pipes.gpkg: got a folder, expected a file. Put the file itself there, or remove it.",
+        "works.csv: got a link that leads to no file, expected a file. Put the file itself there, "
+        "or remove it.",
+    ]
+    touch(tmp_path, "pipes.geojson")
+    assert find_source(tmp_path, "pipes", Settings()).path == tmp_path / "pipes.geojson"
+
+
+def test_the_mark_beside_an_open_book_is_no_reading_file(tmp_path: Path) -> None:
+    touch(tmp_path, "readings/a.xlsx", "readings/~$a.xlsx")
+    for settings in (Settings(), Settings(readings=(Readings(files="readings/*.xlsx"),))):
+        ((_, files),) = find_readings(tmp_path, settings)
+        assert [p.name for p in files] == ["a.xlsx"]

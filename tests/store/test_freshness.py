@@ -72,3 +72,11 @@ def test_other_tables_are_another_method(monkeypatch: pytest.MonkeyPatch) -> Non
     before = method()
     monkeypatch.setattr(freshness, "STORED", ())
     assert method() != before
+
+
+def test_a_file_that_may_not_be_read_or_whose_name_is_no_text(tmp_path: Path) -> None:
+    odd = tmp_path / os.fsdecode(b"z\xff.csv")
+    odd.write_text("1")
+    first = mark(tmp_path, [odd, tmp_path], Settings())
+    odd.write_text("2")
+    assert mark(tmp_path, [odd, tmp_path], Settings()) != first
