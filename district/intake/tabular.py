@@ -109,11 +109,21 @@ def _tidy(frame: pd.DataFrame, start: int) -> pd.DataFrame:
     if not isinstance(frame.index, pd.RangeIndex):
         frame = frame.reset_index()
     frame.columns = [str(c).strip() for c in frame.columns]
+    nested = [n for n, (_, column) in enumerate(frame.items()) if _is_nested(column)]
+    for n in nested:
+        frame.isetitem(n, frame.iloc[:, n].map(str, na_action="ignore"))
     frame.index = pd.RangeIndex(start, len(frame) + start)
     blank = [c.startswith("Unnamed: ") for c in frame.columns]
     if any(blank):
         frame = frame.loc[:, ~(np.array(blank) & frame.isna().all().to_numpy())]
     return frame.dropna(how="all")
+
+
+def _is_nested(column: pd.Series[Any]) -> bool:
+    """Whether a column of Parquet holds lists or records: no values, to be told as texts."""
+    if column.dtype != object or not column.notna().any():
+        return False
+    return isinstance(column[column.first_valid_index()], (list, dict, np.ndarray))
 
 
 def _batches(path: Path, rows: int) -> Iterator[pd.DataFrame]:

@@ -226,3 +226,12 @@ def test_of_many_columns_fewer_rows_are_read_at_once() -> None:
     assert part_rows(Shape(width=3), 1000) == 1000
     assert part_rows(Shape(width=600), 1_000_000) == 10_000
     assert part_rows(Shape(width=10**9), 1000) == 1
+
+
+def test_lists_and_records_of_parquet_are_texts(tmp_path: Path) -> None:
+    odd = pd.DataFrame({"time": [None, [1, 2]], "value": [{"a": 1}, None], "note": ["x", None]})
+    odd.to_parquet(tmp_path / "a.parquet")
+    read = read_table(tmp_path / "a.parquet")
+    assert read["time"].isna().tolist() == [True, False]
+    assert str(read["time"].iloc[1]).startswith("[1")
+    assert str(read["value"].iloc[0]).startswith("{'a': 1")
