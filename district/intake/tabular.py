@@ -111,7 +111,7 @@ def _tidy(frame: pd.DataFrame, start: int) -> pd.DataFrame:
     frame.columns = [str(c).strip() for c in frame.columns]
     nested = [n for n, (_, column) in enumerate(frame.items()) if _is_nested(column)]
     for n in nested:
-        frame.isetitem(n, frame.iloc[:, n].map(str, na_action="ignore"))
+        frame.isetitem(n, frame.iloc[:, n].map(_as_text, na_action="ignore"))
     frame.index = pd.RangeIndex(start, len(frame) + start)
     blank = [c.startswith("Unnamed: ") for c in frame.columns]
     if any(blank):
@@ -120,10 +120,14 @@ def _tidy(frame: pd.DataFrame, start: int) -> pd.DataFrame:
 
 
 def _is_nested(column: pd.Series[Any]) -> bool:
-    """Whether a column of Parquet holds lists or records: no values, to be told as texts."""
+    """Whether a column of Parquet holds lists, records or bytes: no values, to be told as texts."""
     if column.dtype != object or not column.notna().any():
         return False
-    return isinstance(column[column.first_valid_index()], (list, dict, np.ndarray))
+    return isinstance(column[column.first_valid_index()], (list, dict, np.ndarray, bytes))
+
+
+def _as_text(value: Any) -> str:
+    return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
 
 
 def _batches(path: Path, rows: int) -> Iterator[pd.DataFrame]:

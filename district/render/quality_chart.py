@@ -17,7 +17,13 @@ from district.words import percent, plural
 
 MOST = 30
 """Devices drawn; of the others only their number is told."""
-_SET_ASIDE = ("spike_count", "stuck_count", "reset_count", "negative_count")
+_SET_ASIDE = (
+    "spike_count",
+    "stuck_count",
+    "reset_count",
+    "negative_count",
+    "impossible_count",
+)
 _COUNTS = ("expected_count", "missing_count", "gap_count", *_SET_ASIDE)
 _PARTS = {
     "used": ("used", palette.USED, ""),

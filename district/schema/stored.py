@@ -72,13 +72,6 @@ DEVICE_QUALITY = Table(
             "unusable_share", "real", "share flagged as spike, stuck, reset, negative or impossible"
         ),
         Column("resolution_m3", "real", "smallest volume the device can show", low=0),
-        Column("expected_count", "whole", "intervals there would be without any missing", low=0),
-        Column("missing_count", "whole", "of these, without a reading", low=0),
-        Column("gap_count", "whole", "readings after a gap: used for volumes only", low=0),
-        Column("spike_count", "whole", "set aside: lone values far beyond all others", low=0),
-        Column("stuck_count", "whole", "set aside: a value that stood still", low=0),
-        Column("reset_count", "whole", "set aside: a register that began anew", low=0),
-        Column("negative_count", "whole", "set aside: below the one before, or impossible", low=0),
     ),
     key=("device_id",),
 )

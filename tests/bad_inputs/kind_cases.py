@@ -347,13 +347,13 @@ CASES: tuple[Case, ...] = (
     Case(
         "clock that gains hours a day",
         _settings('\n[[readings]]\nfiles = "readings/zones.csv"\nclock_gain_s_d = 7200\n'),
-        "district.toml, readings.2.clock_gain_s_d: got 7200, expected less than or equal to 3600. "
+        "district.toml, readings.clock_gain_s_d, entry 3: got 7200, expected at most 3\u00a0600. "
         "Correct the value.",
     ),
     Case(
         "clock set at no time",
         _settings('\n[[readings]]\nfiles = "readings/zones.csv"\nclock_set = "in spring"\n'),
-        'district.toml, readings.2.clock_set: got "in spring", expected a local time as '
+        'district.toml, readings.clock_set, entry 3: got "in spring", expected a local time as '
         "YYYY-MM-DD HH:MM. Correct the value.",
     ),
 )

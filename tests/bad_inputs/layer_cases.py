@@ -103,7 +103,7 @@ CASES: tuple[Case, ...] = (
     Case(
         "mapping to a number",
         _said(_PIPES + '[layers.pipes.values.material]\n"12" = 4\n'),
-        "district.toml, layers.pipes.values.material.12: got 4, expected a valid string. "
+        "district.toml, layers.pipes.values.material.12: got 4, expected text in quotation marks. "
         "Correct the value.",
     ),
     Case(
@@ -115,7 +115,7 @@ CASES: tuple[Case, ...] = (
     Case(
         "unit of length for a pressure",
         _said('[layers.valves]\nfile = "valves.geojson"\nunits = {setting_m = "ft"}\n'),
-        "district.toml, layers.valves.units: got {'setting_m': 'ft'}, expected one of m, bar, kPa, "
+        'district.toml, layers.valves.units: got setting_m = "ft", expected one of m, bar, kPa, '
         "psi as unit of setting_m. Correct the value.",
     ),
     Case(

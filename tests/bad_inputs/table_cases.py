@@ -196,7 +196,7 @@ CASES = (
         "time and date both named",
         _toml(
             'files = "readings/zones.csv"',
-            'files = "readings/zones.csv"\ncolumns = { date = "time", time = "time" }',
+            'files = "readings/zones.csv"\ncolumns = { date = "value", time = "time" }',
         ),
         "district.toml, readings.columns of readings/zones.csv: got a column of times and one of "
         "dates, expected either time, or date and time_of_day. Remove the one that is not so.",

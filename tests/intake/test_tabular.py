@@ -235,3 +235,8 @@ def test_lists_and_records_of_parquet_are_texts(tmp_path: Path) -> None:
     assert read["time"].isna().tolist() == [True, False]
     assert str(read["time"].iloc[1]).startswith("[1")
     assert str(read["value"].iloc[0]).startswith("{'a': 1")
+    pd.DataFrame({"device_id": [b"MA", b"\x80"]}).to_parquet(tmp_path / "b.parquet")
+    assert read_table(tmp_path / "b.parquet")["device_id"].tolist() == [
+        "MA",
+        "\N{REPLACEMENT CHARACTER}",
+    ]

@@ -42,7 +42,7 @@ def three(name: str, value: float, half: float) -> dict[str, object]:
 
 def counts(*given: int) -> dict[str, object]:
     """The counts of table DEVICE_QUALITY, in its order."""
-    names = ("expected", "missing", "gap", "spike", "stuck", "reset", "negative")
+    names = ("expected", "missing", "gap", "spike", "stuck", "reset", "negative", "impossible")
     return {f"{n}_count": float(g) for n, g in zip(names, given, strict=True)}
 
 
@@ -387,11 +387,11 @@ def build() -> DistrictReport:
                 {"device_id": "M1", "kind": "pulse", "first_utc": pd.Timestamp("2031-02-28T23:00Z"),
                  "last_utc": pd.Timestamp("2031-04-29T21:45Z"), "step_h": 0.25,
                  "readings_count": 5400, "missing_share": 0.063, "unusable_share": 0.0012,
-                 "resolution_m3": 0.01, **counts(5760, 363, 9, 4, 2, 1, 0)},
+                 "resolution_m3": 0.01, **counts(5760, 363, 9, 4, 2, 1, 0, 0)},
                 {"device_id": "=SUM(A1)", "first_utc": pd.Timestamp("2031-02-28T23:00Z"),
                  "last_utc": pd.Timestamp("2031-04-29T21:45Z"), "step_h": 1.0,
                  "readings_count": 1400, "missing_share": 0.0, "unusable_share": 0.0,
-                 "resolution_m3": 1.0, **counts(1440, 0, 0, 0, 0, 0, 0)},
+                 "resolution_m3": 1.0, **counts(1440, 0, 0, 0, 0, 0, 0, 0)},
             ],
         ),
         defaults=pd.DataFrame(

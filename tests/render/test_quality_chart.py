@@ -16,7 +16,7 @@ from district.render.quality_chart import (
     quality_words,
 )
 
-NAMES = ("expected", "missing", "gap", "spike", "stuck", "reset", "negative")
+NAMES = ("expected", "missing", "gap", "spike", "stuck", "reset", "negative", "impossible")
 
 
 def devices(*rows: tuple[object, ...]) -> pd.DataFrame:
@@ -26,11 +26,11 @@ def devices(*rows: tuple[object, ...]) -> pd.DataFrame:
 
 def many(count: int) -> pd.DataFrame:
     """Device i of so many lost i of 1000 readings."""
-    return devices(*[(f"M{i}", 1000, i, 0, 0, 0, 0, 0) for i in range(count)])
+    return devices(*[(f"M{i}", 1000, i, 0, 0, 0, 0, 0, 0) for i in range(count)])
 
 
 def test_the_parts_of_a_device_sum_to_all_it_should_have():
-    shares = device_shares(devices(("M", 200, 20, 10, 4, 3, 2, 1)))
+    shares = device_shares(devices(("M", 200, 20, 10, 3, 3, 2, 1, 1)))
     row = shares.iloc[0]
     assert row[["used", "bridged", "missing", "set_aside"]].tolist() == pytest.approx(
         [0.8, 0.05, 0.1, 0.05]
@@ -39,19 +39,19 @@ def test_the_parts_of_a_device_sum_to_all_it_should_have():
 
 
 def test_more_set_aside_than_expected_still_sums_to_one():
-    row = device_shares(devices(("M", 4, 0, 2, 2, 0, 0, 4))).iloc[0]
+    row = device_shares(devices(("M", 4, 0, 2, 2, 0, 0, 4, 0))).iloc[0]
     assert row["used"] == 0
     assert row[["bridged", "missing", "set_aside"]].sum() == pytest.approx(1)
 
 
 def test_worst_first_and_devices_without_counts_left_out():
     table = devices(
-        ("B", 100, 1, 0, 0, 0, 0, 0),
-        ("A", 100, 1, 0, 0, 0, 0, 0),
-        ("C", 100, 0, 9, 0, 0, 0, 0),
-        ("D", 100, 0, 0, 50, 0, 0, 0),
-        ("E", 0, 0, 0, 0, 0, 0, 0),
-        ("F", None, None, None, None, None, None, None),
+        ("B", 100, 1, 0, 0, 0, 0, 0, 0),
+        ("A", 100, 1, 0, 0, 0, 0, 0, 0),
+        ("C", 100, 0, 9, 0, 0, 0, 0, 0),
+        ("D", 100, 0, 0, 50, 0, 0, 0, 0),
+        ("E", 0, 0, 0, 0, 0, 0, 0, 0),
+        ("F", None, None, None, None, None, None, None, 0),
     )
     assert device_shares(table)["device_id"].tolist() == ["D", "A", "B", "C"]
 
@@ -72,17 +72,17 @@ def test_only_the_worst_are_drawn_and_the_rest_counted():
     assert ">M11<" not in chart
     assert left_out(shares) == "And 12 more devices that lost at most 1.1 % each"
     assert left_out(device_shares(many(MOST))) == ""
-    sound = device_shares(devices(*[(f"M{i}", 9, 0, 0, 0, 0, 0, 0) for i in range(MOST + 1)]))
+    sound = device_shares(devices(*[(f"M{i}", 9, 0, 0, 0, 0, 0, 0, 0) for i in range(MOST + 1)]))
     assert left_out(sound) == "And 1 more device that lost nothing"
 
 
 def test_a_small_loss_is_never_called_none():
-    assert ">0.1 %<" in quality_chart(device_shares(devices(("M", 99999, 1, 0, 0, 0, 0, 0))))
+    assert ">0.1 %<" in quality_chart(device_shares(devices(("M", 99999, 1, 0, 0, 0, 0, 0, 0))))
 
 
 def test_names_come_out_as_text_whatever_they_hold():
     odd = ["<script>", "$x^2$", "a\x00b", "🚰", "x" * 90, "a\nb", "=1+1", "&amp;"]
-    table = devices(*[(name, 100, 5, 0, 0, 0, 0, 0) for name in odd])
+    table = devices(*[(name, 100, 5, 0, 0, 0, 0, 0, 0) for name in odd])
     chart = quality_chart(device_shares(table))
     texts = {e.text for e in ElementTree.fromstring(chart).iter() if e.tag.endswith("}text")}
     assert {"<script>", "$x^2$", "a�b", "🚰", "=1+1", "&amp;"} <= texts
@@ -105,7 +105,7 @@ def test_none_to_draw():
 
 
 def test_words_for_those_who_cannot_see_it():
-    table = devices(("A", 100, 25, 0, 1, 0, 0, 0), ("B", 100, 0, 3, 0, 0, 0, 0))
+    table = devices(("A", 100, 25, 0, 1, 0, 0, 0, 0), ("B", 100, 0, 3, 0, 0, 0, 0, 0))
     assert quality_words(device_shares(table)) == (
         "Readings of 2 devices, of which 1 lost some. Worst: A 25 % missing, 1.0 % set aside. "
         "The table below has them all."
