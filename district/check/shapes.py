@@ -18,8 +18,8 @@ _ENDLESS_M = 50_000.0
 
 
 def check_shapes(inputs: Inputs) -> list[Finding]:
-    """Outlines that cross themselves or overlap, and pipes too long for a district."""
-    return [*_endless(inputs), *_crossing(inputs), *_overlapping(inputs)]
+    """Outlines that overlap, and pipes too long for a district."""
+    return [*_endless(inputs), *_overlapping(inputs)]
 
 
 def _endless(inputs: Inputs) -> list[Finding]:
@@ -36,25 +36,6 @@ def _endless(inputs: Inputs) -> list[Finding]:
             got=f"a line of {brief(length_m.max() / 1000)} km",
             expected=f"less than {_ENDLESS_M / 1000:g} km from one end of a pipe to the other",
             remedy="Correct the corner that lies astray; figures by length are wrong until then",
-        )
-    ]
-
-
-def _crossing(inputs: Inputs) -> list[Finding]:
-    zones = inputs.zones
-    drawn = zones.geometry.notna()
-    crossing = zones.loc[drawn & ~zones.geometry.is_valid, "zone_id"]
-    if crossing.empty:
-        return []
-    return [
-        Finding(
-            "warning",
-            file_of(inputs, "zones"),
-            places("zone", crossing),
-            "geometry",
-            got="an outline that crosses or touches itself",
-            expected="one that encloses the zone, corner after corner",
-            remedy="Mend it in your GIS; until then what lies inside is uncertain",
         )
     ]
 

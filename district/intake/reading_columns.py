@@ -68,4 +68,4 @@ def no_column(column: str, frame: pd.DataFrame, file: str) -> Finding:
 
 def lacking(frame: pd.DataFrame) -> str:
     """That there is no such column, and which there are instead."""
-    return f"no such column (the file has {', '.join(map(shown, frame.columns[:8]))})"
+    return f"no such column (the file has {', '.join(map(shown, frame.columns[:8])) or 'none'})"

@@ -25,7 +25,7 @@ def place(folder: Path) -> Path:
     """
     kept = folder / ".district"
     usable = os.W_OK | os.R_OK | os.X_OK
-    if os.access(folder, usable) and (not kept.exists() or os.access(kept, usable)):
+    if os.access(folder, usable) and (not os.path.lexists(kept) or os.access(kept, usable)):
         return kept
     key = hashlib.blake2b(str(folder.resolve()).encode(), digest_size=8).hexdigest()
     return Path(tempfile.gettempdir()) / f"district-{getpass.getuser()}" / key

@@ -10,7 +10,7 @@ import pandas as pd
 
 from tests.bad_inputs.small_folder import SETTINGS, feature, read_layer, write_layer
 
-Breaker = Callable[[Path], None]
+Breaker = Callable[[Path], object]
 Place = tuple[float, float]
 
 

@@ -451,9 +451,8 @@ CASES: tuple[Case, ...] = (
         drawn("zones", 0, "Polygon", _ring(_BOW)),
         "zones.geojson",
         (
-            "zones.geojson, zone A, column geometry: got an outline that crosses or touches "
-            "itself, expected one that encloses the zone, corner after corner. Mend it in "
-            "your GIS; until then what lies inside is uncertain.",
+            "zones.geojson, zone A, column geometry: got an outline that crosses itself, "
+            "expected an area. Correct the outline; the areas it encloses are taken.",
         ),
         errors=False,
     ),
@@ -623,8 +622,8 @@ CASES: tuple[Case, ...] = (
         "works.csv",
         (
             "works.csv, column kind: got no such column, expected one of repair, flushing, "
-            "fire_use, meter_change, valve_operation, planned_use: what it was. Add the "
-            "column, or name yours under [records.works.columns] in district.toml.",
+            "fire_use, meter_change, valve_operation, planned_use, empty: what it was. Add "
+            "the column, or name yours under [records.works.columns] in district.toml.",
         ),
     ),
     Case(
@@ -653,11 +652,12 @@ CASES: tuple[Case, ...] = (
         ),
         "breaks.csv",
         (
+            'breaks.csv, row 4, column kind: got "joint", expected one of main, service. '
+            "Correct it, or say under [records.breaks.values.kind] in district.toml what it "
+            'means, as in "joint" = "main".',
             'breaks.csv, row 2, column date: got "yesterday", expected a date as YYYY-MM-DD. '
             "Correct the value.",
             "breaks.csv, row 3, column pipe_id: got nothing, expected text. Correct the value.",
-            'breaks.csv, row 4, column kind: got "joint", expected one of main, service. '
-            "Correct the value or leave it empty to use the default.",
         ),
     ),
     Case(

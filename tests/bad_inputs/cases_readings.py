@@ -17,7 +17,6 @@ from tests.bad_inputs.breakers import (
     cut,
     gone,
     in_place_of,
-    more,
     raw,
     replaced,
     table,
@@ -342,6 +341,17 @@ CASES: tuple[Case, ...] = (
         text(_ZONES, "<html><body>Session expired</body></html>"),
         _ZONES,
         (
+            "readings/zones.csv, column device_id: got no such column (the file has "
+            "<html><body>Session expired</body></html>), expected text: meter_id or "
+            "sensor_id. Add the column, or name yours in columns under [[readings]] in "
+            "district.toml.",
+            "readings/zones.csv, column time: got no such column (the file has "
+            "<html><body>Session expired</body></html>), expected a time: when it was read. "
+            "Add the column, or name yours in columns under [[readings]] in district.toml.",
+            "readings/zones.csv, column value: got no such column (the file has "
+            "<html><body>Session expired</body></html>), expected a number: register, "
+            "pulses, rate, pressure, or 0/1. Add the column, or name yours in columns under "
+            "[[readings]] in district.toml.",
             "readings/zones.csv: got no readings below the heading, expected readings: CSV, "
             "XLSX or Parquet with a heading and a row a time. Export it again, or remove it.",
         ),
@@ -351,6 +361,15 @@ CASES: tuple[Case, ...] = (
         text(_ZONES, ";;;\n;;;\n"),
         _ZONES,
         (
+            "readings/zones.csv, column device_id: got no such column (the file has none), "
+            "expected text: meter_id or sensor_id. Add the column, or name yours in columns "
+            "under [[readings]] in district.toml.",
+            "readings/zones.csv, column time: got no such column (the file has none), "
+            "expected a time: when it was read. Add the column, or name yours in columns "
+            "under [[readings]] in district.toml.",
+            "readings/zones.csv, column value: got no such column (the file has none), "
+            "expected a number: register, pulses, rate, pressure, or 0/1. Add the column, or "
+            "name yours in columns under [[readings]] in district.toml.",
             "readings/zones.csv: got no readings below the heading, expected readings: CSV, "
             "XLSX or Parquet with a heading and a row a time. Export it again, or remove it.",
         ),
@@ -421,6 +440,10 @@ CASES: tuple[Case, ...] = (
             "readings/others.csv, column CM1: got a second column for CM1, besides PL1, "
             "expected only PL1, which district.toml names for it. Correct columns under "
             "[[readings]], or remove this column; it is left out.",
+            "readings/others.csv, meter CM1: got values that fall 33 times and rise 36 "
+            "times, expected a register, which only rises. Set its kind to electromagnetic "
+            "or transit_time if they are flows, to pulse if they are counts, or its role to "
+            "transfer if water runs both ways.",
             "readings/others.csv, meter CM1: got 33 readings below the one before, expected "
             "none. Nothing need be done; they are left out.",
         ),
@@ -615,9 +638,9 @@ CASES: tuple[Case, ...] = (
             "expected at least one zone whose meters were all read, hourly or more often, "
             "from 02:00 to 04:00. Add such readings, first of meters MA and MB around zone A.",
             "readings/zones.csv, rows 4, 5, 6 and 139 more: got MA at the same time as 2.01 "
-            "and 1.9, MA at the same time as 2.11 and 1.9, MA at the same time as 2.2 and "
+            "and 1.9, MB at the same time as 171 and 160, MA at the same time as 2.11 and "
             "1.9 and others, expected one value at a time for each device. Remove the wrong "
-            "one; the first is used.",
+            "one; the later one is used.",
             "readings/zones.csv, row 78: got MA at the same time again, expected each "
             "reading once. Nothing need be done; one is used.",
             "readings/zones.csv, row 79: got MB at the same time again, expected each "
@@ -636,13 +659,17 @@ CASES: tuple[Case, ...] = (
         ),
     ),
     Case(
-        "one file twice",
-        more('[[readings]]\nfiles = "readings/z*.csv"\n'),
-        _ZONES,
+        "one file under two names",
+        both(
+            lambda folder: (folder / "readings/zones 2.csv").write_bytes(
+                (folder / _ZONES).read_bytes()
+            ),
+            replaced(_TOML, _ZONES, "readings/zones*.csv"),
+        ),
+        "readings/zones 2.csv",
         (
-            "readings/zones.csv, rows 2, 3, 4 and 143 more: got MA at the same time again, "
-            "MB at the same time again, expected each reading once. Nothing need be done; "
-            "one is used.",
+            "readings/zones 2.csv: got the same contents as readings/zones.csv, expected "
+            "each file once. Nothing need be done; it is used once.",
         ),
         errors=False,
     ),
@@ -679,8 +706,8 @@ CASES: tuple[Case, ...] = (
         replaced(_ZONES, "MB,2025-03-10 03:00,", "MB,2025-03-10 03:00,-"),
         _ZONES,
         (
-            "readings/zones.csv, meter MB: got 1 reading below the one before, expected "
-            "none. Nothing need be done; it is left out.",
+            "readings/zones.csv, meter MB: got 1 reading below zero, expected none. Nothing "
+            "need be done; it is left out.",
         ),
         errors=False,
     ),

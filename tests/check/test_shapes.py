@@ -3,7 +3,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, box
 
 from district.check.shapes import check_shapes
 from district.check.wording import EACH
@@ -43,15 +43,6 @@ def test_many_overlaps_end_in_one_sentence(inputs: Inputs, add: Change) -> None:
     found = check_shapes(many)
     assert len(found) == EACH + 1
     assert found[-1].got == f"{7 * 6 // 2 - EACH} more pairs of zones that overlap"
-
-
-def test_an_outline_that_crosses_itself(inputs: Inputs, edit: Change, says: Any) -> None:
-    bow = Polygon([(100, -50), (300, 150), (300, -50), (100, 150)])
-    assert says(check_shapes(edit(inputs, "zones", "MILL", geometry=bow))) == [
-        "warning: zones.geojson, zone MILL, column geometry: got an outline that crosses or "
-        "touches itself, expected one that encloses the zone, corner after corner. Mend it in "
-        "your GIS; until then what lies inside is uncertain."
-    ]
 
 
 def test_a_pipe_across_the_world(inputs: Inputs, edit: Change, says: Any) -> None:
