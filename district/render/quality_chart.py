@@ -10,6 +10,7 @@ import matplotlib as mpl
 import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
+from matplotlib.patches import Patch
 
 from district.render import palette
 from district.render.drawn import STYLE, as_svg
@@ -17,6 +18,8 @@ from district.words import percent, plural
 
 MOST = 30
 """Devices drawn; of the others only their number is told."""
+FEW = 20
+"""Where fewer readings should be, one that is missing is no share worth a bar."""
 _SET_ASIDE = (
     "spike_count",
     "stuck_count",
@@ -40,12 +43,12 @@ _ROW_IN, _FRAME_IN = 0.22, 0.95
 def device_shares(quality: pd.DataFrame) -> pd.DataFrame:
     """What became of the intervals each device should have, shares of one, worst first.
 
-    `quality` is table DEVICE_QUALITY; devices without counts are left out. Columns: device_id,
+    `quality` is table DEVICE_QUALITY; devices of few readings are left out. Columns: device_id,
     then used, bridged (the reading after a gap: its volume counts, its hour is unknown), missing
     and set_aside, which sum to 1; lost is the sum of the last two.
     """
     counts = quality.reindex(columns=list(_COUNTS)).apply(pd.to_numeric)
-    known = (counts["expected_count"] > 0).to_numpy()
+    known = (counts["expected_count"] >= FEW).to_numpy()
     counts, ids = counts[known].fillna(0.0), quality.loc[known, "device_id"].astype(str)
     aside = counts[list(_SET_ASIDE)].sum(axis="columns")
     taken = counts["gap_count"] + counts["missing_count"] + aside
@@ -66,13 +69,14 @@ def device_shares(quality: pd.DataFrame) -> pd.DataFrame:
 
 
 def quality_chart(shares: pd.DataFrame) -> str:
-    """A bar a device of what became of its readings, the worst `MOST` of them, as SVG; "" if none.
+    """A bar a device of what became of its readings, the worst `MOST` of them, as SVG.
 
-    `shares` as `device_shares` gives them.
+    `shares` as `device_shares` gives them. Devices of which all is used have no bar; "" if that
+    goes for every one.
     """
-    if shares.empty:
+    rows = _drawn(shares)
+    if rows.empty:
         return ""
-    rows = shares.head(MOST)
     with mpl.rc_context(STYLE), warnings.catch_warnings():
         # Text stays text: what our font lacks, the reader's may have.
         warnings.filterwarnings("ignore", "Glyph .* missing from")
@@ -83,6 +87,10 @@ def quality_chart(shares: pd.DataFrame) -> str:
         _bars(axes, rows)
         _dress(axes, rows)
         drawing.legend(
+            handles=[
+                Patch(facecolor=colour, hatch=hatch, edgecolor=_edge(colour, hatch), label=label)
+                for label, colour, hatch in _PARTS.values()
+            ],
             loc="outside lower center",
             ncols=len(_PARTS),
             frameon=False,
@@ -96,7 +104,7 @@ def quality_chart(shares: pd.DataFrame) -> str:
 
 def left_out(shares: pd.DataFrame) -> str:
     """How many devices the chart leaves out, and below what share lost they lie; "" if none."""
-    rest = shares.iloc[MOST:]
+    rest = shares.iloc[len(_drawn(shares)) :]
     if rest.empty:
         return ""
     lost = float(rest["lost"].max())
@@ -119,16 +127,25 @@ def quality_words(shares: pd.DataFrame) -> str:
     )
 
 
+def _drawn(shares: pd.DataFrame) -> pd.DataFrame:
+    return shares[shares["used"] < 1].head(MOST)
+
+
 def _bars(axes: Any, rows: pd.DataFrame) -> None:
     at = np.arange(len(rows))
     left = np.zeros(len(rows))
-    for name, (label, colour, hatch) in _PARTS.items():
+    for name, (_, colour, hatch) in _PARTS.items():
         width = 100 * rows[name].to_numpy(dtype=float)
+        some = width > 0
         axes.barh(
-            at, width, left=left, height=0.72, label=label, color=colour, hatch=hatch,
-            edgecolor=palette.INK if hatch else colour, lw=0.5,
+            at[some], width[some], left=left[some], height=0.72, color=colour, hatch=hatch,
+            edgecolor=_edge(colour, hatch), lw=0.5,
         )  # fmt: skip
         left += width
+
+
+def _edge(colour: str, hatch: str) -> str:
+    return palette.INK if hatch else colour
 
 
 def _dress(axes: Any, rows: pd.DataFrame) -> None:

@@ -158,6 +158,7 @@ def _quality_chart(quality: pd.DataFrame) -> dict[str, Any]:
         "image": Markup(as_image(drawn)) if drawn else "",
         "alt": quality_chart.quality_words(shares),
         "left_out": quality_chart.left_out(shares),
+        "few": quality_chart.FEW,
     }
 
 

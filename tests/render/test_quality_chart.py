@@ -39,18 +39,18 @@ def test_the_parts_of_a_device_sum_to_all_it_should_have():
 
 
 def test_more_set_aside_than_expected_still_sums_to_one():
-    row = device_shares(devices(("M", 4, 0, 2, 2, 0, 0, 4, 0))).iloc[0]
+    row = device_shares(devices(("M", 20, 0, 10, 10, 0, 0, 20, 0))).iloc[0]
     assert row["used"] == 0
     assert row[["bridged", "missing", "set_aside"]].sum() == pytest.approx(1)
 
 
-def test_worst_first_and_devices_without_counts_left_out():
+def test_worst_first_and_devices_of_few_readings_or_unknown_left_out():
     table = devices(
         ("B", 100, 1, 0, 0, 0, 0, 0, 0),
         ("A", 100, 1, 0, 0, 0, 0, 0, 0),
         ("C", 100, 0, 9, 0, 0, 0, 0, 0),
         ("D", 100, 0, 0, 50, 0, 0, 0, 0),
-        ("E", 0, 0, 0, 0, 0, 0, 0, 0),
+        ("E", 19, 9, 0, 0, 0, 0, 0, 0),
         ("F", None, None, None, None, None, None, None, 0),
     )
     assert device_shares(table)["device_id"].tolist() == ["D", "A", "B", "C"]
@@ -71,9 +71,8 @@ def test_only_the_worst_are_drawn_and_the_rest_counted():
     assert ">M12<" in chart
     assert ">M11<" not in chart
     assert left_out(shares) == "And 12 more devices that lost at most 1.1 % each"
-    assert left_out(device_shares(many(MOST))) == ""
-    sound = device_shares(devices(*[(f"M{i}", 9, 0, 0, 0, 0, 0, 0, 0) for i in range(MOST + 1)]))
-    assert left_out(sound) == "And 1 more device that lost nothing"
+    assert left_out(device_shares(many(MOST))) == "And 1 more device that lost nothing"
+    assert ">M0<" not in quality_chart(device_shares(many(MOST)))
 
 
 def test_a_small_loss_is_never_called_none():
@@ -98,6 +97,9 @@ def test_same_bytes_style_and_input_left_alone():
 
 
 def test_none_to_draw():
+    sound = device_shares(devices(*[(f"M{i}", 99, 0, 0, 0, 0, 0, 0, 0) for i in range(3)]))
+    assert quality_chart(sound) == ""
+    assert quality_words(sound) == "Readings of 3 devices: none missing or set aside."
     shares = device_shares(devices())
     assert quality_chart(shares) == ""
     assert left_out(shares) == ""
