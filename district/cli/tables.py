@@ -12,13 +12,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from district.schema.stored import FEW_READINGS
 from district.words import day, percent, rounded, spelled, whole
 
 WIDTH = 104
 """Wide enough for the zone table; the same on every terminal, so that what is printed is."""
 SHOWN = 10
-FEW = 20
-"""Of fewer readings a missing one is no share worth telling: customers read each quarter."""
 MEASURES = {
     "nights_within_limits": "nights with the truth within limits",
     "median_limits_width_l_s": "median width of the limits, L/s",
@@ -64,7 +63,7 @@ def _est(row: Any, name: str) -> str:
 
 def devices_table(quality: pd.DataFrame) -> Table:
     """The devices whose record lacks most, of those read often enough to have a share."""
-    quality = quality[quality["readings_count"] >= FEW]
+    quality = quality[quality["expected_count"] >= FEW_READINGS]
     lost = quality["missing_share"].fillna(0.0) + quality["unusable_share"].fillna(0.0)
     order = lost[lost > 0].sort_values(ascending=False, kind="stable").index
     table = _table(

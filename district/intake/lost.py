@@ -10,11 +10,10 @@ import pandas as pd
 from district.errors import Finding
 from district.intake.devices import Device
 from district.results import Inputs
+from district.schema.stored import FEW_READINGS
 from district.words import percent, places, plural
 
 _MISSING_SHARE = 0.05
-_FEW = 20
-"""Of fewer readings a missing one is no share worth telling."""
 # Resets, backward and impossible flow are told device by device: see `intake.notes`.
 _FLAWS = {
     "spike_count": "far beyond all others of the same device",
@@ -45,7 +44,7 @@ def silent(quality: pd.DataFrame, devices: Mapping[str, Device], inputs: Inputs)
 def missing(quality: pd.DataFrame, devices: Mapping[str, Device]) -> list[Finding]:
     """Devices that lack more than a small share of their readings; table DEVICE_QUALITY."""
     some = quality[
-        (quality["expected_count"] >= _FEW)
+        (quality["expected_count"] >= FEW_READINGS)
         & (quality["missing_share"] > _MISSING_SHARE)
         & (quality["kind"] != "wet_floor")
     ]

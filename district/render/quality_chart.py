@@ -14,12 +14,11 @@ from matplotlib.patches import Patch
 
 from district.render import palette
 from district.render.drawn import STYLE, as_svg
+from district.schema.stored import FEW_READINGS
 from district.words import percent, plural
 
 MOST = 30
 """Devices drawn; of the others only their number is told."""
-FEW = 20
-"""Where fewer readings should be, one that is missing is no share worth a bar."""
 _SET_ASIDE = (
     "spike_count",
     "stuck_count",
@@ -48,7 +47,7 @@ def device_shares(quality: pd.DataFrame) -> pd.DataFrame:
     and set_aside, which sum to 1; lost is the sum of the last two.
     """
     counts = quality.reindex(columns=list(_COUNTS)).apply(pd.to_numeric)
-    known = (counts["expected_count"] >= FEW).to_numpy()
+    known = (counts["expected_count"] >= FEW_READINGS).to_numpy()
     counts, ids = counts[known].fillna(0.0), quality.loc[known, "device_id"].astype(str)
     aside = counts[list(_SET_ASIDE)].sum(axis="columns")
     taken = counts["gap_count"] + counts["missing_count"] + aside

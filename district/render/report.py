@@ -148,6 +148,8 @@ def _by_zone(annual: pd.DataFrame, names: dict[str, str]) -> list[dict[str, Any]
 def _quality(quality: pd.DataFrame) -> list[dict[str, Any]]:
     rows = quality.reindex(columns=list(stored.DEVICE_QUALITY.names()))
     lost = rows["missing_share"].fillna(0.0) + rows["unusable_share"].fillna(0.0)
+    # Of a few readings one that is missing is a large share and no news: after the others.
+    lost = lost.where(rows["expected_count"] >= stored.FEW_READINGS, lost - 2.0)
     return _rows(rows.loc[lost.sort_values(ascending=False, kind="stable").index])
 
 
@@ -158,7 +160,7 @@ def _quality_chart(quality: pd.DataFrame) -> dict[str, Any]:
         "image": Markup(as_image(drawn)) if drawn else "",
         "alt": quality_chart.quality_words(shares),
         "left_out": quality_chart.left_out(shares),
-        "few": quality_chart.FEW,
+        "few": stored.FEW_READINGS,
     }
 
 

@@ -75,6 +75,8 @@ DEVICE_QUALITY = Table(
     ),
     key=("device_id",),
 )
+FEW_READINGS = 20
+"""Where fewer readings are expected, a missing one is no share worth telling."""
 NIGHT_FLOWS = Table(
     "night_flows",
     "mean flow of a meter over the night window, from intervals of at most one hour",

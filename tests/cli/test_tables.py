@@ -44,7 +44,7 @@ def test_the_devices_that_lack_most_come_first(capsys: pytest.CaptureFixture[str
         {
             "device_id": ["whole", "gaps", "spikes", "quarterly"],
             "source": ["a.csv", "b.csv", "c.csv", "d.csv"],
-            "readings_count": [900, 900, 900, 5],
+            "expected_count": [900, 900, 900, 5],
             "missing_share": [0.0, 0.12, float("nan"), 0.25],
             "unusable_share": [0.0, 0.0, 0.003, 0.0],
         }
