@@ -24,6 +24,14 @@ from district.schema.inputs import PRESSURES
 from district.units import KNOWN_UNITS, factor, suffix_of
 
 YES_NO = ("true", "false")
+_MEASURED = {
+    "mm": "length",
+    "m": "length",
+    "km": "length",
+    "l": "volume",
+    "litres_per_pulse": "volume",
+}
+"""Suffix of a column -> the quantity of the units its user may state."""
 
 
 def _word(said: Any) -> Any:
@@ -78,11 +86,12 @@ class Layer(Part):
     @classmethod
     def _known(cls, units: dict[str, str]) -> dict[str, str]:
         for column, unit in units.items():
-            if suffix_of(column) not in ("mm", "m", "km"):
-                raise ValueError(f"columns with a length unit, not {column}")
-            quantity = "pressure" if column in PRESSURES else "length"
+            ours = _MEASURED.get(suffix_of(column))
+            if ours is None:
+                raise ValueError(f"columns with a unit of length or volume, not {column}")
+            quantity = "pressure" if column in PRESSURES else ours
             try:
-                factor(unit, "m", quantity=quantity)
+                factor(unit, "l" if quantity == "volume" else "m", quantity=quantity)
             except ValueError:
                 accepted = ", ".join(KNOWN_UNITS[quantity])
                 raise ValueError(f"one of {accepted} as unit of {column}") from None

@@ -6,6 +6,7 @@ time round is summer time. An hour skipped in spring does not exist, and is hand
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
@@ -25,6 +26,11 @@ _LAYOUTS = (
 _DATE = r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}"
 _DAYS_END = r"(?<=[ T])24:00(?::00(?:[.,]0+)?)?(?=$|\s|[zZ+-])"
 """Midnight as the end of its day."""
+_HALF_DAY = re.compile(
+    r"\b(?P<hour>0?[1-9]|1[0-2]):(?P<rest>\d{2}(?::\d{2})?)(?:[.,]\d+)?\s*(?P<half>[ap])\.?\s?m\.?$",
+    re.IGNORECASE,
+)
+"""A time of day by the twelve-hour clock, at the end of a time."""
 _DAY = pd.Timedelta(days=1)
 _BEFORE = pd.Timedelta(hours=3)
 """Further back than any clock is put forward."""
@@ -131,6 +137,7 @@ def _parsed(unique: pd.Series[Any], layout: int | None) -> tuple[pd.Series[Any],
         local = unique.dt.as_unit("us")
         return pd.Series(pd.NaT, index=unique.index, dtype="datetime64[us, UTC]"), local
     texts = unique.astype(str).str.strip()
+    texts = texts.str.replace(_HALF_DAY, _by_twenty_four, regex=True)
     late = texts.str.contains(_DAYS_END, regex=True)
     if late.any():
         texts = texts.mask(late, texts.str.replace(_DAYS_END, "00:00", regex=True))
@@ -149,6 +156,11 @@ def _parsed(unique: pd.Series[Any], layout: int | None) -> tuple[pd.Series[Any],
         aware = aware.mask(late, aware + _DAY)
         local = local.mask(late, local + _DAY)
     return aware, local
+
+
+def _by_twenty_four(found: re.Match[str]) -> str:
+    hour = int(found["hour"]) % 12 + (12 if found["half"].lower() == "p" else 0)
+    return f"{hour:02d}:{found['rest']}"
 
 
 def _other_layouts(texts: pd.Series[Any], layout: int | None) -> pd.Series[Any]:

@@ -69,6 +69,9 @@ def time_column(frame: pd.DataFrame) -> str | None:
             continue
         read = read_times(said, zone=_UTC)
         share = 1.0 - float(read.unreadable.mean())
+        # Of the first rows' dates the month may be in doubt; the whole file will tell it.
+        if share < HALF and _in_doubt(said.astype(str).str.strip().str.split().str[0]):
+            share = HALF
         if share >= HALF:
             scored.append((share + likeness("readings", "time", str(column)), -n, str(column)))
     return max(scored)[2] if scored else None
