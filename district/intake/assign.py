@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Any
 
+from district.intake.choice_words import understood
 from district.intake.choices import unexplained
 from district.intake.guess import LEAST, LIKELY, Likeness, how_like, name_likeness, sureness_of
 from district.intake.guess_columns import as_texts, guess_columns
@@ -194,7 +195,8 @@ def devices_of(layers: Iterable[LayerGuess], samples: list[LayerSample]) -> dict
         names: Any = as_texts(all_values(sample, theirs[key]))
         if "kind" in theirs:
             kinds = as_texts(all_values(sample, theirs["kind"])).reindex(names.index).fillna("")
-            devices.update(zip(names, kinds, strict=True))
+            ours = [understood(guess.table, "kind", k) or k for k in kinds]
+            devices.update(zip(names, ours, strict=True))
         else:
             devices.update(dict.fromkeys(names, "" if guess.table == "meters" else "sensor"))
     return devices

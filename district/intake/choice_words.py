@@ -40,7 +40,8 @@ _MATERIAL = {
     ),
     "pvc": (
         "pvcu", "upvc", "pvco", "mopvc", "mpvc", "pvca", "pvcm", "cpvc", "pvcc", "opvc", "bopvc",
-        "pvchi", "hpvc", "pvcuo", "polyvinyl chloride", "plasticised pvc",
+        "pvchi", "hpvc", "pvcuo", "polyvinyl chloride", "plasticised pvc", "c900", "c905",
+        "pvc c900",
     ),
     "polyethylene": (
         "pe", "hdpe", "pehd", "mdpe", "pemd", "ldpe", "peld", "lldpe", "hppe", "pe32", "pe40",
@@ -119,9 +120,12 @@ _VALVE = {
     ),
 }  # fmt: skip
 _ROLE = {
-    "inlet": ("inflow", "in", "inlet meter", "zone inlet", "dma inlet", "district inlet"),
-    "transfer": ("transfer meter", "interzone", "inter zone", "zone to zone", "dma to dma"),
-    "outlet": ("outflow", "out", "outlet meter", "zone outlet", "dma outlet"),
+    "inlet": ("inflow", "in", "inlet meter", "zone inlet", "dma inlet", "district inlet",
+              "zoneneingang", "zonenzulauf", "zulauf"),
+    "transfer": ("transfer meter", "interzone", "inter zone", "zone to zone", "dma to dma",
+                 "zone transfer", "dma transfer", "ubergabe", "zonenubergabe"),
+    "outlet": ("outflow", "out", "outlet meter", "zone outlet", "dma outlet", "zonenausgang",
+               "zonenablauf", "ablauf"),
     "building": ("bldg", "building meter", "block", "gebaude", "batiment", "edificio"),
     "customer": (
         "cust", "customer meter", "consumer", "household", "domestic", "revenue", "billing",
@@ -136,7 +140,7 @@ _METER = {
     "pulse": ("pulsed", "pulses", "pulser", "pulse output", "impuls", "impulse", "impulsion"),
     "electromagnetic": (
         "electromagnetic meter", "em", "emf", "mag", "magmeter", "mag meter", "magflow",
-        "magnetic", "magnetic inductive", "magnetisch induktiv",
+        "magnetic", "magnetic inductive", "magnetisch induktiv", "mid",
     ),
     "transit_time": (
         "transit time ultrasonic", "ultrasonic transit time", "ultrasonic", "clamp on",
@@ -147,21 +151,37 @@ _SENSOR = {
     "pressure": ("press", "pressure logger", "pressure sensor", "pressure transducer", "pt",
                  "druck", "pression", "presion", "pressione", "druk"),
     "acoustic": ("noise", "noise logger", "acoustic logger", "correlating", "hydrophone"),
-    "wet_floor": ("wet", "flood", "water on floor", "water detector", "wet floor sensor"),
+    "wet_floor": ("wet", "flood", "water on floor", "water detector", "wet floor sensor",
+                  "leak detector", "wassermelder", "leckagemelder"),
 }  # fmt: skip
 _WORK = {
     "repair": ("repaired", "leak repair", "burst repair", "main repair", "reparatur", "reparation",
                "reparacion", "riparazione"),
     "flushing": ("flush", "flushed", "mains flushing", "spulung", "rincage", "lavado", "spurgo"),
-    "fire_use": ("fire", "fire fighting", "firefighting", "fire drill", "hydrant use"),
-    "meter_change": ("meter changed", "meter exchange", "meter replacement", "meter replaced"),
-    "valve_operation": ("valve", "valving", "valve operated", "valve closed", "valve opened"),
+    "fire_use": ("fire", "fire fighting", "firefighting", "fire drill", "hydrant use",
+                 "loschwasser", "feuerwehr"),
+    "meter_change": ("meter changed", "meter exchange", "meter replacement", "meter replaced",
+                     "zahlerwechsel", "zahlertausch"),
+    "valve_operation": ("valve", "valving", "valve operated", "valve closed", "valve opened",
+                        "schieberbetatigung"),
     "planned_use": ("planned", "event"),
 }  # fmt: skip
-_BREAK = {
+_BREAK: dict[str, tuple[str, ...]] = {
     "main": ("mains", "main break", "mains burst", "main burst", "pipe", "hauptleitung"),
-    "service": ("service pipe", "service line", "connection", "hausanschluss", "branchement"),
+    "service": (
+        "service pipe",
+        "service line",
+        "connection",
+        "hausanschluss",
+        "anschlussleitung",
+        "branchement",
+    ),
 }
+_USE: dict[str, tuple[str, ...]] = {
+    "household": ("residential", "domestic", "dwelling", "house", "home", "single family",
+                  "multi family", "haushalt", "haushalte", "wohnen", "residentiel", "residencial"),
+    "commercial": ("business", "office", "retail", "shop", "gewerbe", "comercial", "commerciale"),
+}  # fmt: skip
 _WORDS = {
     ("pipes", "material"): _MATERIAL,
     ("pipes", "status"): _STATUS,
@@ -172,6 +192,7 @@ _WORDS = {
     ("sensors", "kind"): _SENSOR,
     ("works", "kind"): _WORK,
     ("breaks", "kind"): _BREAK,
+    ("connections", "use_class"): _USE,
 }
 NOT_KNOWN = {
     "unknown", "unk", "unkn", "ukn", "notknown", "nk", "na", "none", "null", "nil", "nan", "tbc",

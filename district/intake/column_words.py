@@ -21,7 +21,7 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "length_m": ("length", "pipe length", "length install", "install length", "main length"),
         "roughness": ("roughness", "hazen williams", "hazen williams c", "c factor", "c value"),
-        "status": ("status", "pipe status", "lifecycle status", "operating status"),
+        "status": ("status", "pipe status", "lifecycle status", "operating status", "lifecycle"),
     },
     "valves": {
         "valve_id": ("valve id", "valve", *_IDS, "name"),
@@ -45,7 +45,7 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "kind": ("kind", "meter kind", "technology", "principle"),
         "reading_unit": ("reading unit", "unit", "uom", "flow unit", "unit measure"),
         "litres_per_pulse": ("l per pulse", "l pulse", "pulse value", "pulse weight",
-                             "pulse factor"),
+                             "pulse factor", "gallon per pulse", "gallon pulse"),
         "register_digits": ("register digit", "digit", "dial"),
         "resolution_l": ("resolution",),
         "error_percent": ("error", "error percent", "accuracy", "uncertainty"),
@@ -120,9 +120,9 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
                   "level", "data"),
         "rate": ("rate", "flow rate", "flow", "instantaneous flow", "momentary flow"),
         "up_us": ("up us", "time up", "upstream time", "travel time up", "transit time up",
-                  "t up"),
+                  "t up", "laufzeit auf"),
         "down_us": ("down us", "time down", "downstream time", "travel time down",
-                    "transit time down", "t down"),
+                    "transit time down", "t down", "laufzeit ab"),
     },
 }  # fmt: skip
 _LATE_IDS = ("object id", "fid", "global id", "name")

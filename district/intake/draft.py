@@ -164,7 +164,7 @@ def _to_fill_in(proposal: Proposal, settings: Settings) -> tuple[str, ...]:
         section = "layers" if guess in proposal.layers else "records"
         named = (settings.layers if section == "layers" else settings.records).get(guess.table)
         if guess.sureness == "unsure" and named is None:
-            said.append(f"[{section}.{guess.table}]: whether {guess.file} is right")
+            said.append(f"[{section}.{guess.table}]: whether {_where(guess)} is right")
             continue
         if not (guess.placed or (named and named.crs)):
             said.append(f"crs under [{section}.{guess.table}]: {guess.file} states none")
@@ -181,7 +181,8 @@ def _to_fill_in(proposal: Proposal, settings: Settings) -> tuple[str, ...]:
             elif column.unread and not (named and ours in named.values):
                 codes = listed(f'"{text}"' for text in column.unread)
                 where = f"[{section}.{guess.table}.values.{ours}]"
-                said.append(f"{ours} of {guess.file}: what {codes} mean, under {where}")
+                mean = "means" if len(column.unread) == 1 else "mean"
+                said.append(f"{ours} of {guess.file}: what {codes} {mean}, under {where}")
             elif column.sureness == "unsure":
                 unit = f" in {column.unit}" if column.unit else ""
                 said.append(f'{ours} of {guess.file}: whether it is "{column.theirs}"{unit}')
@@ -192,6 +193,10 @@ def _to_fill_in(proposal: Proposal, settings: Settings) -> tuple[str, ...]:
         if kind.sureness == "unsure" and not _is_on(kind, settings)
     ]
     return tuple(said)
+
+
+def _where(guess: LayerGuess) -> str:
+    return f"{guess.file}, layer {guess.layer}" if guess.layer else guess.file
 
 
 def _is_on(kind: ReadingsGuess, settings: Settings) -> bool:

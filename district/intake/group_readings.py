@@ -11,17 +11,25 @@ from district.intake.guess_readings import Layout
 from district.intake.proposal import ReadingsGuess
 from district.intake.survey import TableSample
 
+_MONTH = re.compile(
+    r"(?<![a-z])(?:jan|feb|mar|apr|may|jun|jul|aug|sep|sept|oct|nov|dec|january|february|march|april"
+    r"|june|july|august|september|october|november|december|januar|februar|märz|mai|juni|juli"
+    r"|oktober|dezember|okt|dez)(?![a-z])",
+    re.IGNORECASE,
+)
+"""Names of months, as in monthly exports."""
+
 
 def reading_kinds(
     folder: Path, layouts: list[tuple[TableSample, Layout]]
 ) -> tuple[ReadingsGuess, ...]:
-    """Files alike in place, name but for digits, and layout are one kind of reading file."""
+    """Files alike in place, layout, and name but for digits and months are one kind of file."""
 
     def mark(one: tuple[TableSample, Layout]) -> tuple[str, str]:
         sample, layout = one
         renamed = [(c.ours, c.theirs) for c in layout.columns if c.ours != c.theirs]
         alike = (layout.layout, layout.sureness, layout.timezone, layout.stamp, renamed)
-        return re.sub(r"\d+", "#", sample.file), repr(alike)
+        return _MONTH.sub("#", re.sub(r"\d+", "#", sample.file)), repr(alike)
 
     kinds = []
     for _, group in groupby(sorted(layouts, key=lambda o: (*mark(o), o[0].file)), key=mark):

@@ -139,6 +139,9 @@ def _guess(
         if among >= _OF_USE:
             sureness = "sure" if among >= _MOST else "likely"
             why = f"{percent(among, decimals=0)} of its values are {_known(column, table)}"
+        elif among and column.name in table.key:
+            # Of a file sorted by device only the first few are seen.
+            why += f"; some of its values are {_known(column, table)}"
         elif alike < 1.0:
             sureness = "unsure"
             why += f", but its values are not {_known(column, table)}"

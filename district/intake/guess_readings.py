@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -29,6 +30,10 @@ from district.words import percent
 _MOST = 0.9
 _LOOKED_AT = 5
 _BESIDE = 0.8
+_TIME_UNIT = re.compile(r"\s*[\[(]\s*([µμu]s|ns|ms|s)\s*[\])]$")
+_WET_OR_DRY = {"wet", "dry", "true", "false", "yes", "no", "nass", "trocken", "ja", "nein", "0"} | {
+    "1"
+}
 Devices = Mapping[str, str]
 """Known meter and sensor ids -> what each reports ('' if nothing says it)."""
 
@@ -168,9 +173,13 @@ def _one_device(
     devices: Devices,
 ) -> Layout | str:
     value = _value_column(rest, counted, "")
+    times = _travel_times(counted) if value is not None else ()
+    device_id = held(name, frozenset(devices))
+    if times and device_id:
+        why = f"its name holds the id {device_id}"
+        return Layout("long", "likely", why, (*when, *times), *clock, *stamp)
     if value is None or (len(counted) > 1 and likeness("readings", "value", value.theirs) == 0):
         return "several columns of numbers, none named after a meter or sensor of the layers"
-    device_id = held(name, frozenset(devices))
     if not device_id:
         unsure = ColumnGuess("FILL_IN", value.theirs, "unsure", "put the meter's id in its place")
         why = "one column of values, and nothing says of which meter or sensor"
@@ -192,7 +201,7 @@ def _is_time_like(values: pd.Series[Any], name: str) -> bool:
 
 def _wet_or_dry(values: pd.Series[Any]) -> bool:
     said = set(as_texts(values).str.lower())
-    return bool(said) and said <= {"wet", "dry", "true", "false", "yes", "no", "0", "1"}
+    return bool(said) and said <= _WET_OR_DRY
 
 
 def _value_column(rest: pd.DataFrame, counted: list[str], device: str) -> ColumnGuess | None:
@@ -213,21 +222,30 @@ def _second(
 ) -> tuple[ColumnGuess, ...]:
     """The value column, with the rate beside a register; or two travel times instead."""
 
-    def best(ours: str) -> str:
-        among = [c for c in counted if c not in (device, value.theirs) or ours != "rate"]
-        likely = [c for c in among if likeness("readings", ours, c) >= _BESIDE]
-        return max(likely, key=lambda c: likeness("readings", ours, c), default="")
-
-    up, down, rate = best("up_us"), best("down_us"), best("rate")
-    if up and down and likeness("readings", "value", value.theirs) == 0:
-        return (
-            _named("up_us", up, "likely", "travel times in µs; up_ns if they are in ns"),
-            _named("down_us", down, "likely", "travel times in µs; down_ns if they are in ns"),
-        )
+    times = _travel_times(counted)
+    if times and likeness("readings", "value", value.theirs) == 0:
+        return times
+    rate = _beside("rate", [c for c in counted if c not in (device, value.theirs)])
     totals = any(devices.get(str(i)) == "register" for i in as_texts(rest[device]).unique())
     if rate and totals:
         return value, _named("rate", rate, "likely", "a rate beside a register")
     return (value,)
+
+
+def _beside(ours: str, among: list[str]) -> str:
+    likely = [c for c in among if likeness("readings", ours, c) >= _BESIDE]
+    return max(likely, key=lambda c: likeness("readings", ours, c), default="")
+
+
+def _travel_times(counted: list[str]) -> tuple[ColumnGuess, ...]:
+    bare = {_TIME_UNIT.sub("", c): c for c in counted}
+    up, down = (bare.get(_beside(ours, list(bare)), "") for ours in ("up_us", "down_us"))
+    if not (up and down):
+        return ()
+    said = _TIME_UNIT.search(up)
+    unit = said[1].replace("µ", "u").replace("μ", "u") if said else "us"
+    why = f"travel times in {unit} by the heading" if said else "travel times in µs, or say up_ns"
+    return _named(f"up_{unit}", up, "likely", why), _named(f"down_{unit}", down, "likely", why)
 
 
 def _named(ours: str, theirs: str, sureness: Sureness, what: str) -> ColumnGuess:

@@ -1,4 +1,4 @@
-"""The length unit of a column, by its name, its values and what is drawn."""
+"""The unit of a column, by its name, its values and what is drawn."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from district.intake.proposal import Sureness
-from district.intake.trade_words import unit_in
+from district.intake.trade_words import unit_in, words
 from district.units import factor, suffix_of
 
 _INCH_BORES = (
@@ -25,12 +25,14 @@ Array = np.ndarray[Any, Any]
 def guess_unit(
     ours: str, theirs: str, values: Array, *, drawn_m: Array | None = None
 ) -> tuple[str, Sureness, str]:
-    """The unit to state for a column, how sure, and why; '' where it is ours or not a length.
+    """The unit to state for a column, how sure, and why; '' where it is ours or none that is told.
 
     `values` are the column's numbers, NaN where there is none; `drawn_m` the drawn length of the
     same rows in metres.
     """
     our_unit = suffix_of(ours)
+    if our_unit in ("l", "litres_per_pulse") and "gallon" in words(theirs):
+        return "gal", "sure", "its name says gal"
     if our_unit not in ("mm", "m"):
         return "", "sure", ""
     said = unit_in(theirs)

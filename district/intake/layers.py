@@ -27,6 +27,7 @@ from district.intake.geometry import (
 from district.intake.grouped import grouped
 from district.intake.records import read_record
 from district.intake.sources import find_source
+from district.intake.use_classes import own_classes
 from district.intake.vectors import NoLayerError, layer_names, layers_in, read_features
 from district.results import Inputs
 from district.schema.columns import Table, check, empty
@@ -118,6 +119,8 @@ def _read_layer(folder: Path, table: Table, settings: Settings, findings: list[F
         place=words,
     )
     frame = chosen.frame
+    if "use_class" in frame.columns:
+        frame["use_class"] = own_classes(frame["use_class"], settings.allowances)
     findings += (*notes, *chosen.findings)
     flat = replace(table, columns=tuple(c for c in table.columns if c.kind != "geometry"))
     used = defaults_used(frame, flat)

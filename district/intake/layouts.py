@@ -25,7 +25,10 @@ from district.settings import Readings as Kind
 from district.words import id_text, plural
 
 _LONG = (*READINGS.names(), *OTHER_TIMES)
-_WORDS = {"true": 1.0, "wet": 1.0, "yes": 1.0, "false": 0.0, "dry": 0.0, "no": 0.0}
+_WORDS = {
+    **dict.fromkeys(("true", "wet", "yes", "nass", "ja"), 1.0),
+    **dict.fromkeys(("false", "dry", "no", "trocken", "nein"), 0.0),
+}
 TIME = "a time as YYYY-MM-DD HH:MM"
 """What is expected of a time, in findings."""
 Array = np.ndarray[Any, Any]
@@ -190,7 +193,11 @@ def _values(
     findings: list[Finding],
 ) -> Array:
     raw = frame[column]
-    value = numbers(raw, thousands=writing.thousands.get(column))
+    value = numbers(
+        raw,
+        thousands=writing.thousands.get(column),
+        points=writing.points.get(column),
+    )
     odd = np.isnan(value) & raw.notna().to_numpy()
     if odd.any():
         texts = raw[odd].astype(str).str.strip()

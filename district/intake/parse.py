@@ -15,6 +15,7 @@ from district.errors import Finding
 from district.intake.cell_errors import cell_errors
 from district.intake.devices import Device
 from district.intake.layouts import TIME, Read, read_long, read_wide, unknown
+from district.intake.reading_ids import held
 from district.intake.ready import ready
 from district.intake.sources import find_readings
 from district.intake.tables_in import tables_in
@@ -102,6 +103,7 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
     position = {device_id: i for i, device_id in enumerate(devices)}
     wet = np.array([d.kind == "wet_floor" for d in devices.values()], dtype=bool)
     read = read_wide if file.kind.layout == "wide" else read_long
+    known = frozenset(position)
     findings: list[Finding] = []
     strangers: Counter[str] = Counter()
     lines, readings_count, timed, time_column, named = 0, 0, False, "", False
@@ -110,6 +112,7 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
         (shape, *_) = tables_in(file.path, sheet=file.kind.sheet).shapes
         findings += cell_errors(file.path, file.name, sheet=shape.sheet)
         writing = how_written(file.path, shape)
+        device = held(shape.sheet, known) or held(file.path.stem, known)
         for frame in read_parts(file.path, shape):
             lines += len(frame)
             made = ready(
@@ -124,7 +127,6 @@ def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileR
             if made is None:
                 continue
             frame, units = made.frame, made.units
-            device = next((n for n in (shape.sheet, file.path.stem) if n in position), "")
             if device and _one_device(frame, made.kind):
                 frame, named = frame.assign(device_id=device), True
             rows = read(

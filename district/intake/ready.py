@@ -64,7 +64,8 @@ def ready(
     if bare:
         frame = frame.rename(columns=bare)
         thousands = {bare.get(c, c): t for c, t in writing.thousands.items()}
-        writing = replace(writing, thousands=thousands)
+        points = {bare.get(c, c): p for c, p in writing.points.items()}
+        writing = replace(writing, thousands=thousands, points=points)
     return Ready(frame, kind, writing, tuple(units))
 
 

@@ -22,6 +22,13 @@ SUFFIXES = (".csv", ".txt", ".tsv", ".parquet", ".xlsx")
 _BEYOND = 1e15
 """No meter counts this far; squares and sums of such values would lose their meaning."""
 _GROUPED = re.compile(r"[\s'\u00a0\u202f](?=\d{3})")
+_BY_COMMAS = r"[+-]?[1-9]\d{0,2}(?:,\d{3})+"
+_BY_POINTS = r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+"
+_POINT_DECIMALS = re.compile(r"\.(?!\d{3}(?!\d))")
+"""A point that groups no digits."""
+_ENOUGH = 3
+"""Numbers without a mark that must stand beside those with one."""
+_FIRST = 1000
 CHUNK_ROWS = 1_000_000
 _PART_CELLS = 6_000_000
 """What is held at once of a file with very many columns."""
@@ -174,18 +181,22 @@ def _quietly(read: Callable[[], Any]) -> Any:
 
 
 def numbers(
-    raw: pd.Series[Any], *, thousands: bool | None = None
+    raw: pd.Series[Any], *, thousands: bool | None = None, points: bool | None = None
 ) -> np.ndarray[Any, np.dtype[np.float64]]:
     """Values as floats, NaN where blank or not a number; decimal commas and grouping understood.
 
     '1.234,5', '1,234.5' and '1 234,5' are all 1234.5. Where texts have only commas, `thousands`
     says what those are: grouping, or decimal commas; None leaves it to the texts given (see
-    `shows_thousands`), which a part of a column must not decide alone. What lies beyond 1e15 is
-    taken for no number.
+    `shows_thousands`), which a part of a column must not decide alone; likewise `points` of texts
+    with only points (see `shows_points`). What lies beyond 1e15 is taken for no number.
     """
     if pd.api.types.is_numeric_dtype(raw.dtype) and not pd.api.types.is_bool_dtype(raw.dtype):
         values = raw.to_numpy(dtype=float, na_value=np.nan)
         return _possible(values)
+    if shows_points(raw) if points is None else points:
+        raw = raw.map(lambda said: said.replace(".", "") if isinstance(said, str) else said)
+    if thousands is None:
+        thousands = shows_thousands(raw)
     plain = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, na_value=np.nan, copy=True)
     odd = np.isnan(plain) & raw.notna().to_numpy()
     if odd.any():
@@ -197,11 +208,44 @@ def numbers(
 
 
 def shows_thousands(raw: pd.Series[Any]) -> bool:
-    """Whether some text has several commas and no point: all its column's commas group then."""
-    if pd.api.types.is_numeric_dtype(raw.dtype):
+    """Whether the commas of a column group digits.
+
+    They do where some text has several commas and no point, and where all commas stand before
+    three digits but some numbers have none: decimals would not all be three, or none.
+    """
+    texts = _odd_texts(raw, ",")
+    if texts is None:
         return False
-    texts = raw.dropna().drop_duplicates().astype(str)
-    return bool(((texts.str.count(",") > 1) & ~texts.str.contains(".", regex=False)).any())
+    commas = texts[texts.str.contains(",", regex=False)]
+    if bool(((commas.str.count(",") > 1) & ~commas.str.contains(".", regex=False)).any()):
+        return True
+    whole = texts.str.fullmatch(r"[+-]?\d+").sum()
+    return bool(commas.str.fullmatch(_BY_COMMAS).all() and whole >= _ENOUGH)
+
+
+def shows_points(raw: pd.Series[Any]) -> bool:
+    """Whether the points of a column group digits, as in 1.234 and 987: never 1234, never 1.5."""
+    texts = _odd_texts(raw, ".")
+    if texts is None:
+        return False
+    points = texts.str.contains(".", regex=False)
+    small = texts[~points].str.fullmatch(r"[+-]?\d{1,3}")
+    grouped = texts[points].str.fullmatch(_BY_POINTS)
+    return bool(grouped.all() and small.all() and small.sum() >= _ENOUGH)
+
+
+def _odd_texts(raw: pd.Series[Any], mark: str) -> pd.Series[Any] | None:
+    """A column's different values as texts, if some hold the mark and may be grouped by it."""
+    if pd.api.types.is_numeric_dtype(raw.dtype) or pd.api.types.is_datetime64_any_dtype(raw.dtype):
+        return None
+    said = raw.dropna()
+    first = said.head(_FIRST)
+    if mark == "." and not first.map(lambda v: isinstance(v, str)).any():
+        return None
+    if mark == "." and first.astype(str).str.contains(_POINT_DECIMALS).any():
+        return None
+    texts = said.drop_duplicates().astype(str).str.strip()
+    return texts if texts.str.contains(mark, regex=False).any() else None
 
 
 def _possible(

@@ -9,18 +9,19 @@ from functools import cache
 TABLE_WORDS: dict[str, tuple[str, ...]] = {
     "pipes": (
         "pipe", "main", "watermain", "pipeline", "conduit", "reticulation", "rohr", "leitung",
-        "wasserleitung", "conduite", "canalisation", "tuberia", "condotta", "leiding",
+        "wasserleitung", "leitungen", "conduite", "canalisation", "tuberia", "condotta", "leiding",
     ),
     "valves": (
         "valve", "sluice", "gatevalve", "stopcock", "prv", "schieber", "vanne", "valvula",
-        "valvola", "afsluiter",
+        "valvola", "afsluiter", "armatur",
     ),
     "meters": (
         "meter", "flowmeter", "watermeter", "bulkmeter", "zonemeter", "zahler", "wasserzahler",
         "compteur", "contador", "contatore", "debitmetre",
     ),
     "zones": (
-        "zone", "dma", "district", "area", "sector", "supplyzone", "bezirk", "secteur", "zona",
+        "zone", "dma", "district", "area", "sector", "supplyzone", "versorgungszone",
+        "bezirk", "secteur", "zona",
     ),
     "connections": (
         "connection", "service", "customer", "property", "premise", "ferrule", "consumer",
@@ -28,12 +29,13 @@ TABLE_WORDS: dict[str, tuple[str, ...]] = {
     ),
     "sensors": (
         "sensor", "logger", "pressure", "acoustic", "noise", "transducer", "gauge", "wetfloor",
+        "messstelle",
     ),
     "sources": (
         "source", "reservoir", "tank", "well", "borehole", "intake", "spring", "supply",
         "treatment", "behalter", "quelle", "deposito", "serbatoio",
     ),
-    "works": ("work", "job", "maintenance", "operation", "activity", "event"),
+    "works": ("work", "job", "maintenance", "operation", "activity", "event", "arbeit"),
     "breaks": ("break", "burst", "repair", "failure", "leak", "bruch", "rohrbruch"),
     "readings": (
         "reading", "logger", "flow", "meter", "pressure", "consumption", "telemetry", "log",
@@ -58,11 +60,23 @@ SHORT: dict[str, str] = {
     "bore": "diameter", "durchmesser": "diameter", "diametre": "diameter", "diametro": "diameter",
     "mat": "material", "matl": "material", "mtl": "material", "mater": "material",
     "werkstoff": "material", "materiau": "material",
-    "yr": "year", "annee": "year", "jahr": "year", "dt": "date", "datum": "date", "fecha": "date",
+    "yr": "year", "annee": "year", "jahr": "year", "dt": "date", "dat": "date",
+    "datum": "date", "fecha": "date",
     "inst": "install", "instal": "install", "installed": "install", "installation": "install",
     "laid": "install", "lay": "install", "laying": "install", "built": "install",
     "constructed": "install", "construction": "install", "commissioned": "install",
-    "baujahr": "install year",
+    "baujahr": "install year", "einbaujahr": "install year", "verlegejahr": "install year",
+    "lange": "length", "art": "kind", "bauart": "kind", "einheit": "unit", "rolle": "role",
+    "stellen": "digit", "impulswertigkeit": "pulse value", "impulswert": "pulse value",
+    "bezeichnung": "name", "hohe": "elevation", "gebaude": "building", "nutzung": "use class",
+    "wohneinheit": "property", "wohneinheiten": "property", "stellung": "state",
+    "bedienbar": "operable", "kritisch": "critical", "druckhohe": "head", "beginn": "start",
+    "ende": "end", "ort": "place", "bemerkung": "note", "messgenauigkeit": "accuracy",
+    "zahler": "meter", "leitung": "pipe", "leitungs": "pipe", "armatur": "valve",
+    "armaturen": "valve", "anschluss": "connection", "messstelle": "sensor",
+    "durchfluss": "flow", "stand": "reading", "zahlerstand": "reading", "messwert": "value",
+    "cfactor": "c factor", "hgl": "hydraulic grade",
+    "gal": "gallon", "gallons": "gallon",
     "no": "id", "num": "id", "nr": "id", "nbr": "id", "number": "id", "ident": "id",
     "identifier": "id", "code": "id", "ref": "id", "reference": "id", "tag": "id", "uid": "id",
     "key": "id", "pos": "position", "posn": "position",
@@ -143,7 +157,8 @@ def bare(name: str) -> tuple[str, ...]:
 def _singular(part: str) -> str:
     if part in _NOT_PLURAL or len(part) < 4 or not part.endswith("s") or part.endswith("us"):
         return part
-    if part.endswith("ss"):
+    # 'normalpos' is a position cut short.
+    if part.endswith(("ss", "pos")):
         return part
     if part.endswith("ies"):
         return part[:-3] + "y"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +16,7 @@ from district.intake.tabular import (
     part_rows,
     read_parts,
     read_shape,
+    shows_points,
     shows_thousands,
 )
 
@@ -30,6 +31,8 @@ class Writing:
     """Whether the column's commas group digits, as `numbers` takes it."""
     layouts: Mapping[str, int] = field(default_factory=dict)
     """Layout of the column's dates, as `read_times` takes it."""
+    points: Mapping[str, bool] = field(default_factory=dict)
+    """Whether the column's points group digits."""
 
 
 ALONE = Writing()
@@ -48,9 +51,11 @@ def how_written(path: Path, shape: Shape, *, rows: int = CHUNK_ROWS) -> Writing:
     texts = [c for c in first.columns if not pd.api.types.is_numeric_dtype(first[c].dtype)]
     dates = [c for c in texts if layout_counts(first[c]).any()]
     commas = [c for c in texts if first[c].astype(str).str.contains(r"\d,\d").any()]
+    pointed = [c for c in texts if first[c].astype(str).str.contains(r"\d\.\d{3}(?!\d)").any()]
+    points = {c: shows_points(first[c]) for c in pointed}
     if not (dates or commas):
-        return ALONE
-    return written(read_parts(path, shape, rows=rows), dates, commas)
+        return Writing(points=points)
+    return replace(written(read_parts(path, shape, rows=rows), dates, commas), points=points)
 
 
 def _fits(path: Path, shape: Shape, rows: int) -> bool:

@@ -20,7 +20,9 @@ from district.intake.trade_words import bare, parts, unit_in, words
         ("pipes", ("pipe",)),
         ("properties", ("property",)),
         ("use_class", ("use", "class")),
-        ("Zähler-Nr.", ("zahler", "id")),
+        ("Zähler-Nr.", ("meter", "id")),
+        ("Leitungsnr", ("pipe", "id")),
+        ("NORMALPOS", ("normal", "position")),
         ("", ()),
     ],
 )
