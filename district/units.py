@@ -75,7 +75,7 @@ _WRITTEN = {
 }
 _VOLUME_UNITS = ("m3", "l", "Ml", "gal", "ft3")
 _RATE_UNITS = ("l/s", "l/h", "m3/h", "m3/d", "Ml/d", "gpm")
-_PRESSURE_UNITS = ("m", "bar", "kPa", "psi")
+_PRESSURE_UNITS = ("m", "bar", "kPa", "psi", "ft")
 _LENGTH_UNITS = ("m", "mm", "cm", "km", "in", "ft")
 KNOWN_UNITS: dict[str, tuple[str, ...]] = {
     "volume": _VOLUME_UNITS,
@@ -93,6 +93,7 @@ def _registry() -> pint.UnitRegistry[Any]:
     registry.define("m3 = meter ** 3")
     registry.define("Ml = 1000 * m3")
     registry.define("mwater = 9.80665 * kilopascal")
+    registry.define("ftwater = 0.3048 * mwater")
     return registry
 
 
@@ -104,8 +105,8 @@ def factor(unit: str, to: str, *, quantity: str) -> float:
     """
 
     def written(text: str) -> str:
-        if quantity == "pressure" and text == "m":
-            return "mwater"
+        if quantity == "pressure" and text in ("m", "ft"):
+            return f"{text}water"
         return _WRITTEN.get(text, text)
 
     accepted = ", ".join(KNOWN_UNITS[quantity])

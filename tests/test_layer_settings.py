@@ -69,7 +69,9 @@ def test_units_by_what_a_column_measures(column: str, unit: str) -> None:
     assert Layer(file="p", units={column: unit}).units == {column: unit}
 
 
-@pytest.mark.parametrize(("column", "unit"), [("setting_m", "ft"), ("diameter_mm", "bar")])
+@pytest.mark.parametrize(
+    ("column", "unit"), [("setting_m", "gal"), ("diameter_mm", "bar"), ("resolution_l", "ft")]
+)
 def test_units_of_another_quantity(column: str, unit: str) -> None:
     with pytest.raises(ValidationError, match=f"as unit of {column}"):
         Layer(file="p", units={column: unit})
@@ -83,3 +85,8 @@ def test_limits_stand_around_what_they_limit() -> None:
 
     with pytest.raises(ValidationError, match="x from x_low, 0, to x_high, 1"):
         Some(x=2.0)
+
+
+def test_volumes_in_gallons() -> None:
+    layer = Layer.model_validate({"file": "m", "units": {"litres_per_pulse": "gal"}})
+    assert layer.units == {"litres_per_pulse": "gal"}

@@ -49,3 +49,8 @@ def test_suffixes_are_told_apart_longest_first() -> None:
     names = list(SUFFIXES)
     for n, suffix in enumerate(names):
         assert not any(suffix.endswith(f"_{s}") for s in names[:n]), suffix
+
+
+def test_feet_of_water() -> None:
+    # A foot is 0.3048 m (international yard and pound, 1959).
+    assert factor("ft", "m", quantity="pressure") == pytest.approx(0.3048)

@@ -28,6 +28,7 @@ _UNITS: dict[str, dict[str, str]] = {
         "bar": "bar bars barg",
         "kPa": "kpa",
         "psi": "psi psig",
+        "ft": "ft feet fth2o ftwc",
     },
     "volume": {
         "l": "l lt ltr litre litres liter liters litro litros",

@@ -158,7 +158,12 @@ def usable_register(hours: Floats, values: Floats, *, rollover: float) -> Flags:
             continue
         if not math.isnan(rolled(values[before], values[i], rollover=rollover)):
             continue
-        resumes = _resumes(hours, values, before, i, likely)
+        rate = likely
+        if math.isinf(rate) and earlier >= 0 and values[before] > values[earlier]:
+            # Of a register read a few times a year, the rise before is all there is to go by.
+            risen = (values[before] - values[earlier]) / (hours[before] - hours[earlier])
+            rate = _ABOVE_USUAL * risen
+        resumes = _resumes(hours, values, before, i, rate)
         keep[i:resumes] = False
     return keep
 

@@ -216,11 +216,13 @@ def shows_thousands(raw: pd.Series[Any]) -> bool:
     texts = _odd_texts(raw, ",")
     if texts is None:
         return False
-    commas = texts[texts.str.contains(",", regex=False)]
+    # Typing errors such as 12,5O0 tell nothing of the others.
+    commas = texts[texts.str.fullmatch(r"[+-]?[\d.,]*,[\d.,]*")]
     if bool(((commas.str.count(",") > 1) & ~commas.str.contains(".", regex=False)).any()):
         return True
     whole = texts.str.fullmatch(r"[+-]?\d+").sum()
-    return bool(commas.str.fullmatch(_BY_COMMAS).all() and whole >= _ENOUGH)
+    grouped = commas.str.fullmatch(_BY_COMMAS)
+    return bool(len(commas) and grouped.all() and whole >= _ENOUGH)
 
 
 def shows_points(raw: pd.Series[Any]) -> bool:

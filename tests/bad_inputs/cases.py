@@ -354,7 +354,7 @@ CASES: tuple[Case, ...] = (
         "unit of a column without one",
         _more('[layers.pipes]\nfile = "pipes.geojson"\nunits = {material = "m"}\n'),
         'district.toml, layers.pipes.units: got material = "m", expected columns '
-        "with a length unit, not material. Correct the value.",
+        "with a unit of length or volume, not material. Correct the value.",
     ),
     Case(
         "works at no time",
@@ -517,7 +517,7 @@ CASES: tuple[Case, ...] = (
         "pressure logger in litres",
         _value("sensors", 0, "reading_unit", "l"),
         'sensors.geojson, sensor PL1, column reading_unit: got "l", expected one of m, '
-        "bar, kPa, psi, as it is a pressure sensor. Correct the unit, or the kind.",
+        "bar, kPa, psi, ft, as it is a pressure sensor. Correct the unit, or the kind.",
     ),
     Case(
         "pulse meter without volume",

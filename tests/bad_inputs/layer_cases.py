@@ -113,10 +113,10 @@ CASES: tuple[Case, ...] = (
         'system such as "EPSG:27700". Correct the value.',
     ),
     Case(
-        "unit of length for a pressure",
-        _said('[layers.valves]\nfile = "valves.geojson"\nunits = {setting_m = "ft"}\n'),
-        'district.toml, layers.valves.units: got setting_m = "ft", expected one of m, bar, kPa, '
-        "psi as unit of setting_m. Correct the value.",
+        "unit of volume for a pressure",
+        _said('[layers.valves]\nfile = "valves.geojson"\nunits = {setting_m = "gal"}\n'),
+        'district.toml, layers.valves.units: got setting_m = "gal", expected one of m, bar, kPa, '
+        "psi, ft as unit of setting_m. Correct the value.",
     ),
     Case(
         "material nobody knows, in two pipes",

@@ -133,7 +133,7 @@ CASES = (
         "unit of another quantity in a row of units",
         _headed(_OTHERS, "time,CM1,PL1,WF1", "yyyy-mm-dd hh:mm,m3,l/s,"),
         "readings/others.csv, sensor PL1, column PL1: got values in l/s, expected a pressure "
-        "(m, bar, kPa, psi), as it is a pressure sensor. Correct the unit in the file, or the "
+        "(m, bar, kPa, psi, ft), as it is a pressure sensor. Correct the unit in the file, or the "
         "sensor's kind; its readings there are left out.",
     ),
     Case(

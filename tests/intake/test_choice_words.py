@@ -55,6 +55,14 @@ def test_what_could_be_anything_is_left_to_its_owner(text: str) -> None:
         (("sensors", "kind"), "noise logger", "acoustic"),
         (("works", "kind"), "mains flushing", "flushing"),
         (("breaks", "kind"), "Main burst", "main"),
+        (("breaks", "kind"), "Anschlussleitung", "service"),
+        (("pipes", "material"), "C900", "pvc"),
+        (("meters", "kind"), "MID", "electromagnetic"),
+        (("meters", "role"), "Zoneneingang", "inlet"),
+        (("meters", "role"), "Zone Transfer", "transfer"),
+        (("sensors", "kind"), "Wassermelder", "wet_floor"),
+        (("works", "kind"), "Zählerwechsel", "meter_change"),
+        (("connections", "use_class"), "Residential", "household"),
     ],
 )
 def test_states_and_kinds(column: tuple[str, str], text: str, meant: str) -> None:

@@ -153,3 +153,16 @@ def test_reset_or_error() -> None:
     assert is_reset(1_000.0, 3.0, 2.0)
     assert is_reset(1_000.0, 700.0, 2.0)
     assert not is_reset(1_000.0, 999.0, 2.0)
+
+
+@pytest.mark.parametrize("typed", [0.0, 312.0, 31_199.0])
+def test_a_nought_among_quarterly_readings_is_no_new_meter(typed: float) -> None:
+    hours = 24.0 * np.array([1, 95, 178, 272, 362])
+    values = np.array([237_490, 275_531, typed, 348_178, 384_370])
+    assert usable_register(hours, values, rollover=1e6).tolist() == [True, True, False, True, True]
+
+
+def test_a_new_meter_read_quarterly_stays() -> None:
+    hours = 24.0 * np.array([1, 95, 178, 272, 362])
+    replaced = np.array([237_490.0, 275_531, 312, 36_500, 72_700])
+    assert usable_register(hours, replaced, rollover=math.nan).all()

@@ -119,3 +119,18 @@ def test_layouts_of_dates_are_counted_in_parts() -> None:
     np.testing.assert_array_equal(both, layout_counts(pd.concat([first, second])))
     read = read_times(first[:1], zone=LONDON, layout=layout_of(both))
     assert read.utc[0] == pd.Timestamp("2025-02-01 10:00", tz="UTC")
+
+
+def test_twelve_hours_and_their_half_of_the_day() -> None:
+    texts = [
+        "1/31/2025 12:00:00 AM",
+        "1/31/2025 12:15 pm",
+        "01/31/2025 1:05 p.m.",
+        "1/31/2025 9:00AM",
+    ]
+    assert utc(texts, "UTC") == [f"2025-01-31 {t}" for t in ("00:00", "12:15", "13:05", "09:00")]
+    assert utc(["2025-11-02 01:30 AM", "2025-11-02 01:30 AM"], "America/New_York") == [
+        "2025-11-02 05:30",
+        "2025-11-02 06:30",
+    ]
+    assert utc(["1/31/2025 13:00 PM", "1/31/2025 0:10 AM"], "UTC") == ["-", "-"]

@@ -83,8 +83,8 @@ def test_another_unit_and_another_quantity() -> None:
     assert alien is not None
     assert alien.severity == "error"
     assert alien.sentence() == (
-        "a.csv, sensor P1, column P1: got values in l/s, expected a pressure (m, bar, kPa, psi), "
-        "as it is a pressure sensor. Correct the unit in the file, or the sensor's kind; its "
+        "a.csv, sensor P1, column P1: got values in l/s, expected a pressure (m, bar, kPa, psi, "
+        "ft), as it is a pressure sensor. Correct the unit in the file, or the sensor's kind; its "
         "readings there are left out."
     )
 

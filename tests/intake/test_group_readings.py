@@ -69,3 +69,8 @@ def test_sheets_alike_are_one_kind_others_are_named(tmp_path: Path) -> None:
     # The other sheet holds something else.
     (alone,) = reading_kinds(tmp_path, [(sample("May"), LONG)])
     assert alone.sheet == "May"
+
+
+def test_months_by_their_names_are_one_kind(tmp_path: Path) -> None:
+    names = {f"flows {m} 2025.csv": LONG for m in ("Jan", "Feb", "October")}
+    assert kinds(tmp_path, names) == [("flows * 2025.csv", 3)]

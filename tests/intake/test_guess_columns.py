@@ -4,7 +4,7 @@ import pandas as pd
 
 from district.intake.guess_columns import as_texts, guess_columns, is_key, share_among
 from district.intake.proposal import ColumnGuess
-from district.schema.inputs import CONNECTIONS, METERS, PIPES, VALVES, ZONES
+from district.schema.inputs import CONNECTIONS, METERS, PIPES, SENSORS, VALVES, ZONES
 
 
 def by_name(guesses: tuple[ColumnGuess, ...]) -> dict[str, ColumnGuess]:
@@ -109,3 +109,12 @@ def test_ids_as_texts() -> None:
     assert not is_key(values)
     assert is_key(pd.Series(["a", "b"]))
     assert not is_key(pd.Series(["a", "a"]))
+
+
+def test_ids_of_which_the_first_rows_of_readings_show_some() -> None:
+    frame = pd.DataFrame({"SENSORID": [f"P{n}" for n in range(9)], "TYPE": ["pressure"] * 9})
+    (key, *_) = guess_columns(SENSORS, frame, ids={"sensor_id": frozenset({"P3"})})
+    assert key.sureness == "sure"
+    assert "some of its values are ids the readings carry" in key.why
+    (key, *_) = guess_columns(SENSORS, frame, ids={"sensor_id": frozenset({"X3"})})
+    assert key.sureness == "unsure"

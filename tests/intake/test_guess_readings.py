@@ -150,3 +150,14 @@ def test_units_below_the_heading_are_told() -> None:
     found = guess_layout(frame, file="x.csv", devices=DEVICES, units={"M2": "l/s"})
     assert isinstance(found, Layout)
     assert "in l/s by its heading" in found.values
+
+
+def test_travel_times_of_the_meter_a_file_is_named_after() -> None:
+    frame = pd.DataFrame({"Zeit": TIMES, "Laufzeit auf [ns]": WAVE, "Laufzeit ab [ns]": WAVE})
+    found = layout(frame, "M2_Logger_1.csv")
+    assert (found.layout, found.sureness) == ("long", "likely")
+    assert columns(found) == {
+        "time": "Zeit",
+        "up_ns": "Laufzeit auf [ns]",
+        "down_ns": "Laufzeit ab [ns]",
+    }

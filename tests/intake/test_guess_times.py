@@ -41,3 +41,8 @@ def test_clock_and_stamp() -> None:
     assert clock_of(pd.Series(["2025-01-01 00:00"]), "Time (UTC)")[0] == "UTC"
     assert stamp_of("Interval start")[0] == "start"
     assert stamp_of("time") == ("", "")
+
+
+def test_times_whose_month_the_first_rows_leave_in_doubt() -> None:
+    frame = pd.DataFrame({"When": [f"01/02/2025 {h}:00:00 AM" for h in range(1, 12)], "M1": 1.5})
+    assert time_column(frame) == "When"

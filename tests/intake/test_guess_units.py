@@ -42,3 +42,9 @@ def test_levels_go_by_their_name() -> None:
     assert guess_unit("elevation_m", "ELEV_FT", values) == ("ft", "sure", "its name says ft")
     assert guess_unit("elevation_m", "ELEV", values)[0] == ""
     assert guess_unit("error_percent", "ACCURACY", values) == ("", "sure", "")
+
+
+def test_gallons_of_a_pulse_by_the_heading() -> None:
+    hundred = np.array([100.0])
+    assert guess_unit("litres_per_pulse", "GAL_PULSE", hundred)[:2] == ("gal", "sure")
+    assert guess_unit("litres_per_pulse", "L_PULSE", hundred)[0] == ""

@@ -151,3 +151,12 @@ def test_a_workbook_that_cannot_be_listed_says_why_when_read(tmp_path: Path) -> 
     assert findings == []
     _, told = read(files[0])
     assert [f.got for f in told.findings] == ["a file that cannot be read as xlsx"]
+
+
+def test_a_long_file_whose_name_holds_its_meter(tmp_path: Path) -> None:
+    text = "time,value\n2025-01-01 00:00,1\n2025-01-01 01:00,2\n"
+    rows, told = read(written(tmp_path, text, "M2_Logger_1.csv"))
+    assert rows["device_id"].tolist() == ["M2", "M2"]
+    assert not told.findings
+    _, told = read(written(tmp_path, text, "M2 and M1.csv"))
+    assert [f.column for f in told.findings] == ["device_id"]

@@ -240,3 +240,24 @@ def test_lists_and_records_of_parquet_are_texts(tmp_path: Path) -> None:
         "MA",
         "\N{REPLACEMENT CHARACTER}",
     ]
+
+
+@pytest.mark.parametrize(
+    ("texts", "read"),
+    [
+        (["182", "526", "993", "1.425", "1.972"], [182, 526, 993, 1425, 1972]),
+        (["182", "526", "993", "1.425", "2.5"], [182, 526, 993, 1.425, 2.5]),
+        (["1820", "526", "993", "1.425"], [1820, 526, 993, 1.425]),
+        (["0.125", "1", "2", "3"], [0.125, 1, 2, 3]),
+        (["1.425", "1.972"], [1.425, 1.972]),
+        ([275531, 348178, 384370, "311,987"], [275531, 348178, 384370, 311987]),
+        ([275531, 348178, 384370, "311,987", "12,5O0"], [275531, 348178, 384370, 311987, None]),
+        (["12", "13", "14", "12,5"], [12, 13, 14, 12.5]),
+        (["12", "13", "14", "0,125"], [12, 13, 14, 0.125]),
+        (["12,345", "12,346"], [12.345, 12.346]),
+    ],
+)
+def test_marks_that_group_digits(texts: list[object], read: list[float | None]) -> None:
+    found = numbers(pd.Series(texts, dtype=object))
+    expected = np.array([np.nan if v is None else v for v in read])
+    np.testing.assert_array_equal(found, expected)

@@ -61,3 +61,9 @@ def test_dates_in_doubt_stay_in_doubt() -> None:
     parts = [pd.DataFrame({"d": ["01/02/2025"]}), pd.DataFrame({"d": ["03/04/2025"]})]
     assert written(parts, ["d"], []).layouts == {"d": -1}
     assert read_times(parts[0]["d"], zone=UTC, layout=-1).unreadable.all()
+
+
+def test_points_that_group_are_found_once(tmp_path: Path) -> None:
+    path = file(tmp_path, ["2025-02-01"] * 9, ["998", "999", "997", *["1.000"] * 6])
+    assert how_written(path, shape_of(path), rows=100) == Writing()
+    assert how_written(path, shape_of(path), rows=2).points == {"value": True}
