@@ -92,7 +92,7 @@ def _groups(
     place: Path,
 ) -> list[tuple[str, pd.DataFrame, tuple[Finding, ...]]]:
     """Key, quality and findings of every group of devices, cleaned where it was not yet."""
-    held = [store.groups_held(place, f.part) for f in kept]
+    held = [_held(place, f.part) for f in kept]
     own = [
         {i: d for i, d in devices.items() if store.group_of(i) == group}
         for group in range(store.GROUPS)
@@ -127,10 +127,22 @@ def _raw(place: Path, parts: Sequence[str], groups: Sequence[int]) -> pd.DataFra
     try:
         return store.raw_rows(place, parts, groups)
     except (OSError, pa.ArrowException) as reason:
-        raise StoreError(
-            f"{place}: raw readings kept here are damaged. Delete this folder and run the "
-            "command again."
-        ) from reason
+        raise _damaged(place) from reason
+
+
+def _held(place: Path, part: str) -> frozenset[int]:
+    try:
+        return store.groups_held(place, part)
+    except OSError as reason:
+        # Another run may have taken it away just now.
+        raise _damaged(place) from reason
+
+
+def _damaged(place: Path) -> StoreError:
+    return StoreError(
+        f"{place}: raw readings kept here are damaged. Delete this folder and run the "
+        "command again."
+    )
 
 
 def _again(name: str, first: str) -> Finding:

@@ -217,3 +217,33 @@ def test_two_meters_that_read_alike_are_two_though_their_files_are_the_same(
     assert not any("same contents" in f.got for f in found.findings)
     last = found.reduced.quality.set_index("device_id")["last_utc"]
     assert last["MA"] == last["MB"]
+
+
+def test_works_recorded_later_are_heeded(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    opened(folder)
+    works = folder / "works.csv"
+    works.write_text(works.read_text() + "2025-03-11 00:00,2025-03-12 12:00,empty,CM1,away\n")
+    opened(folder)
+    assert ["while the premises were empty" in f.got for f in notes(folder)] == [True]
+
+
+def test_a_part_that_another_run_takes_away_is_made_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    first, _ = opened(folder)
+    zones = folder / "readings/zones.csv"
+    zones.write_text(zones.read_text() + "MA,2025-03-13 01:00,1.5\n")
+    held = store.groups_held
+    gone = iter([True])
+
+    def taken(place: Path, part: str) -> frozenset[int]:
+        if next(gone, False):
+            raise FileNotFoundError(part)
+        return held(place, part)
+
+    monkeypatch.setattr(store, "groups_held", taken)
+    second, _ = opened(folder)
+    counts = (o.reduced.quality["readings_count"].sum() for o in (first, second))
+    assert -next(counts) + next(counts) == 1

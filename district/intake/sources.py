@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from glob import escape
 from pathlib import Path
 
 from district.errors import Finding
@@ -16,6 +17,8 @@ TOGETHER = "network.gpkg"
 """A file that may hold several layers, each under its table's name."""
 _PERHAPS = (".zip", ".parquet", ".sqlite")
 """May hold something else than layers: then their name alone does not make them one."""
+_DESCRIBING = ("meters", "sensors", "pipes", "valves", "works")
+"""Tables that `devices.read_devices` reads: pipes for bores, works for changes of meters."""
 _SIDECARS = (".dbf", ".shx", ".prj", ".cpg", ".dat", ".map", ".id", ".mid")
 
 
@@ -92,18 +95,27 @@ def find_readings(folder: Path, settings: Settings) -> list[tuple[Readings, list
 
 
 def reading_files(folder: Path, settings: Settings) -> tuple[Path, ...]:
-    """The files on which the readings rest: their own, and the layers that describe the devices.
+    """The files on which the readings rest: their own, and all that describe the devices.
 
     When one of them changes, stored readings are out of date.
     """
     files = [p for _, paths in find_readings(folder, settings) for p in paths]
-    for name in ("meters", "sensors"):
+    for name in _DESCRIBING:
         path = find_source(folder, name, settings).path
         if path is not None and path.suffix.lower() in FOLDERS:
             files += sorted(p for p in path.rglob("*") if p.is_file())
         elif path is not None:
-            files += [path, *(p for s in _SIDECARS if (p := path.with_suffix(s)).is_file())]
+            files += [path, *_beside(path)]
     return tuple(dict.fromkeys(files))
+
+
+def _beside(path: Path) -> list[Path]:
+    """The other files that a layer is made of."""
+    return sorted(
+        p
+        for p in path.parent.glob(f"{escape(path.stem)}.*")
+        if p.suffix.lower() in _SIDECARS or p.name == f"{path.name}-wal"
+    )
 
 
 def _matching(folder: Path, pattern: str) -> list[Path]:

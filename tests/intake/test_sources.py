@@ -91,10 +91,15 @@ def test_readings_by_pattern(tmp_path: Path) -> None:
     assert [[f.name for f in files] for _, files in found] == [["m1.csv", "m2.csv"], ["m1.csv"]]
 
 
-def test_readings_rest_on_the_layers_of_devices_too(tmp_path: Path) -> None:
-    touch(tmp_path, "readings/a.csv", "meters.shp", "meters.dbf", "pipes.gpkg")
+def test_readings_rest_on_all_that_describes_devices(tmp_path: Path) -> None:
+    """Pipes tell bores, valves what cannot run back, works when a meter was changed."""
+    touch(tmp_path, "readings/a.csv", "meters.shp", "meters.dbf", "METERS.txt", "zones.gpkg")
+    touch(tmp_path, "pipes.gpkg", "pipes.gpkg-wal", "valves.SHP", "valves.DBF", "works.csv")
     names = [p.name for p in reading_files(tmp_path, Settings())]
-    assert names == ["a.csv", "meters.shp", "meters.dbf"]
+    assert names == [
+        *("a.csv", "meters.shp", "meters.dbf", "pipes.gpkg", "pipes.gpkg-wal"),
+        *("valves.SHP", "valves.DBF", "works.csv"),
+    ]
 
 
 @pytest.mark.parametrize("pattern", ["**x", "/", "", "..", "a\0b", "y" * 300, "["])
