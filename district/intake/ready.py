@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from district.errors import Finding
+from district.intake.beside import needed_columns
 from district.intake.heading_units import split_unit
 from district.intake.joined_times import are_times_of_day, joined
 from district.intake.reading_columns import lacking
@@ -123,6 +124,9 @@ def _wanted(frame: pd.DataFrame, kind: Kind, ids: Collection[str]) -> list[tuple
     """'value' or 'rate', device ('' for all of a long file), and the heading it stands under."""
     if kind.layout == "long":
         lower = {str(c).lower(): str(c) for c in reversed(list(frame.columns))}
+        if needed_columns(lower, kind.columns)[-1] != "value":
+            # A flow that the logger writes beside its travel times is not read.
+            return []
         found = {of: kind.columns.get(of, lower.get(of, "")) for of in ("value", "rate")}
         return [(of, "", theirs) for of, theirs in found.items() if theirs in frame.columns]
     theirs = {heading: ours for ours, heading in kind.columns.items()}

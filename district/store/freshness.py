@@ -15,7 +15,7 @@ from district.schema.stored import STORED
 from district.settings import Settings
 from district.words import file_name
 
-_FORMAT = 3
+_FORMAT = 4
 
 
 def place(folder: Path) -> Path:
@@ -27,8 +27,16 @@ def place(folder: Path) -> Path:
     usable = os.W_OK | os.R_OK | os.X_OK
     if os.access(folder, usable) and (not os.path.lexists(kept) or os.access(kept, usable)):
         return kept
-    key = hashlib.blake2b(str(folder.resolve()).encode(), digest_size=8).hexdigest()
-    return Path(tempfile.gettempdir()) / f"district-{getpass.getuser()}" / key
+    key = hashlib.blake2b(os.fsencode(folder.resolve()), digest_size=8).hexdigest()
+    return Path(tempfile.gettempdir()) / f"district-{_user()}" / key
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        # A container may run as a number that has no name.
+        return str(os.getuid())
 
 
 def digests(files: Iterable[Path]) -> dict[Path, str]:

@@ -162,3 +162,15 @@ def test_the_units_of_a_row_of_units() -> None:
     made, _ = make({"time": ["x"], "value": [1], "rate (l/s)": [1]})
     assert made is not None
     assert made.units == (("rate", "", "l/s", "rate (l/s)"),)
+
+
+@pytest.mark.parametrize("columns", [{}, {"up_us": "T1", "down_us": "T2"}])
+def test_a_flow_beside_travel_times_tells_no_unit_of_theirs(columns: dict[str, str]) -> None:
+    """Their difference is kept in 1/s, whatever the flow is in that stands beside them."""
+    up, down = columns.values() or ("up_us", "down_us")
+    content = {"device_id": ["M1"], "time": ["2025-01-01"], up: [211.0], down: [209.0]}
+    beside = {"Rate [l/s]": [1.5]} | ({"Value [m3/h]": [5.4]} if columns else {})
+    made, told = make(content | beside, columns=columns)
+    assert told == []
+    assert made is not None
+    assert made.units == ()

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import getpass
 import os
 from pathlib import Path
 
@@ -32,6 +33,17 @@ def test_what_is_kept_but_may_not_be_read_is_kept_elsewhere(
     assert place(tmp_path) == kept
     monkeypatch.setattr(os, "access", lambda path, _: path != kept)
     assert not place(tmp_path).is_relative_to(tmp_path)
+
+
+def test_a_user_without_name_has_a_place_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def nameless() -> str:
+        raise KeyError("uid not found")
+
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    monkeypatch.setattr(getpass, "getuser", nameless)
+    assert place(tmp_path).parent.name == f"district-{os.getuid()}"
 
 
 def mark(folder: Path, files: list[Path], settings: Settings) -> str:
