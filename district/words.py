@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import re
 from collections.abc import Iterable
 from datetime import UTC, date
@@ -53,10 +54,11 @@ def id_text(value: Any) -> str:
 def file_name(path: Path, folder: Path) -> str:
     """A file as its owner knows it: by its place in the district folder, where it lies there.
 
-    Bytes of a name that are no text, as of an old disk, are shown as question marks.
+    Bytes of a name that are no text, as of an old disk, are shown by their number, so that no two
+    names become one: 'm\\xfcller.csv'.
     """
     name = path.relative_to(folder).as_posix() if path.is_relative_to(folder) else str(path)
-    return name.encode("utf-8", "replace").decode("utf-8")
+    return os.fsencode(name).decode("utf-8", "backslashreplace")
 
 
 def figure(

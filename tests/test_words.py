@@ -125,4 +125,4 @@ def test_an_empty_flag_is_not_set(value, set_):
 def test_a_file_name_that_is_no_text_can_still_be_printed() -> None:
     folder = Path("/a/b")
     assert words.file_name(folder / "readings/z.csv", folder) == "readings/z.csv"
-    assert words.file_name(folder / os.fsdecode(b"z\xff.csv"), folder) == "z?.csv"
+    assert words.file_name(folder / os.fsdecode(b"z\xff.csv"), folder) == "z\\xff.csv"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import warnings
 from collections.abc import Callable, Iterator
-from itertools import islice
+from itertools import count, islice
 from pathlib import Path
 from typing import Any
 
@@ -115,7 +115,7 @@ def _raw(path: Path, shape: Shape, rows: int | None, limit: int | None) -> Itera
 def _tidy(frame: pd.DataFrame, start: int) -> pd.DataFrame:
     if not isinstance(frame.index, pd.RangeIndex):
         frame = frame.reset_index()
-    frame.columns = [str(c).strip() for c in frame.columns]
+    frame.columns = _told_apart([str(c).strip() for c in frame.columns])
     nested = [n for n, (_, column) in enumerate(frame.items()) if _is_nested(column)]
     for n in nested:
         frame.isetitem(n, frame.iloc[:, n].map(_as_text, na_action="ignore"))
@@ -135,6 +135,15 @@ def _is_nested(column: pd.Series[Any]) -> bool:
 
 def _as_text(value: Any) -> str:
     return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
+
+
+def _told_apart(names: list[str]) -> list[str]:
+    """The names, a second one alike with a number behind it: 'M1' and 'M1 ' are M1 and M1.1."""
+    told: dict[str, None] = {}
+    for name in names:
+        numbered = (f"{name}.{n}" for n in count(1))
+        told[name if name not in told else next(n for n in numbered if n not in told)] = None
+    return list(told)
 
 
 def _batches(path: Path, rows: int) -> Iterator[pd.DataFrame]:

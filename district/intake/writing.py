@@ -62,8 +62,8 @@ def _fits(path: Path, shape: Shape, rows: int) -> bool:
     """Whether a text file is surely of one part; the size of a Parquet file does not tell."""
     if path.suffix.lower() == ".parquet":
         return False
-    # The shortest row has a digit in each column, and a sign after each.
-    return path.stat().st_size < 2 * shape.width * rows
+    # The shortest row has no more than a sign after each column.
+    return path.stat().st_size < shape.width * rows
 
 
 def written(parts: Iterable[pd.DataFrame], dates: list[str], commas: list[str]) -> Writing:

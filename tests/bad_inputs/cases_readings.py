@@ -786,15 +786,15 @@ CASES: tuple[Case, ...] = (
     Case(
         "a file name that is no text",
         _undecodable,
-        "readings/zones?.csv",
+        "readings/zones\\xff.csv",
         (
-            "readings/zones?.csv, column device_id: got no such column (the file has x, y), "
+            "readings/zones\\xff.csv, column device_id: got no such column (the file has x, y), "
             "expected text: meter_id or sensor_id. Add the column, or name yours in columns "
             "under [[readings]] in district.toml.",
-            "readings/zones?.csv, column time: got no such column (the file has x, y), "
+            "readings/zones\\xff.csv, column time: got no such column (the file has x, y), "
             "expected a time: when it was read. Add the column, or name yours in columns "
             "under [[readings]] in district.toml.",
-            "readings/zones?.csv, column value: got no such column (the file has x, y), "
+            "readings/zones\\xff.csv, column value: got no such column (the file has x, y), "
             "expected a number: register, pulses, rate, pressure, or 0/1. Add the column, or "
             "name yours in columns under [[readings]] in district.toml.",
         ),

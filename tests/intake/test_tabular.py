@@ -261,3 +261,11 @@ def test_marks_that_group_digits(texts: list[object], read: list[float | None]) 
     found = numbers(pd.Series(texts, dtype=object))
     expected = np.array([np.nan if v is None else v for v in read])
     np.testing.assert_array_equal(found, expected)
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".xlsx"])
+def test_headings_that_differ_by_spaces_are_told_apart(tmp_path: Path, suffix: str) -> None:
+    path = tmp_path / f"a{suffix}"
+    frame = pd.DataFrame([["2025-01-01", 1, 2, 3]], columns=["time", "M1", "M1 ", "M1.1"])
+    frame.to_csv(path, index=False) if suffix == ".csv" else frame.to_excel(path, index=False)
+    assert list(read_table(path).columns) == ["time", "M1", "M1.1", "M1.1.1"]

@@ -10,7 +10,7 @@ import pytest
 from district.intake.clock import read_times
 from district.intake.table_shape import Shape
 from district.intake.tables_in import tables_in
-from district.intake.tabular import numbers, read_chunks, read_table
+from district.intake.tabular import numbers, read_chunks, read_parts, read_table
 from district.intake.writing import Writing, how_written, written
 
 UTC = ZoneInfo("UTC")
@@ -67,3 +67,17 @@ def test_points_that_group_are_found_once(tmp_path: Path) -> None:
     path = file(tmp_path, ["2025-02-01"] * 9, ["998", "999", "997", *["1.000"] * 6])
     assert how_written(path, shape_of(path), rows=100) == Writing()
     assert how_written(path, shape_of(path), rows=2).points == {"value": True}
+
+
+def test_a_file_of_empty_cells_is_not_taken_for_one_part(tmp_path: Path) -> None:
+    """Only January tells days from months, and February is in a part of its own."""
+    path = tmp_path / "a.csv"
+    days = [*(f"{d:02d}/01/2025" for d in range(12, 32)), *("01/02/2025", "02/02/2025")]
+    heading = ",".join(f"M{i}" for i in range(300))
+    path.write_text("\n".join([f"time,{heading}", *(f"{d},5{',' * 299}" for d in days)]) + "\n")
+    shape = shape_of(path)
+    layout = how_written(path, shape, rows=20).layouts["time"]
+    *_, february = read_parts(path, shape, rows=20)
+    assert len(february) == 2
+    read = read_times(february["time"], zone=UTC, layout=layout)
+    assert read.utc.strftime("%d %b").tolist() == ["01 Feb", "02 Feb"]
