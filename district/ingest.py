@@ -46,7 +46,7 @@ def take_in(
     quality = store.joined_quality([quality for _, quality, _ in groups])
     found = [*device_findings, *list_findings, *(f for read in told for f in read.findings)]
     found += [f for _, _, findings in groups for f in findings]
-    found += store.changes(place, before, kept)
+    found += store.changes(place, before, kept, known=devices)
     findings = intake.all_findings(found, quality, devices, inputs)
     if not any(f.severity == "error" for f in (*inputs.findings, *findings)):
         now = store.Manifest(fingerprint, kept, tuple(key for key, _, _ in groups), findings)
@@ -67,9 +67,10 @@ def _files(
     kept: list[store.KeptFile] = []
     told: list[FileRead] = []
     first: dict[tuple[str, str], str] = {}
+    ids = intake.ids_mark(devices)
     for file in listed:
-        digest, mark = digests[file.path], f"{store.method()}\n{file.mark(devices)}"
-        key = store.part_key(digest, mark)
+        digest, mark = digests[file.path], f"{store.method()}\n{file.mark()}"
+        key = store.part_key(digest, f"{mark}\n{ids}")
         read = store.load_part(place, key)
         if read is None:
             say(f"reading {file.name}")

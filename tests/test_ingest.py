@@ -11,7 +11,7 @@ from district import intake, pipeline, store
 from district.errors import Finding
 from district.results import Inputs
 from district.settings import Settings, read_settings
-from tests.bad_inputs.small_folder import make_folder
+from tests.bad_inputs.small_folder import make_folder, read_layer, write_layer
 
 
 def opened(folder: Path) -> tuple[pipeline.Opened, list[str]]:
@@ -247,3 +247,18 @@ def test_a_part_that_another_run_takes_away_is_made_anew(
     second, _ = opened(folder)
     counts = (o.reduced.quality["readings_count"].sum() for o in (first, second))
     assert -next(counts) + next(counts) == 1
+
+
+def test_a_correction_is_told_though_a_meter_is_added(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    opened(folder)
+    edit(folder / "readings/zones.csv", "MB,2025-03-11 05:00,", "MB,2025-03-11 05:00,1")
+    meters = read_layer(folder, "meters")
+    more = {**meters[-1], "properties": {**meters[-1]["properties"], "meter_id": "CM2"}}
+    write_layer(folder, "meters", [*meters, more])
+    opened(folder)
+    assert [f.place for f in notes(folder) if "with another value" in f.got] == ["device MB"]
+    manifest = store.read_manifest(folder / ".district")
+    assert manifest is not None
+    # A manifest that names every device for each of many files would be large.
+    assert not any("CM2" in file.mark for file in manifest.files)

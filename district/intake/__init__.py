@@ -3,7 +3,7 @@
 from district.intake.devices import Device, read_devices
 from district.intake.draft import Draft, draft
 from district.intake.layers import read_layers
-from district.intake.parse import ReadingFile, parse, reading_list
+from district.intake.parse import ReadingFile, ids_mark, parse, reading_list
 from district.intake.propose import propose
 from district.intake.readings import all_findings, clean, read_readings
 from district.intake.sources import reading_files
@@ -16,6 +16,7 @@ __all__ = [
     "all_findings",
     "clean",
     "draft",
+    "ids_mark",
     "parse",
     "propose",
     "read_devices",

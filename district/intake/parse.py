@@ -48,11 +48,15 @@ class ReadingFile:
         """The clock of its times."""
         return ZoneInfo(self.clock)
 
-    def mark(self, devices: Mapping[str, Device]) -> str:
-        """All but its contents that its raw rows depend on."""
-        ids = "\n".join(f"{i} {d.kind == 'wet_floor'}" for i, d in devices.items())
+    def mark(self) -> str:
+        """All but its contents and the devices (see `ids_mark`) that its raw rows depend on."""
         said = self.kind.model_dump_json(exclude={"files", "stamp", "clock_gain_s_d", "clock_set"})
-        return f"{self.name}\n{self.clock}\n{said}\n{ids}"
+        return f"{self.name}\n{self.clock}\n{said}"
+
+
+def ids_mark(devices: Mapping[str, Device]) -> str:
+    """All of the devices that raw rows depend on."""
+    return "\n".join(f"{i} {d.kind == 'wet_floor'}" for i, d in devices.items())
 
 
 def reading_list(folder: Path, settings: Settings) -> tuple[list[ReadingFile], list[Finding]]:

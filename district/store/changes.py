@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from pathlib import Path
 
 import duckdb
@@ -30,11 +31,13 @@ _CHANGES = """
 """
 
 
-def changes(place: Path, before: Manifest | None, files: tuple[KeptFile, ...]) -> list[Finding]:
+def changes(
+    place: Path, before: Manifest | None, files: tuple[KeptFile, ...], *, known: Container[str]
+) -> list[Finding]:
     """A note for each file taken in before of which a value was corrected or is gone.
 
     A file that only grew is what it should be. One that is read by other settings now is not
-    compared.
+    compared, nor are devices that are not `known` any more.
     """
     if before is None:
         return []
@@ -46,7 +49,7 @@ def changes(place: Path, before: Manifest | None, files: tuple[KeptFile, ...]) -
         if new is None and old.digest not in digests:
             found.append(_gone(old))
         elif new is not None and new.digest != old.digest and new.mark == old.mark:
-            found += _changed(place, old, new)
+            found += _changed(place, old, new, known)
     return found
 
 
@@ -60,7 +63,7 @@ def _gone(old: KeptFile) -> Finding:
     )
 
 
-def _changed(place: Path, old: KeptFile, new: KeptFile) -> list[Finding]:
+def _changed(place: Path, old: KeptFile, new: KeptFile, known: Container[str]) -> list[Finding]:
     try:
         with connected() as connection:
             paths = [str(rows_file(place, f.part)) for f in (old, new)]
@@ -68,6 +71,7 @@ def _changed(place: Path, old: KeptFile, new: KeptFile) -> list[Finding]:
     except duckdb.Error:
         # The older rows are gone or damaged: nothing to compare with.
         return []
+    hit = hit[[device_id in known for device_id in hit["device_id"]]]
     lost = hit[(hit["corrected_count"] > 0) | (hit["gone_count"] > 0)]
     if lost.empty:
         return []

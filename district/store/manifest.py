@@ -20,7 +20,7 @@ class KeptFile:
     digest: str
     """Of its contents."""
     mark: str
-    """Of how it was read."""
+    """Of how it was read, whatever the devices."""
     part: str
     """Key of its raw rows."""
     readings_count: int

@@ -8,7 +8,7 @@ import pytest
 
 from district.intake import tabular
 from district.intake.devices import Device
-from district.intake.parse import ReadingFile, parse, reading_list
+from district.intake.parse import ReadingFile, ids_mark, parse, reading_list
 from district.results import FileRead
 from district.schema.stored import RAW
 from district.settings import District, Readings, Settings
@@ -107,19 +107,21 @@ def test_a_file_without_use_is_one_error(tmp_path: Path, text: str, got: str) ->
 
 def test_the_mark_is_of_all_that_reading_depends_on(tmp_path: Path) -> None:
     file = written(tmp_path, "")
-    mark = file.mark(DEVICES)
-    finer = {"M1": Device("M1", "register", "meter", 0.001), "M2": DEVICES["M2"]}
-    assert file.mark(finer) == mark
+    mark = file.mark()
     at_start = ReadingFile(file.path, file.name, Readings(files="*", stamp="start"), "UTC")
-    assert at_start.mark(DEVICES) == mark
+    assert at_start.mark() == mark
     others = [
-        ReadingFile(file.path, "b.csv", file.kind, "UTC").mark(DEVICES),
-        ReadingFile(file.path, file.name, file.kind, "Asia/Tokyo").mark(DEVICES),
-        ReadingFile(file.path, file.name, Readings(files="*", layout="wide"), "UTC").mark(DEVICES),
-        file.mark({"M1": DEVICES["M1"]}),
-        file.mark({**DEVICES, "M2": Device("M2", "wet_floor", "sensor", 1.0)}),
+        ReadingFile(file.path, "b.csv", file.kind, "UTC").mark(),
+        ReadingFile(file.path, file.name, file.kind, "Asia/Tokyo").mark(),
+        ReadingFile(file.path, file.name, Readings(files="*", layout="wide"), "UTC").mark(),
     ]
-    assert len({mark, *others}) == 6
+    assert len({mark, *others}) == 4
+    ids = ids_mark(DEVICES)
+    finer = {"M1": Device("M1", "register", "meter", 0.001), "M2": DEVICES["M2"]}
+    assert ids_mark(finer) == ids
+    fewer = ids_mark({"M1": DEVICES["M1"]})
+    wet = ids_mark({**DEVICES, "M2": Device("M2", "wet_floor", "sensor", 1.0)})
+    assert len({ids, fewer, wet}) == 3
 
 
 def test_each_sheet_with_times_is_a_file(tmp_path: Path) -> None:
