@@ -262,3 +262,16 @@ def test_a_correction_is_told_though_a_meter_is_added(tmp_path: Path) -> None:
     assert manifest is not None
     # A manifest that names every device for each of many files would be large.
     assert not any("CM2" in file.mark for file in manifest.files)
+
+
+def test_another_end_of_the_interval_moves_what_is_kept(tmp_path: Path) -> None:
+    """Raw rows stay as they are; what is cleaned of them does not."""
+    folders = [make_folder(tmp_path / name) for name in ("before", "anew")]
+    first, _ = opened(folders[0])
+    for folder in folders:
+        edit(folder / "district.toml", 'zones.csv"', 'zones.csv"\nstamp = "start"')
+    later, said = opened(folders[0])
+    anew, _ = opened(folders[1])
+    assert not any(s.startswith("reading readings/") for s in said)
+    pd.testing.assert_frame_equal(later.reduced.night_flows, anew.reduced.night_flows)
+    assert not later.reduced.night_flows.equals(first.reduced.night_flows)

@@ -73,3 +73,14 @@ def test_without_reads_around_it_there_is_no_figure(volumes: list[float]) -> Non
             "no two readings around 1970-01-01 to 1970-01-10, when the premises were empty",
         )
     ]
+
+
+def test_what_was_not_read_between_is_not_made_up() -> None:
+    """Read ten hours after people left and ten before they came back, but not in between."""
+    start, end = np.array([-1, 10, 90]) * HOUR_US, np.array([10, 90, 101]) * HOUR_US
+    volume = np.array([0.5, np.nan, 0.5])
+    limits = {"resolution_m3": 0.001, "error_share": 0.02}
+    assert passed_while_empty(start, end, volume, (0, 100 * HOUR_US), **limits) is None
+    volume[1] = 4.0
+    found = passed_while_empty(start, end, volume, (0, 100 * HOUR_US), **limits)
+    assert found is not None
