@@ -13,7 +13,9 @@ from pathlib import Path
 
 from district.errors import OutputError
 
-_PREFIX = ".district-"
+KEPT = ".district"
+"""Where a district folder's readings are kept."""
+_PREFIX = f"{KEPT}-"
 _STALE_S = 86_400.0
 
 
@@ -82,9 +84,8 @@ def _scratch(parent: Path) -> Path:
         _clear_stale(parent)
         return Path(tempfile.mkdtemp(prefix=_PREFIX, dir=parent))
     except OSError as reason:
-        raise OutputError(
-            f"{parent}: cannot write here ({reason.strerror}). Choose another place with --out."
-        ) from reason
+        instead = _instead(parent).capitalize()
+        raise OutputError(f"{parent}: cannot write here ({_why(reason)}). {instead}.") from reason
 
 
 def _clear_stale(parent: Path) -> None:
@@ -113,7 +114,20 @@ def _move(source: Path, target: Path) -> None:
 
 def _unwritable(path: Path, reason: OSError) -> OutputError:
     mend = "Make room on that disk" if reason.errno == ENOSPC else "Close it in other programs"
+    joined = "and" if KEPT in path.parts else "or"
     return OutputError(
-        f"{path}: cannot be written ({reason.strerror or reason}). {mend}, or choose another "
-        "place with --out."
+        f"{path}: cannot be written ({_why(reason)}). {mend}, {joined} {_instead(path)}."
     )
+
+
+def _why(reason: OSError) -> str:
+    said = reason.strerror or str(reason)
+    # Some libraries have only the number in their words, or a detail of their own.
+    bare = said.lower().startswith(("[errno", "error writing"))
+    return os.strerror(reason.errno) if reason.errno and bare else said
+
+
+def _instead(path: Path) -> str:
+    # Where readings are kept is not for the user to choose.
+    kept = KEPT in path.parts
+    return "run the command again" if kept else "choose another place with --out"

@@ -69,17 +69,20 @@ def _files(
     first: dict[tuple[str, str], str] = {}
     ids = intake.ids_mark(devices)
     for file in listed:
-        digest, mark = digests[file.path], f"{store.method()}\n{file.mark()}"
+        # A file that came in this very moment was not looked at with the others.
+        digest = digests.get(file.path) or store.digests([file.path])[file.path]
+        written = (digest, file.kind.model_dump_json(exclude={"files"}))
+        if written in first:
+            told.append(FileRead((_again(file.name, first[written]),)))
+            continue
+        mark = f"{store.method()}\n{file.mark()}"
         key = store.part_key(digest, f"{mark}\n{ids}")
         read = store.load_part(place, key)
         if read is None:
             say(f"reading {file.name}")
             read = store.write_part(place, key, partial(intake.parse, file, devices))
-        written = (digest, file.kind.model_dump_json(exclude={"files"}))
-        if not read.named_by_file and read.readings_count and written in first:
-            told.append(FileRead((_again(file.name, first[written]),)))
-            continue
-        first.setdefault(written, file.name)
+        if read.readings_count and not read.named_by_file:
+            first[written] = file.name
         files.append(replace(file, units=read.units))
         kept.append(store.KeptFile(file.name, digest, mark, key, read.readings_count))
         told.append(read)

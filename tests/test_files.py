@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Callable
 from errno import ENOSPC
@@ -106,3 +107,19 @@ def test_what_a_killed_run_left_is_cleared_a_day_later(tmp_path: Path) -> None:
     os.utime(mine, (0, 0))
     write_text(tmp_path / "out.txt", "whole\n")
     assert sorted(tmp_path.iterdir()) == [fresh, mine, tmp_path / "out.txt"]
+
+
+def test_where_readings_are_kept_no_other_place_is_offered(tmp_path: Path) -> None:
+    def fails(errno_of: int, said: str) -> str:
+        with pytest.raises(OutputError) as told, whole_folder(tmp_path / ".district/raw/x"):
+            raise OSError(errno_of, said)
+        return str(told.value).partition(": ")[2]
+
+    assert fails(errno.ENOSPC, "Error writing. Detail: [errno 28]") == (
+        "cannot be written (No space left on device). Make room on that disk, and run the command "
+        "again."
+    )
+    assert fails(errno.EIO, "the disk failed") == (
+        "cannot be written (the disk failed). Close it in other programs, and run the command "
+        "again."
+    )

@@ -275,3 +275,25 @@ def test_another_end_of_the_interval_moves_what_is_kept(tmp_path: Path) -> None:
     assert not any(s.startswith("reading readings/") for s in said)
     pd.testing.assert_frame_equal(later.reduced.night_flows, anew.reduced.night_flows)
     assert not later.reduced.night_flows.equals(first.reduced.night_flows)
+
+
+def test_a_file_that_comes_while_others_are_hashed_is_read_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    edit(folder / "district.toml", "readings/zones.csv", "readings/zones*.csv")
+    late = folder / "readings/zones_late.csv"
+    digests = store.digests
+
+    def then_comes(files: object) -> dict[Path, str]:
+        found = digests(files)  # type: ignore[arg-type]
+        if not late.exists():
+            late.write_text("device_id,time,value\nMA,2025-03-13 05:00,1.5\n")
+        return found
+
+    monkeypatch.setattr(store, "digests", then_comes)
+    found, _ = opened(folder)
+    counts = found.reduced.quality.set_index("device_id")["readings_count"]
+    assert counts["MA"] == counts["MB"] + 1
+    _, said = opened(folder)
+    assert not any(s.startswith("reading readings/") for s in said)

@@ -15,10 +15,10 @@ from district.words import listed, plural
 
 _CHANGES = """
     WITH before AS (
-        SELECT device_id::VARCHAR AS device_id, time_utc, list(value ORDER BY row) AS said
+        SELECT device_id::VARCHAR AS device_id, time_utc, list((value, rate) ORDER BY row) AS said
         FROM read_parquet(?) GROUP BY ALL
     ), now AS (
-        SELECT device_id::VARCHAR AS device_id, time_utc, list(value ORDER BY row) AS said
+        SELECT device_id::VARCHAR AS device_id, time_utc, list((value, rate) ORDER BY row) AS said
         FROM read_parquet(?) GROUP BY ALL
     )
     SELECT coalesce(b.device_id, n.device_id) AS device_id,

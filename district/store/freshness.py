@@ -11,6 +11,7 @@ from contextlib import suppress
 from importlib.metadata import version
 from pathlib import Path
 
+from district.files import KEPT
 from district.schema.stored import STORED
 from district.settings import Settings
 from district.words import file_name
@@ -23,7 +24,7 @@ def place(folder: Path) -> Path:
 
     The second where the folder, or what is kept in it, cannot be written to. Nothing is made here.
     """
-    kept = folder / ".district"
+    kept = folder / KEPT
     usable = os.W_OK | os.R_OK | os.X_OK
     if os.access(folder, usable) and (not os.path.lexists(kept) or os.access(kept, usable)):
         return kept

@@ -66,7 +66,7 @@ def write_part(place: Path, key: str, read: Callable[[Sink], FileRead]) -> FileR
 
 
 def load_part(place: Path, key: str) -> FileRead | None:
-    """What reading the file told; None where its rows are not kept, or not whole."""
+    """What reading the file told; None where its rows are not kept whole, or it was of no use."""
     said = _said(place, key)
     if said is None:
         return None
@@ -74,10 +74,12 @@ def load_part(place: Path, key: str) -> FileRead | None:
     try:
         findings = tuple(Finding(**f) for f in said.pop("findings"))
         units = tuple((of, device, unit, by) for of, device, unit, by in said.pop("units"))
-        return FileRead(findings, units=units, **said)
+        read = FileRead(findings, units=units, **said)
     except (TypeError, ValueError):
         # Kept by another version.
         return None
+    # What made a file useless may have passed: a disk that was away, a program that held it.
+    return None if any(f.severity == "error" for f in findings) else read
 
 
 def raw_rows(place: Path, keys: Sequence[str], groups: Collection[int]) -> pd.DataFrame:

@@ -60,13 +60,14 @@ def test_order_is_of_device_and_time_and_the_later_file_holds() -> None:
         ("M1", "2025-01-01 01:00", 0, 2.0, 3, 0),
         ("M1", "2025-01-01 00:00", 0, 3.0, 4, 0),
         ("M1", "2025-01-01 01:00", 0, 4.0, 2, 1),
+        ("M2", "2025-01-01 01:00", 0, 1.0, 5, 0),
         ("M2", "2025-01-01 01:00", 0, 1.0, 3, 1),
     )
     rows, findings = in_order(usable_rows(frame, FILES, DEVICES), FILES, list(DEVICES.values()))
     assert rows.device.tolist() == [0, 0, 1]
     assert rows.value.tolist() == [3.0, 4.0, 1.0]
     assert [(f.severity, f.source, f.place, f.got) for f in findings] == [
-        ("note", "b.csv", "row 3", "M2 at the same time again"),
+        ("note", "a.csv", "row 5", "M2 at the same time again"),
         ("warning", "b.csv", "row 2", "M1 at the same time as 4 and 2"),
     ]
 

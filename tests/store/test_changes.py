@@ -73,3 +73,10 @@ def test_a_device_that_was_taken_off_its_layer_is_not_missed(tmp_path: Path) -> 
         "device M1",
         "1 reading with another value since it was last read",
     )
+
+
+def test_a_corrected_rate_is_told(tmp_path: Path) -> None:
+    old = kept(tmp_path, "old", piece(["M1", "M2"], 2).assign(rate=1.0))
+    new = kept(tmp_path, "new", piece(["M1", "M2"], 2).assign(rate=[1.0, 2.0]))
+    (finding,) = changes(tmp_path, before(old), (new,), known=KNOWN)
+    assert finding.place == "device M2"

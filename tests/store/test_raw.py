@@ -112,3 +112,9 @@ def test_a_part_of_another_version_is_not_there(tmp_path: Path) -> None:
     told = tmp_path / "raw/a/told.json"
     told.write_text(told.read_text().replace("named_by_file", "named"))
     assert load_part(tmp_path, "a") is None
+
+
+def test_a_file_of_no_use_is_tried_again(tmp_path: Path) -> None:
+    useless = FileRead((Finding("error", "a.csv", got="a file that cannot be read as csv"),))
+    write_part(tmp_path, "a", lambda _: useless)
+    assert load_part(tmp_path, "a") is None
