@@ -567,7 +567,7 @@ CASES: tuple[Case, ...] = (
         "sensors.geojson",
         (
             'sensors.geojson, sensor PL1, column reading_unit: got "furlong", expected one '
-            "of m, bar, kPa, psi, as it is a pressure sensor. Correct the unit, or the kind.",
+            "of m, bar, kPa, psi, ft, as it is a pressure sensor. Correct the unit, or the kind.",
         ),
     ),
     Case(

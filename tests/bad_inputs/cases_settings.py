@@ -341,8 +341,8 @@ CASES: tuple[Case, ...] = (
         more('[records.breaks]\nfile = "breaks.csv"\nunits = {date = "m"}\n'),
         _FILE,
         (
-            'district.toml, records.breaks.units: got date = "m", expected columns with a '
-            "length unit, not date. Correct the value.",
+            'district.toml, records.breaks.units: got date = "m", expected columns with a unit of '
+            "length or volume, not date. Correct the value.",
         ),
     ),
     Case(
