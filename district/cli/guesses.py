@@ -61,6 +61,7 @@ def _guesses(draft: Draft) -> Table:
                 _row(table, f"  {c.ours}", f"{c.theirs}{unit}", c.sureness, why)
         for ours in guess.lacking:
             _row(table, f"  {ours}", "-", "-", "needed, and no column looks like it")
+        _unused(table, guess.unused)
     for kind in draft.proposal.readings:
         count = f" ({len(kind.files)} files)" if len(kind.files) > 1 else ""
         _row(table, f"readings, {kind.layout}", f"{kind.pattern}{count}", kind.sureness, kind.why)
@@ -72,7 +73,16 @@ def _guesses(draft: Draft) -> Table:
         _row(table, "  timezone", clock, "sure" if kind.timezone else "unsure", why)
         if kind.values:
             _row(table, "  values", "", "likely", kind.values)
+        _unused(table, kind.unused)
     return table
+
+
+def _unused(table: Table, names: tuple[str, ...]) -> None:
+    if names:
+        shown = ", ".join(names[:_FIRST_LEFT])
+        more = len(names) - _FIRST_LEFT
+        shown += f" and {more} more" if more > 0 else ""
+        _row(table, "  not used", shown, "-", "nothing it looks for")
 
 
 def _left_out(draft: Draft) -> list[Table]:

@@ -13,6 +13,7 @@ from district.intake.guess import LEAST, LIKELY, Likeness, how_like, name_likene
 from district.intake.guess_columns import as_texts, guess_columns
 from district.intake.proposal import ColumnGuess, LayerGuess, LeftOut, Sureness
 from district.intake.survey import LayerSample, all_values
+from district.intake.unused import unused
 from district.intake.vectors import SUFFIXES
 from district.schema.columns import Table
 from district.schema.inputs import LAYERS
@@ -170,7 +171,12 @@ def with_references(
     }.get(table.name, {})
     columns = guess_columns(table, sample.frame, ids=known, drawn_m=sample.drawn_m)
     columns = tuple(_with_all_codes(c, table, sample) for c in columns)
-    return replace(guess, columns=columns, lacking=lacking(table, columns))
+    return replace(
+        guess,
+        columns=columns,
+        lacking=lacking(table, columns),
+        unused=unused(sample.frame.columns, columns, own=table.names()),
+    )
 
 
 def _with_all_codes(column: ColumnGuess, table: Table, sample: LayerSample) -> ColumnGuess:

@@ -10,6 +10,8 @@ from pathlib import Path, PurePosixPath
 from district.intake.guess_readings import Layout
 from district.intake.proposal import ReadingsGuess
 from district.intake.survey import TableSample
+from district.intake.unused import unused
+from district.schema.inputs import READINGS
 
 _MONTH = re.compile(
     r"(?<![a-z])(?:jan|feb|mar|apr|may|jun|jul|aug|sep|sept|oct|nov|dec|january|february|march|april"
@@ -56,6 +58,9 @@ def _kind(
     pattern: str, members: list[tuple[TableSample, Layout]], sheet: str = ""
 ) -> ReadingsGuess:
     layout = members[0][1]
+    own = READINGS.names() if layout.layout == "long" else ()
+    headings = [h for sample, _ in members for h in sample.frame.columns]
+    taken = [c for _, one in members for c in one.columns]
     rows = {sample.shape.heading_row for sample, _ in members}
     return ReadingsGuess(
         pattern,
@@ -72,6 +77,7 @@ def _kind(
         layout.doubt,
         sheet,
         rows.pop() if len(rows) == 1 else 1,
+        unused(headings, taken, own=own),
     )
 
 

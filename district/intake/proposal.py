@@ -47,6 +47,8 @@ class LayerGuess:
     """Whether the file says where on the earth it lies."""
     sheet: str = ""
     """Empty where the file holds only this table."""
+    unused: tuple[str, ...] = ()
+    """Columns of the user's that are not used."""
 
     def place(self) -> str:
         """File, and sheet where it holds several tables."""
@@ -76,6 +78,8 @@ class ReadingsGuess:
     sheet: str = ""
     """Empty where all sheets with times are alike."""
     heading_row: int = 1
+    unused: tuple[str, ...] = ()
+    """Columns of the user's that are not used, of all its files."""
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from district.intake.guess_readings import Layout, guess_layout
 from district.intake.proposal import LayerGuess, LeftOut, Proposal, ReadingsGuess
 from district.intake.reading_ids import reading_words, speaks_of_readings
 from district.intake.survey import TableSample, survey
+from district.intake.unused import unused
 from district.schema.columns import Table
 from district.schema.inputs import RECORDS
 
@@ -111,6 +112,14 @@ def _record(table: Table, sample: TableSample, ids: Ids) -> tuple[float, LayerGu
     sureness = sureness_of((like.score, 0.0))
     missing = lacking(table, columns)
     guess = LayerGuess(
-        table.name, sample.file, "", sureness, like.why, columns, missing, sheet=sample.sheet()
+        table.name,
+        sample.file,
+        "",
+        sureness,
+        like.why,
+        columns,
+        missing,
+        sheet=sample.sheet(),
+        unused=unused(sample.frame.columns, columns, own=table.names()),
     )
     return like.score, guess

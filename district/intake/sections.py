@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from district.intake.proposal import ColumnGuess, LayerGuess, ReadingsGuess
-from district.intake.settings_lines import off, remark, toml_key, toml_value
+from district.intake.settings_lines import off, remark, toml_key, toml_value, unused_lines
 from district.schema.columns import Table
 from district.schema.inputs import LAYERS, RECORDS
 
@@ -36,6 +36,7 @@ def layer_section(guess: LayerGuess) -> list[str]:
     if own:
         lines.append(f"# By their own names: {', '.join(c.ours for c in own)}")
     lines += [f"# {c.ours}: {c.remark}" for c in own if c.remark]
+    lines += unused_lines(guess.unused)
     if renamed or guess.lacking:
         lines += ["", f"[{section}.columns]", *_columns(renamed)]
         lines += [
@@ -85,6 +86,7 @@ def readings_section(kind: ReadingsGuess) -> list[str]:
         lines.append(f"# The heading is in row {kind.heading_row}; what is above it is left aside.")
     if kind.values:
         lines.append(remark(kind.values).strip())
+    lines += unused_lines(kind.unused)
     lines += _clock(kind)
     if kind.stamp:
         lines.append(f"stamp = {toml_value(kind.stamp)}{remark(kind.stamp_why)}")

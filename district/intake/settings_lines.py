@@ -45,6 +45,11 @@ def remark(words: str) -> str:
     return f"  # {_NOT_SHOWN.sub(' ', words)}" if words else ""
 
 
+def unused_lines(names: tuple[str, ...]) -> list[str]:
+    """A line that names the user's columns that are not used, if there are any."""
+    return [remark(f"Not used: {', '.join(names)}").strip()] if names else []
+
+
 def off(lines: Iterable[str]) -> list[str]:
     """Lines switched off: '#' without a blank, so that prose and settings can be told apart."""
     return [line if not line or line.startswith("#") else f"#{line}" for line in lines]

@@ -40,6 +40,21 @@ def test_init_prints_each_guess_how_sure_and_why(small: Path) -> None:
     assert max(len(line) for line in result.stdout.splitlines()[:10]) <= 104
 
 
+def test_columns_that_are_not_used_are_named(small: Path) -> None:
+    assert "not used" not in run("init", small).stdout
+    lines = (small / "works.csv").read_text().splitlines()
+    extra = [f"Own {n}" for n in range(12)]
+    rows = [",".join([line, *(extra if n == 0 else "x" * 12)]) for n, line in enumerate(lines)]
+    (small / "works.csv").write_text("\n".join(rows))
+    (small / "district.toml").unlink()
+    printed = run("init", small).stdout
+    assert printed.count("not used") == 1
+    told = " ".join(printed[printed.index("not used") :].split())
+    assert "Own 0, Own 1" in told
+    assert "and 2 more" in told
+    assert f"# Not used: {', '.join(extra)}\n" in (small / "district.toml").read_text()
+
+
 def test_a_second_run_says_that_nothing_was_written(small: Path) -> None:
     run("init", small)
     path = small / "district.toml"
