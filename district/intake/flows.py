@@ -24,7 +24,7 @@ from district.intake.clean import (
 from district.intake.devices import Device
 from district.intake.drift import walking
 from district.intake.kind_of import unlike_its_kind
-from district.intake.notes import left_out, new_registers, ran_back
+from district.intake.notes import contradicted, fallen, left_out, new_registers, ran_back
 from district.intake.possible import MOST_SHARE, backward, beyond
 from district.intake.premises import told_empty
 from district.intake.rates import rates
@@ -111,6 +111,7 @@ def _register(device: Device, time_us: Array, value: Array, rate: Array) -> Flow
                 )
             ]
         )
+        notes += contradicted(device, time_us, value, keep)
         time_us, value, rate, begins = time_us[keep], value[keep], rate[keep], begins[keep]
     hours = time_us / HOUR_US
     length = np.diff(hours)
@@ -142,8 +143,9 @@ def _register(device: Device, time_us: Array, value: Array, rate: Array) -> Flow
     lone &= sound & ~borne_out(volume, by_rate)
     # One that runs both ways may come back from a jump at once: that is no new register.
     quality[lone] = SPIKE if device.both_ways else RESET
-    notes += left_out(int(fell.sum()), "at which a register fell, as after a change of meter")
-    notes += left_out(int((quality == NEGATIVE).sum()), "below the one before")
+    what = "at which a register fell, as after a change of meter"
+    notes += fallen(device, time_us, value, fell, what)
+    notes += fallen(device, time_us, value, quality == NEGATIVE, "below the one before")
     notes += new_registers(device, time_us, value, changed, lone & (quality == RESET))
     notes += _beyond(device, volume, length, quality, smallest)
     volume = np.where(quality > GAP, np.nan, volume)

@@ -12,7 +12,7 @@ import pandas as pd
 from district.errors import Finding, Severity
 from district.intake.devices import Device
 from district.schema.inputs import RATE_KINDS
-from district.words import moment, plural
+from district.words import SHOWN, moment, plural, whole
 
 Array = np.ndarray[Any, Any]
 
@@ -48,6 +48,33 @@ def left_out(
 def _when(time_us: int, timezone: str) -> str:
     """An instant for a sentence, on the district's clock."""
     return moment(pd.Timestamp(int(time_us), unit="us", tz="UTC"), timezone=timezone)
+
+
+def _first_of(said: list[str], count: int) -> str:
+    """The first of `count` happenings in order of time, and how many more, in brackets."""
+    more = f" and {whole(count - len(said))} more" if count > len(said) else ""
+    return f"({', '.join(said)}{more})"
+
+
+def contradicted(device: Device, time_us: Array, value: Array, keep: Array) -> list[Finding]:
+    """One note of register readings that are dropped as misread: those not in `keep`."""
+    at = np.flatnonzero(~keep)
+    said = [f"{value[i]:.10g} on {_when(time_us[i], device.timezone)}" for i in at[:SHOWN]]
+    what = f"that the next ones contradict {_first_of(said, len(at))}"
+    return left_out(len(at), what, expected="a register that only rises")
+
+
+def fallen(device: Device, time_us: Array, value: Array, fell: Array, what: str) -> list[Finding]:
+    """One note of intervals, flagged in `fell`, in which a register fell, with the first times.
+
+    `time_us` and `value` are of readings, one more than there are intervals.
+    """
+    at = np.flatnonzero(fell)
+    said = [
+        f"from {value[i]:.10g} to {value[i + 1]:.10g} by {_when(time_us[i + 1], device.timezone)}"
+        for i in at[:SHOWN]
+    ]
+    return left_out(len(at), f"{what} {_first_of(said, len(at))}")
 
 
 def new_registers(

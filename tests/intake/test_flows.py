@@ -75,6 +75,10 @@ def test_a_new_meter_is_a_reset() -> None:
     assert np.flatnonzero(f.quality == RESET).tolist() == [19]
     assert math.isnan(f.value[19])
     assert np.nansum(f.value) == 38
+    assert said(f) == [
+        "1 reading at which a register fell, as after a change of meter (from 5019 to 2 by "
+        "1970-01-01 20:00)"
+    ]
 
 
 def test_a_misread_register_loses_no_water() -> None:
@@ -84,6 +88,9 @@ def test_a_misread_register_loses_no_water() -> None:
     assert (f.quality == GAP).sum() == 2
     assert f.value.sum() == 78
     assert f.missing_count == 0
+    assert said(f) == [
+        "2 readings that the next ones contradict (0 on 1970-01-01 10:00, 9000 on 1970-01-01 20:00)"
+    ]
 
 
 def test_a_step_back_that_stays_is_negative() -> None:
@@ -92,6 +99,7 @@ def test_a_step_back_that_stays_is_negative() -> None:
     f = run("register", values)
     assert np.flatnonzero(f.quality == NEGATIVE).tolist() == [19]
     assert math.isnan(f.value[19])
+    assert said(f) == ["1 reading below the one before (from 538 to 535 by 1970-01-01 20:00)"]
 
 
 def test_a_transfer_register_may_run_back() -> None:

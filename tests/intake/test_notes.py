@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+import numpy as np
+
 from district.errors import Finding
 from district.intake.devices import Device
-from district.intake.notes import left_out, placed, ran_back
+from district.intake.notes import contradicted, fallen, left_out, placed, ran_back
 
 DEVICE = Device("M7", "electromagnetic", "meter", 1.0)
 
@@ -27,3 +29,27 @@ def test_a_check_valve_makes_it_a_warning() -> None:
     (plain,) = ran_back(DEVICE, 3)
     (stopped,) = ran_back(Device("M7", "pulse", "meter", 1.0, check_valve="V1"), 3)
     assert (plain.severity, stopped.severity) == ("note", "warning")
+
+
+def test_misread_readings_are_told_on_the_clock_of_the_district_the_first_of_many() -> None:
+    device = Device("M7", "register", "meter", 1.0, timezone="Europe/Vienna")
+    time_us = np.arange(6) * 3_600_000_000
+    value = np.array([5.0, 0.25, 0.0, 6.0, 1.0, 2.0])
+    (note,) = contradicted(device, time_us, value, np.array([True] + [False] * 2 + [True] * 3))
+    assert note.sentence() == (
+        ": got 2 readings that the next ones contradict (0.25 on 1970-01-01 02:00, 0 on "
+        "1970-01-01 03:00), expected a register that only rises. Nothing need be done; they are "
+        "left out."
+    )
+    (many,) = contradicted(device, time_us, value, np.array([True] + [False] * 5))
+    assert many.got.startswith("5 readings")
+    assert many.got.endswith("6 on 1970-01-01 04:00 and 2 more)")
+    assert contradicted(device, time_us, value, np.ones(6, dtype=bool)) == []
+
+
+def test_falls_name_both_values_and_when_the_second_was_read() -> None:
+    time_us = np.arange(3) * 3_600_000_000
+    value = np.array([5.0, 4.0, 4.5])
+    (note,) = fallen(DEVICE, time_us, value, np.array([True, False]), "below the one before")
+    assert note.got == "1 reading below the one before (from 5 to 4 by 1970-01-01 01:00)"
+    assert fallen(DEVICE, time_us, value, np.zeros(2, dtype=bool), "x") == []
