@@ -444,8 +444,10 @@ CASES: tuple[Case, ...] = (
             "times, expected a register, which only rises. Set its kind to electromagnetic "
             "or transit_time if they are flows, to pulse if they are counts, or its role to "
             "transfer if water runs both ways.",
-            "readings/others.csv, meter CM1: got 33 readings below the one before, expected "
-            "none. Nothing need be done; they are left out.",
+            "readings/others.csv, meter CM1: got 33 readings below the one before (from "
+            "45 to 44.3 by 2025-03-10 01:00, from 44.3 to 43.6 by 2025-03-10 02:00, from 43.6 to "
+            "43 by 2025-03-10 03:00 and 30 more), expected none. Nothing need be done; they are "
+            "left out.",
         ),
         errors=False,
     ),
@@ -722,7 +724,8 @@ CASES: tuple[Case, ...] = (
         _OTHERS,
         (
             "readings/others.csv, meter CM1: got 1 reading at which a register fell, as "
-            "after a change of meter, expected none. Nothing need be done; it is left out.",
+            "after a change of meter (from 1202.226 to 2.26 by 2025-03-11 16:00), expected none. "
+            "Nothing need be done; it is left out.",
         ),
         errors=False,
     ),
