@@ -46,7 +46,8 @@ def meter_errors(ids: pd.Index[Any], percent: pd.Series[Any], meters: pd.DataFra
 
     `meters` are rows of the meters layer by meter_id; one that states q3_m3_h and ratio_r has
     the error limits of its class (2 if it states none) below Q2, and above it too if it states
-    its class.
+    its class. A transit-time meter that states no bore_mm has that of its pipe, pipe_bore_mm, as
+    its flow was worked out.
     """
 
     def stated(column: str) -> Array:
@@ -66,12 +67,14 @@ def meter_errors(ids: pd.Index[Any], percent: pd.Series[Any], meters: pd.DataFra
     if "kind" in meters:
         by_flow &= (meters["kind"].reindex(ids) == "transit_time").to_numpy(dtype=bool)
     share = np.where(by_flow, np.hypot(share, PROFILE_SHARE), share)
+    own_mm = stated("bore_mm")
+    bore_mm = np.where(np.isnan(own_mm), stated("pipe_bore_mm"), own_mm)
     return MeterErrors(
         share,
         np.where(plate, np.maximum(low, share), share),
         np.where(plate, q1_l_s, 0.0),
         np.where(plate, q1_l_s * Q2_OVER_Q1, 0.0),
-        np.where(by_flow, stated("bore_mm") / 1000.0, np.nan),
+        np.where(by_flow, bore_mm / 1000.0, np.nan),
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding
+from district.network.bores import pipe_bores_mm
 from district.network.cells import boundary_meters, cell_of_pipes, cell_table, name_cells
 from district.network.model import Network
 from district.network.repairs import oddities, repairs_table
@@ -185,4 +186,5 @@ def _meters(
         dtype=object,
     )
     placed["cell_id"] = own.where(~placed["role"].isin(ZONE_METER_ROLES), "")
+    placed["pipe_bore_mm"] = pipe_bores_mm(inputs).reindex(placed.index).astype(float)
     return placed

@@ -37,7 +37,8 @@ class Network:
     valves, sensors, sources
         as the layer, indexed by id, with pipe_id (or '') and cell_id (or '').
     meters
-        the meters layer indexed by meter_id with cell_id ('' for zone meters).
+        the meters layer indexed by meter_id with cell_id ('' for zone meters) and pipe_bore_mm
+        (diameter of the pipe a zone meter stands on; NaN where pipes differ or it is assumed).
     zones
         the zones layer indexed by zone_id.
     repairs

@@ -51,6 +51,20 @@ def test_a_profile_factor_by_the_flow_adds_its_own_error() -> None:
     assert error_l_s(np.array([5.0, 5.0]), stated).tolist() == [0.1, 0.1]
 
 
+def test_a_meter_without_a_bore_takes_that_of_its_pipe() -> None:
+    at = np.array([0.2, 0.2])  # L/s; Re 4000 in 100 mm is 0.41 L/s.
+    # Common practice, no source: ±2 % by the factor, ±11 % in slow flow, beside the meter's ±2 %.
+    slow, fast = np.hypot(np.hypot(0.02, 0.02), 0.11), np.hypot(0.02, 0.02)
+    assert error_l_s(at, errors_of(path_length_mm=200.0, pipe_bore_mm=100.0))[0] / 0.2 == (
+        pytest.approx(slow)
+    )
+    # Its own bore counts first: in 20 mm the same flow is Re 9800, turbulent.
+    own = errors_of(path_length_mm=200.0, bore_mm=20.0, pipe_bore_mm=100.0)
+    assert error_l_s(at, own)[0] / 0.2 == pytest.approx(fast)
+    # A pipe's diameter makes no other meter go by it.
+    assert error_l_s(at, errors_of(pipe_bore_mm=100.0))[0] == pytest.approx(0.2 * 0.02)
+
+
 def test_the_night_balance_widens_below_q2_and_says_so(
     make_network: Any, make_reduced: Any, settings: Any, no_works: Any
 ) -> None:
