@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -92,6 +92,11 @@ def error_l_s(flow_l_s: Array, errors: MeterErrors) -> Array:
     reynolds = size / 1000.0 * 4.0 / (np.pi * errors.bore_m * WATER_VISCOSITY_M2_S)
     slow = np.hypot(errors.share, SLOW_PROFILE_SHARE) * size
     return np.asarray(np.where(reynolds < _TURBULENT_FROM, np.maximum(error, slow), error))
+
+
+def errors_at(errors: MeterErrors, place: npt.NDArray[np.integer[Any]]) -> MeterErrors:
+    """The errors of the meters at these positions, in their order; one may come several times."""
+    return MeterErrors(*(getattr(errors, part.name)[place] for part in fields(errors)))
 
 
 def below_q1(flow_l_s: Array, errors: MeterErrors) -> npt.NDArray[np.bool_]:

@@ -137,8 +137,8 @@ def _inflow(volumes: Volumes, layout: Any, count: int) -> Estimate:
     counted = recent(np.isfinite(volumes.inflow_m3), count=count)
     means = volumes.edge_means_m3_d(layout, counted=counted)
     value = np.where(counted.any(axis=0), means.sum(axis=1), np.nan)
-    variance = (means.multiply(means)) @ (layout.error_share / Z_95) ** 2
-    return from_deviation(value, np.sqrt(variance))
+    errors = volumes.edge_errors_m3_d(layout, counted=counted) / Z_95
+    return from_deviation(value, np.sqrt(np.asarray(errors.multiply(errors).sum(axis=1))))
 
 
 def _pressure(pressures: pd.DataFrame, cells: pd.Index[Any], count: int) -> Estimate:

@@ -11,15 +11,18 @@ from scipy import sparse
 
 from district.balance.grids import among, grid, span, text
 from district.balance.limits import Array
+from district.balance.meter_errors import error_l_s, errors_at
 from district.balance.metering import Devices, Metering, devices
 from district.balance.use import Use, day_use
 from district.network import Network
 from district.settings import Settings
+from district.units import M3_PER_L_S_H
 from district.words import listed, percent, whole
 
 COVERAGE_NEEDED = 0.95
 """A day read less than this is left out; one read this much is scaled to the whole day."""
 NEARBY_DAYS = 15
+M3_D_PER_L_S = 24.0 * M3_PER_L_S_H
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +66,18 @@ class Volumes:
         flows = np.where(counted[:, signs.row], self.edge_m3[:, signs.col], 0.0).sum(axis=0)
         means = signs.data * flows / days_count[signs.row]
         return sparse.csr_array((means, (signs.row, signs.col)), shape=signs.shape)
+
+    def edge_errors_m3_d(self, layout: Metering, *, counted: Any) -> Any:
+        """95 % limit of each entry of `edge_means_m3_d`, by the error at that mean flow.
+
+        Signed as the means are, so that the column sums over cells are the limits of what crosses
+        the outer edge of them all: an inner meter, right or wrong, cancels.
+        """
+        means = self.edge_means_m3_d(layout, counted=counted).tocoo()
+        error = error_l_s(means.data / M3_D_PER_L_S, errors_at(layout.errors, means.col))
+        # Where the mean is 0, its own sign tells the side.
+        signed = np.copysign(error * M3_D_PER_L_S, means.data)
+        return sparse.csr_array((signed, (means.row, means.col)), shape=means.shape)
 
 
 def daily_volumes(

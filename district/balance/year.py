@@ -93,17 +93,20 @@ def _measured(
 ) -> tuple[dict[str, Estimate], dict[str, Estimate], Array]:
     """Mean daily input, metered and unmetered use of the known cells, of them together, and
     what customers' meters have of it."""
-    means = volumes.edge_means_m3_d(layout, counted=counted)[np.flatnonzero(known)]
-    error = layout.error_share / Z_95
-    each = from_deviation(np.asarray(means.sum(axis=1)), np.sqrt(means.multiply(means) @ error**2))
-    across = np.asarray(means.sum(axis=0))
-    whole = from_deviation(each.value.sum(), np.sqrt(((across * error) ** 2).sum()))
+    inside = np.flatnonzero(known)
+    means = volumes.edge_means_m3_d(layout, counted=counted)[inside]
+    errors = volumes.edge_errors_m3_d(layout, counted=counted)[inside] / Z_95
+    deviation = np.sqrt(np.asarray(errors.multiply(errors).sum(axis=1)))
+    each = from_deviation(np.asarray(means.sum(axis=1)), deviation)
+    across = np.asarray(errors.sum(axis=0))
+    whole = from_deviation(each.value.sum(), np.sqrt((across**2).sum()))
 
     users = volumes.devices
     days_count = np.maximum(counted.sum(axis=0), 1)
     use = (
         np.where(counted[:, users.cell], volumes.user_m3, 0.0).sum(axis=0) / days_count[users.cell]
     )
+    # A user draws in spurts: the mean flow tells nothing of the flow at which its meter counts.
     deviation = np.sqrt(users.inside @ (use * users.error_share / Z_95) ** 2)
     metered = from_deviation((users.inside @ use)[known], deviation[known])
     unmetered = from_deviation(volumes.unmetered.mean[known], volumes.unmetered.systematic[known])

@@ -130,3 +130,15 @@ def test_a_zone_without_connections_has_no_figure_by_connection(
     assert np.isnan(south["leakage_m3_km_d"])
     assert np.isnan(south["leakage_index"])
     assert south["target_band"] == ""
+
+
+def test_daily_inflow_errs_by_the_plate_at_its_mean_flow(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    # ISO 4064-1 / OIML R 49-1, class 2: ±5 % below Q2 (seen), 1.6 Q1 (from memory). Q3 250 m³/h
+    # and R 125 give Q1 2 and Q2 3.2 m³/h; 50 m³/d are 2.083 m³/h.
+    meters = make_network().meters.assign(q3_m3_h=250.0, ratio_r=125.0)
+    south = zones_of(make_network(meters=meters), make_reduced(), no_works).loc["South"]
+    assert south["inflow_m3_d"] == 50.0
+    assert south["inflow_m3_d_low"] == pytest.approx(47.5)
+    assert south["inflow_m3_d_high"] == pytest.approx(52.5)

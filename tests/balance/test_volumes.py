@@ -78,3 +78,38 @@ def test_edge_means_cancel_between_cells(make_network: Any, make_reduced: Any) -
     means = found.edge_means_m3_d(metering(network), counted=counted).toarray()
     assert means.tolist() == [[130.0, -50.0], [0.0, 50.0]]
     assert means.sum(axis=0).tolist() == [130.0, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("ratio_r", "share"),
+    # ISO 4064-1 / OIML R 49-1, class 2: ±5 % from Q1 to Q2, ±2 % above (seen); Q2 = 1.6 Q1 (from
+    # memory). 50 m³/d are 2.083 m³/h. Q3 250 m³/h: R 125 has Q1 2 and Q2 3.2 m³/h, R 200 Q1 1.25
+    # and Q2 2.0 m³/h.
+    [(125.0, 0.05), (200.0, 0.02)],
+)
+def test_volumes_err_as_the_plate_says_at_their_mean_flow(
+    make_network: Any, make_reduced: Any, ratio_r: float, share: float
+) -> None:
+    meters = make_network().meters.assign(q3_m3_h=250.0, ratio_r=ratio_r)
+    meters.loc["M1", ["q3_m3_h", "ratio_r"]] = np.nan
+    network = make_network(meters=meters)
+    found = brought(network, make_reduced().daily_volumes)
+    counted = np.isfinite(found.inflow_m3)
+    errors = found.edge_errors_m3_d(metering(network), counted=counted)
+    assert errors.toarray() == pytest.approx(np.array([[2.6, -50 * share], [0.0, 50 * share]]))
+    # A meter between two cells cancels.
+    assert errors.sum(axis=0).tolist() == pytest.approx([2.6, 0.0])
+
+
+def test_a_meter_between_cells_cancels_though_it_stood_still(
+    make_network: Any, nights: Any, day_table: Any
+) -> None:
+    meters = make_network().meters.assign(q3_m3_h=[np.nan, 36.0, np.nan, np.nan, np.nan])
+    network = make_network(meters=meters.assign(ratio_r=100.0))
+    found = brought(network, day_table(nights, {"M1": 130.0, "M2": 0.0}))
+    counted = np.isfinite(found.inflow_m3)
+    errors = found.edge_errors_m3_d(metering(network), counted=counted)
+    # Q1 36/100 m³/h are 8.64 m³/d: that and 5 % of it may have passed unseen.
+    still = 8.64 * 1.05
+    assert errors.toarray() == pytest.approx(np.array([[2.6, -still], [0.0, still]]))
+    assert errors.sum(axis=0).tolist() == pytest.approx([2.6, 0.0])

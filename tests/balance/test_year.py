@@ -39,6 +39,26 @@ def test_district_input_limits_come_from_the_outer_meter_alone(
     )
 
 
+def test_input_errs_by_the_plate_at_its_mean_flow_and_users_at_ordinary_flow(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    # ISO 4064-1 / OIML R 49-1, class 2: ±5 % from Q1 to Q2 (seen), 1.6 Q1 (from memory). M1 with
+    # Q3 500 m³/h and R 100 has Q1 5 and Q2 8 m³/h; 130 m³/d are 5.42 m³/h. M2 states no plate.
+    # C2 with Q3 63 m³/h and R 100: its mean flow is below Q1, but its user draws in spurts.
+    plates = {"M1": 500.0, "C2": 63.0}
+    meters = make_network().meters
+    meters = meters.assign(q3_m3_h=meters.index.map(plates).astype(float), ratio_r=100.0)
+    _, lines = year_of(make_network(meters=meters), make_reduced(), no_works)
+    whole = lines.loc[("district", "system input volume")]
+    assert whole["volume_m3_high"] == pytest.approx(130 * 365 * 1.05)
+    north = lines.loc[("North", "system input volume")]
+    assert north["volume_m3_high"] - north["volume_m3"] == pytest.approx(
+        365 * np.hypot(0.05 * 130, 0.02 * 50)
+    )
+    south = lines.loc[("South", "billed metered consumption")]
+    assert south["volume_m3_high"] == pytest.approx(365 * 10 * 1.02)
+
+
 def test_metered_and_unmetered_use_by_hand(
     make_network: Any, make_reduced: Any, no_works: Any
 ) -> None:
