@@ -16,7 +16,7 @@ from district.schema.stored import STORED
 from district.settings import Settings
 from district.words import file_name
 
-_FORMAT = 4
+_FORMAT = 5
 
 
 def place(folder: Path) -> Path:
