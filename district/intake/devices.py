@@ -9,9 +9,10 @@ from typing import Any
 import pandas as pd
 
 from district.errors import Finding
-from district.intake.fittings import check_valves, pipe_bores_mm, spans_of
+from district.intake.fittings import check_valves, spans_of
 from district.intake.possible import FASTEST_M_S, most_through_m3_h
 from district.intake.sound_path import SoundPath, sound_path
+from district.network.bores import pipe_bores_mm
 from district.results import Inputs
 from district.schema.inputs import Q4_OVER_Q3, RATE_KINDS
 from district.units import KNOWN_UNITS, factor
@@ -76,7 +77,7 @@ def read_devices(
     devices: dict[str, Device] = {}
     findings: list[Finding] = []
     meters_file = inputs.files.get("meters", "meters")
-    bores_mm, stops = pipe_bores_mm(inputs), check_valves(inputs)
+    bores_mm, stops = pipe_bores_mm(inputs).to_dict(), check_valves(inputs)
     changes, empty = spans_of(inputs.works, "meter_change"), spans_of(inputs.works, "empty")
     for row in inputs.meters.itertuples(index=False):
         if pd.notna(row.meter_id) and row.meter_id not in devices:

@@ -17,21 +17,6 @@ Spans = dict[str, tuple[tuple[int, int], ...]]
 """Meter id -> spans of time, microseconds UTC, in order."""
 
 
-def pipe_bores_mm(inputs: Inputs) -> dict[str, float]:
-    """Zone meter -> diameter of the pipe it stands on.
-
-    Left out where the pipes that meet there differ, or where any pipe's diameter is assumed.
-    """
-    used = inputs.defaults
-    if len(used) and ((used["table"] == "pipes") & (used["column"] == "diameter_mm")).any():
-        return {}
-    meters = inputs.meters[inputs.meters["role"].isin(ZONE_METER_ROLES)]
-    beside = _beside(meters, "meter_id", inputs.pipes, ["diameter_mm"])
-    alike = beside.groupby("meter_id")["diameter_mm"].agg(["min", "max"])
-    alike = alike[alike["min"] == alike["max"]]
-    return {str(m): float(d) for m, d in alike["min"].items()}
-
-
 def check_valves(inputs: Inputs) -> dict[str, str]:
     """Zone meter -> a check valve on the pipe it stands on."""
     valves = inputs.valves[inputs.valves["kind"] == "check"]

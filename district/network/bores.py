@@ -16,9 +16,8 @@ _ON_PIPE_M = 0.5
 def pipe_bores_mm(inputs: Inputs) -> pd.Series[Any]:
     """Diameter of the pipe each zone meter stands on, mm by meter_id.
 
-    The same rule as for cleaning travel times, so that an error goes by the bore the flow was
-    worked out with: left out where the pipes that meet there differ, or where any pipe's
-    diameter is assumed.
+    Left out where the pipes that meet there differ, or where any pipe's diameter is assumed. Flow
+    from travel times and its error both go by it.
     """
     used = inputs.defaults
     pipes = inputs.pipes[inputs.pipes.geometry.notna()]

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point
 
-from district.intake.fittings import check_valves, pipe_bores_mm, spans_of
+from district.intake.fittings import check_valves, spans_of
 from district.results import Inputs
 
 METERS = [{"meter_id": m, "role": r} for m, r in [("A", "inlet"), ("B", "transfer")]]
@@ -32,17 +32,6 @@ def inputs(inputs_of: Any) -> Inputs:
     )
     defaults = pd.DataFrame(columns=["table", "column", "rows_count", "value"])
     return replace(bare, meters=meters, pipes=pipes, valves=valves, defaults=defaults)
-
-
-def test_the_bore_of_the_pipe_where_it_is_one(inputs: Inputs) -> None:
-    assert pipe_bores_mm(inputs) == {"A": 100.0}
-    same = replace(inputs, pipes=inputs.pipes.assign(diameter_mm=150.0))
-    assert pipe_bores_mm(same) == {"A": 150.0, "B": 150.0}
-
-
-def test_an_assumed_diameter_lends_nothing(inputs: Inputs) -> None:
-    used = pd.DataFrame([{"table": "pipes", "column": "diameter_mm", "rows_count": 1}])
-    assert pipe_bores_mm(replace(inputs, defaults=used)) == {}
 
 
 def test_a_check_valve_on_the_same_pipe(inputs: Inputs) -> None:

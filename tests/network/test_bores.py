@@ -9,7 +9,6 @@ import pandas as pd
 from shapely.geometry import Point
 
 from district.balance.meter_errors import error_l_s, meter_errors
-from district.intake import fittings
 from district.network import build_network
 from district.network.bores import pipe_bores_mm
 from district.results import Inputs
@@ -41,12 +40,6 @@ def test_none_where_pipes_differ_or_any_is_assumed(with_layers: Callable[..., In
         {"table": ["pipes"], "column": ["diameter_mm"], "rows_count": [1], "value": ["110"]}
     )
     assert pipe_bores_mm(with_layers(defaults=used)).empty
-
-
-def test_the_rule_is_that_of_cleaning(with_layers: Callable[..., Inputs]) -> None:
-    for x_m in (100.0, 199.4, 199.6, 200.0, 5000.0):
-        inputs = stated(with_layers, x_m)
-        assert pipe_bores_mm(inputs).to_dict() == fittings.pipe_bores_mm(inputs)
 
 
 def test_slow_flow_widens_a_transit_time_meter_without_a_bore(
