@@ -42,7 +42,8 @@ def make(folder: Path, suffix: str) -> Path:
     file = folder / f"readings/many{suffix}"
     with (folder / "district.toml").open("a") as settings:
         settings.write(f'\n[[readings]]\nfiles = "readings/{file.name}"\ntimezone = "UTC"\n')
-    connection = duckdb.connect(config={"threads": 1})
+    # Little memory here: a child begins with as much as its parent, and its peak counts that.
+    connection = duckdb.connect(config={"threads": 1, "memory_limit": "1GB"})
     # A draw of 0 to 30 L an hour that differs by meter and hour, summed by a register.
     connection.execute(
         f"""
@@ -61,7 +62,7 @@ def reference(file: Path) -> float:
     began = time.perf_counter()
     read = "read_parquet" if file.suffix == ".parquet" else "read_csv"
     query = f"SELECT count(DISTINCT device_id), max(time), sum(value) FROM {read}('{file}')"
-    with duckdb.connect(config={"threads": 1}) as connection:
+    with duckdb.connect(config={"threads": 1, "memory_limit": "1GB"}) as connection:
         (found,) = connection.execute(query).fetchall()
     assert found[0] == METERS
     return time.perf_counter() - began
