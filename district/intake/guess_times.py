@@ -60,6 +60,10 @@ def _in_doubt(texts: pd.Series[Any]) -> bool:
     return bool(texts.str.fullmatch(r"\d{1,2}[./-]\d{1,2}[./-]\d{4}").mean() >= _MOST)
 
 
+def _dates_of(values: pd.Series[Any]) -> pd.Series[Any]:
+    return values.astype(str).str.strip().str.replace(r"\s.*", "", regex=True)
+
+
 def time_column(frame: pd.DataFrame) -> str | None:
     """The column of times, with their dates; None if there is none."""
     scored = []
@@ -70,7 +74,7 @@ def time_column(frame: pd.DataFrame) -> str | None:
         read = read_times(said, zone=_UTC)
         share = 1.0 - float(read.unreadable.mean())
         # Of the first rows' dates the month may be in doubt; the whole file will tell it.
-        if share < HALF and _in_doubt(said.astype(str).str.strip().str.split().str[0]):
+        if share < HALF and _in_doubt(_dates_of(said)):
             share = HALF
         if share >= HALF:
             scored.append((share + likeness("readings", "time", str(column)), -n, str(column)))

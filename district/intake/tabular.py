@@ -245,6 +245,14 @@ def shows_points(raw: pd.Series[Any]) -> bool:
     return bool(grouped.all() and small.all() and small.sum() >= _ENOUGH)
 
 
+def denies_points(raw: pd.Series[Any]) -> bool:
+    """Whether a part of a column holds what it would not if its points grouped digits."""
+    texts = raw.dropna().drop_duplicates().astype(str).str.strip()
+    points = texts.str.contains(".", regex=False).to_numpy(dtype=bool)
+    small = texts[~points].str.fullmatch(r"[+-]?\d{1,3}")
+    return not bool(texts[points].str.fullmatch(_BY_POINTS).all() and small.all())
+
+
 def _odd_texts(raw: pd.Series[Any], mark: str) -> pd.Series[Any] | None:
     """A column's different values as texts, if some hold the mark and may be grouped by it."""
     if pd.api.types.is_numeric_dtype(raw.dtype) or pd.api.types.is_datetime64_any_dtype(raw.dtype):

@@ -13,6 +13,7 @@ from district.intake.clock import layout_counts, layout_of
 from district.intake.table_shape import Shape
 from district.intake.tabular import (
     CHUNK_ROWS,
+    denies_points,
     part_rows,
     read_parts,
     read_shape,
@@ -52,10 +53,12 @@ def how_written(path: Path, shape: Shape, *, rows: int = CHUNK_ROWS) -> Writing:
     dates = [c for c in texts if layout_counts(first[c]).any()]
     commas = [c for c in texts if first[c].astype(str).str.contains(r"\d,\d").any()]
     pointed = [c for c in texts if first[c].astype(str).str.contains(r"\d\.\d{3}(?!\d)").any()]
-    points = {c: shows_points(first[c]) for c in pointed}
-    if not (dates or commas):
-        return Writing(points=points)
-    return replace(written(read_parts(path, shape, rows=rows), dates, commas), points=points)
+    points = [c for c in pointed if shows_points(first[c])]
+    others = dict.fromkeys(set(pointed) - set(points), False)
+    if not (dates or commas or points):
+        return Writing(points=others)
+    found = written(read_parts(path, shape, rows=rows), dates, commas, points)
+    return replace(found, points={**found.points, **others})
 
 
 def _fits(path: Path, shape: Shape, rows: int) -> bool:
@@ -66,13 +69,21 @@ def _fits(path: Path, shape: Shape, rows: int) -> bool:
     return path.stat().st_size < shape.width * rows
 
 
-def written(parts: Iterable[pd.DataFrame], dates: list[str], commas: list[str]) -> Writing:
-    """What all `parts` together show of the columns that hold dates, and commas in numbers."""
+def written(
+    parts: Iterable[pd.DataFrame], dates: list[str], commas: list[str], points: list[str]
+) -> Writing:
+    """What all `parts` together show of the columns that hold dates, and commas in numbers.
+
+    `points` are columns whose first points seem to group digits; one part can deny it.
+    """
+    grouping = dict.fromkeys(points, True)
     thousands = dict.fromkeys(commas, False)
     counts = {c: np.zeros_like(layout_counts(pd.Series([], dtype=object))) for c in dates}
     for part in parts:
         for column in commas:
             thousands[column] |= shows_thousands(part[column])
+        for column in points:
+            grouping[column] &= not denies_points(part[column])
         for column in dates:
             counts[column] += layout_counts(part[column])
-    return Writing(thousands, {c: layout_of(n) for c, n in counts.items()})
+    return Writing(thousands, {c: layout_of(n) for c, n in counts.items()}, grouping)

@@ -6,6 +6,7 @@ from collections.abc import Container
 from pathlib import Path
 
 import duckdb
+import numpy as np
 
 from district.errors import Finding
 from district.store.database import connected
@@ -71,7 +72,7 @@ def _changed(place: Path, old: KeptFile, new: KeptFile, known: Container[str]) -
     except duckdb.Error:
         # The older rows are gone or damaged: nothing to compare with.
         return []
-    hit = hit[[device_id in known for device_id in hit["device_id"]]]
+    hit = hit[np.array([device_id in known for device_id in hit["device_id"]], dtype=bool)]
     lost = hit[(hit["corrected_count"] > 0) | (hit["gone_count"] > 0)]
     if lost.empty:
         return []

@@ -59,14 +59,20 @@ def test_nothing_to_agree_on(tmp_path: Path, dates: list[str], values: list[str]
 
 def test_dates_in_doubt_stay_in_doubt() -> None:
     parts = [pd.DataFrame({"d": ["01/02/2025"]}), pd.DataFrame({"d": ["03/04/2025"]})]
-    assert written(parts, ["d"], []).layouts == {"d": -1}
+    assert written(parts, ["d"], [], []).layouts == {"d": -1}
     assert read_times(parts[0]["d"], zone=UTC, layout=-1).unreadable.all()
 
 
 def test_points_that_group_are_found_once(tmp_path: Path) -> None:
     path = file(tmp_path, ["2025-02-01"] * 9, ["998", "999", "997", *["1.000"] * 6])
-    assert how_written(path, shape_of(path), rows=100) == Writing()
+    assert how_written(path, shape_of(path), rows=1000) == Writing()
     assert how_written(path, shape_of(path), rows=2).points == {"value": True}
+
+
+def test_a_later_part_may_deny_that_points_group() -> None:
+    parts = [pd.DataFrame({"v": v}) for v in (["998", "1.000"], ["1.002", None], ["0.5"])]
+    assert written(parts[:2], [], [], ["v"]).points == {"v": True}
+    assert written(parts, [], [], ["v"]).points == {"v": False}
 
 
 def test_a_file_of_empty_cells_is_not_taken_for_one_part(tmp_path: Path) -> None:

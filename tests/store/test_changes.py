@@ -80,3 +80,9 @@ def test_a_corrected_rate_is_told(tmp_path: Path) -> None:
     new = kept(tmp_path, "new", piece(["M1", "M2"], 2).assign(rate=[1.0, 2.0]))
     (finding,) = changes(tmp_path, before(old), (new,), known=KNOWN)
     assert finding.place == "device M2"
+
+
+def test_a_change_that_leaves_nothing_to_compare_is_not_told(tmp_path: Path) -> None:
+    old = kept(tmp_path, "old", piece(["M1"], 2))
+    again = kept(tmp_path, "new", piece(["M1"], 2))
+    assert changes(tmp_path, before(old), (again,), known=KNOWN) == []
