@@ -62,7 +62,8 @@ def _clock_text(value: Any) -> str | None:
     if isinstance(value, datetime.timedelta):
         return _of_seconds(value.total_seconds())
     text = str(value).strip()
-    if _FRACTION.fullmatch(text) or (isinstance(value, (int, float)) and 0 <= value <= 1):
+    number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if _FRACTION.fullmatch(text) or (number and 0 <= value <= 1):
         return _of_seconds(float(text.replace(",", ".")) * _DAY_S)
     found = _OF_DAY.fullmatch(text)
     if not found:
