@@ -121,10 +121,11 @@ def _beside(path: Path) -> list[Path]:
 def _matching(folder: Path, pattern: str) -> list[Path]:
     whole = Path(pattern)
     try:
-        if whole.is_absolute():
+        if whole.anchor:
+            # From a root or a drive: a pattern itself must not begin there.
             folder, pattern = Path(whole.anchor), str(whole.relative_to(whole.anchor))
         return sorted(p for p in folder.glob(pattern) if _is_of_use(p)) if pattern else []
-    except (OSError, ValueError, IndexError, NotImplementedError):
+    except (OSError, ValueError, IndexError):
         # No pattern ('**x', '/') or no name a file can have: nothing is there to be found.
         return []
 

@@ -4,88 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple
 
-from tests.bad_inputs.small_folder import SETTINGS, feature, read_layer, write_layer
-
-Breaker = Callable[[Path], None]
-
-
-class Case(NamedTuple):
-    """One way to break the small folder."""
-
-    name: str
-    breaker: Breaker
-    sentence: str
-
-
-def _value(layer: str, at: int, column: str, value: Any) -> Breaker:
-    def write(folder: Path) -> None:
-        features = read_layer(folder, layer)
-        features[at]["properties"][column] = value
-        write_layer(folder, layer, features)
-
-    return write
+from tests.bad_inputs.breakers import (
+    Breaker,
+    added,
+    both,
+    drawn,
+    features,
+    more,
+    replaced,
+    value,
+)
+from tests.bad_inputs.cases import Case
 
 
 def _moved(layer: str, at: int, place: tuple[float, float]) -> Breaker:
-    def write(folder: Path) -> None:
-        features = read_layer(folder, layer)
-        features[at]["geometry"] = feature("Point", place)["geometry"]
-        write_layer(folder, layer, features)
-
-    return write
+    return drawn(layer, at, "Point", place)
 
 
 def _pipe(*places: tuple[float, float]) -> Breaker:
-    def write(folder: Path) -> None:
-        features = read_layer(folder, "pipes")
-        more = feature("LineString", places, pipe_id="P7", material="pvc", diameter_mm=100)
-        write_layer(folder, "pipes", [*features, more])
-
-    return write
+    columns = {"pipe_id": "P7", "material": "pvc", "diameter_mm": 100}
+    return added("pipes", "LineString", places, **columns)
 
 
 def _outline(zone_id: str, west: float, east: float) -> Breaker:
-    def write(folder: Path) -> None:
-        south, north = 46.9995, 47.0015
-        ring = [(west, south), (east, south), (east, north), (west, north), (west, south)]
-        features = read_layer(folder, "zones")
-        write_layer(folder, "zones", [*features, feature("Polygon", [ring], zone_id=zone_id)])
-
-    return write
+    south, north = 46.9995, 47.0015
+    ring = [(west, south), (east, south), (east, north), (west, north), (west, south)]
+    return added("zones", "Polygon", [ring], zone_id=zone_id)
 
 
 def _removed(layer: str, at: int) -> Breaker:
-    def write(folder: Path) -> None:
-        features = read_layer(folder, layer)
-        write_layer(folder, layer, features[:at] + features[at + 1 :])
-
-    return write
-
-
-def _both(*breakers: Breaker) -> Breaker:
-    def write(folder: Path) -> None:
-        for breaker in breakers:
-            breaker(folder)
-
-    return write
-
-
-def _replaced(file: str, old: str, new: str) -> Breaker:
-    def write(folder: Path) -> None:
-        text = (folder / file).read_text(encoding="utf-8")
-        assert old in text
-        (folder / file).write_text(text.replace(old, new), encoding="utf-8")
-
-    return write
-
-
-def _more_settings(text: str) -> Breaker:
-    def write(folder: Path) -> None:
-        (folder / "district.toml").write_text(SETTINGS + text, encoding="utf-8")
-
-    return write
+    return features(layer, lambda found: found.pop(at))
 
 
 def _rows(
@@ -108,55 +57,55 @@ def _rows(
 CASES: tuple[Case, ...] = (
     Case(
         "unknown zone downstream",
-        _value("meters", 1, "downstream", "C"),
+        value("meters", 1, "downstream", "C"),
         'meters.geojson, meter MB, column downstream: got "C", expected a zone_id of '
         "zones.geojson: A or B. Correct the value, or add the zone to zones.geojson.",
     ),
     Case(
         "no zone downstream",
-        _value("meters", 1, "downstream", None),
+        value("meters", 1, "downstream", None),
         "meters.geojson, meter MB, column downstream: got nothing, expected a zone_id"
         " of zones.geojson, the zone on the side positive flow goes to. Fill it in; "
         "without it the flow cannot be given to a zone.",
     ),
     Case(
         "unknown parent",
-        _value("zones", 1, "parent_id", "C"),
+        value("zones", 1, "parent_id", "C"),
         'zones.geojson, zone B, column parent_id: got "C", expected a zone_id of '
         "zones.geojson: A or B. Correct the value, or leave it empty if the zone is "
         "fed straight from a source.",
     ),
     Case(
         "ring of parents",
-        _value("zones", 0, "parent_id", "B"),
+        value("zones", 0, "parent_id", "B"),
         "zones.geojson, zones A and B, column parent_id: got a ring: A is fed through"
         " B, B is fed through A, expected a chain of zones that ends at one without a"
         " parent. Leave parent_id empty for the zone that the water reaches first.",
     ),
     Case(
         "no inlet meter",
-        _value("meters", 0, "role", "transfer"),
+        value("meters", 0, "role", "transfer"),
         "meters.geojson, column role: got no inlet meter, expected at least one meter"
         " with role inlet, where water enters a zone. Add the inlet meters, or "
         "correct their role; no zone can be balanced without one.",
     ),
     Case(
         "connection with an unknown meter",
-        _value("connections", 1, "meter_id", "CM2"),
+        value("connections", 1, "meter_id", "CM2"),
         'connections.geojson, connection C2, column meter_id: got "CM2", expected a '
         "meter_id of meters.geojson: CM1. Correct the value, or add the meter to "
         "meters.geojson; until then its use is taken from the allowance.",
     ),
     Case(
         "connection on a zone meter",
-        _value("connections", 1, "meter_id", "MA"),
+        value("connections", 1, "meter_id", "MA"),
         "meters.geojson, meter MA, column role: got inlet, and named by connection "
         "C2, expected a meter either on a main between zones or at a connection. "
         "Correct its role, or the meter_id of the connection.",
     ),
     Case(
         "unknown use class",
-        _value("connections", 1, "use_class", "brewery"),
+        value("connections", 1, "use_class", "brewery"),
         'connections.geojson, connection C2, column use_class: got "brewery", '
         "expected a class in section allowances of district.toml: commercial or "
         "household. Correct the class, or add it to that section; until then the "
@@ -164,34 +113,34 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "exceptional use in an unknown zone",
-        _more_settings('[[exceptional_use]]\nzone_id = "C"\nflow_l_s = 0.5\n'),
+        more('[[exceptional_use]]\nzone_id = "C"\nflow_l_s = 0.5\n'),
         'district.toml, section exceptional_use, column zone_id: got "C", expected a '
         "zone_id of zones.geojson: A or B. Correct the value.",
     ),
     Case(
         "work at an unknown place",
-        _replaced("works.csv", ",A,", ",C,"),
+        replaced("works.csv", ",A,", ",C,"),
         'works.csv, row of 2025-03-11, column place_id: got "C", expected a zone_id, '
         "pipe_id, meter_id or valve_id of the layers. Correct the value; until then "
         "this work explains no change of flow.",
     ),
     Case(
         "work that ends before it starts",
-        _replaced("works.csv", "11 11:00", "10 11:00"),
+        replaced("works.csv", "11 11:00", "10 11:00"),
         "works.csv, row of 2025-03-11 at A, column end: got 2025-03-10 11:00, before "
         "its start 2025-03-11 10:00, expected a time after the start. Correct one of "
         "the two, or leave the end empty for a work of one day.",
     ),
     Case(
         "break on an unknown pipe",
-        _replaced("breaks.csv", "P3", "P33"),
+        replaced("breaks.csv", "P3", "P33"),
         'breaks.csv, row of 2019-02-03, column pipe_id: got "P33", expected a pipe_id'
         " of pipes.geojson: P1, P2, P3, P4, P5 or P6. Correct the value; until then "
         "this break counts for no pipe.",
     ),
     Case(
         "logger without elevation",
-        _value("sensors", 0, "elevation_m", None),
+        value("sensors", 0, "elevation_m", None),
         "sensors.geojson, sensor PL1, column elevation_m: got nothing, expected the "
         "level of the gauge in m, as every pressure logger needs. Fill it in; until "
         "then its pressure is used as it stands, not brought to the level of the "
@@ -253,7 +202,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "source without a meter",
-        _both(_value("meters", 1, "role", "inlet"), _removed("meters", 0)),
+        both(value("meters", 1, "role", "inlet"), _removed("meters", 0)),
         "sources.geojson, source S1: got no meter between it and zone A, expected a "
         "zone meter on every way from a source into a zone. Add the inlet meter, or "
         "mark the boundary valve shut; until then the zone has no balance.",
@@ -267,7 +216,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "connection drawn in another zone",
-        _both(
+        both(
             _pipe((7.002, 47.001), (7.0035, 47.0008)),
             _moved("connections", 2, (7.0034, 47.0008)),
         ),
@@ -278,14 +227,14 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "zone that water only leaves",
-        _value("meters", 1, "downstream", "A"),
+        value("meters", 1, "downstream", "A"),
         "meters.geojson, area B: got 2 connections, and only meters through which "
         "water leaves: MB, expected at least one zone meter that lets water in. "
         "Correct downstream of these meters, or add the meter that lets water in.",
     ),
     Case(
         "building no connection names",
-        _value("connections", 0, "meter_id", None),
+        value("connections", 0, "meter_id", None),
         "meters.geojson, meter CM1: got customer, but no connection names it, "
         "expected a connection with this meter_id. Fill in meter_id in "
         "connections.geojson; until then the use it measures is not subtracted from "
@@ -293,14 +242,14 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "meter for two connections",
-        _value("connections", 1, "meter_id", "CM1"),
+        value("connections", 1, "meter_id", "CM1"),
         'connections.geojson, connections C1 and C2, column meter_id: got "CM1" for '
         "all 2, expected a meter of their own, unless one measures them together. "
         "Check that this meter measures them all.",
     ),
     Case(
         "no overlap in time",
-        _replaced("readings/others.csv", "2025-", "2024-"),
+        replaced("readings/others.csv", "2025-", "2024-", count=-1),
         "readings/others.csv and readings/zones.csv: got inflow from 2025-03-09 to "
         "2025-03-12, but consumption from 2024-03-10 to 2024-03-12, expected days on "
         "which both zone meters and building or customer meters were read. Add the "
@@ -329,9 +278,9 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "two meters at one point",
-        _both(
+        both(
             _moved("meters", 0, (7.003, 47.0)),
-            _value("meters", 0, "downstream", "B"),
+            value("meters", 0, "downstream", "B"),
         ),
         "meters.geojson, zone meter MB, column geometry: got the point at which meter MA "
         "stands, expected a point of its own, as only one meter can part the pipe there. "

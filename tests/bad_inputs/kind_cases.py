@@ -8,8 +8,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from tests.bad_inputs.cases import Breaker, Case
-from tests.bad_inputs.small_folder import SETTINGS, feature, read_layer, write_layer
+from tests.bad_inputs.breakers import Breaker, both, features, more
+from tests.bad_inputs.cases import Case
+from tests.bad_inputs.small_folder import feature, read_layer, write_layer
 
 MA, MB, CM1 = 0, 1, 2
 """Positions in the meters layer: electromagnetic inlet, pulse transfer, customer's register."""
@@ -17,35 +18,15 @@ _UP_US, _DOWN_US = 135.1997, 135.0706
 
 
 def _meter(at: int, **columns: Any) -> Breaker:
-    def write(folder: Path) -> None:
-        features = read_layer(folder, "meters")
-        features[at]["properties"].update(columns)
-        write_layer(folder, "meters", features)
-
-    return write
+    return features("meters", lambda found: found[at]["properties"].update(columns))
 
 
-def _all(*breakers: Breaker) -> Breaker:
-    def write(folder: Path) -> None:
-        for breaker in breakers:
-            breaker(folder)
-
-    return write
-
-
-def _settings(text: str) -> Breaker:
-    def write(folder: Path) -> None:
-        (folder / "district.toml").write_text(SETTINGS + text, encoding="utf-8")
-
-    return write
-
-
-def _extra(heading: str, rows: Sequence[str], more: str = "") -> Breaker:
+def _extra(heading: str, rows: Sequence[str], said: str = "") -> Breaker:
     """A third reading file; the zone meters' own file keeps its rows of other meters only."""
 
     def write(folder: Path) -> None:
         (folder / "readings/extra.csv").write_text("\n".join([heading, *rows]) + "\n")
-        _settings(f'\n[[readings]]\nfiles = "readings/extra.csv"\n{more}')(folder)
+        more(f'\n[[readings]]\nfiles = "readings/extra.csv"\n{said}')(folder)
 
     return write
 
@@ -170,7 +151,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "travel times without a path",
-        _all(
+        both(
             _meter(MA, kind="transit_time"),
             _without("MA"),
             _extra("device_id,time,up_us,down_us", _travel()),
@@ -181,7 +162,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "travel times of another unit than said",
-        _all(
+        both(
             _meter(MA, **_PATH),
             _without("MA"),
             _extra("device_id,time,up_us,down_us", _travel(factor=1.25)),
@@ -199,7 +180,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "travel time of nothing",
-        _all(
+        both(
             _meter(MA, **_PATH),
             _without("MA"),
             _extra(
@@ -213,7 +194,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "rate beside a rate",
-        _all(
+        both(
             _without("MA"),
             _extra("device_id,time,value,rate", _register_with_rate(1.0)),
         ),
@@ -223,7 +204,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "rate in another unit than its register",
-        _all(
+        both(
             _meter(MA, kind="register", reading_unit="m3"),
             _without("MA"),
             _extra("device_id,time,value,rate", _register_with_rate(3.6)),
@@ -268,7 +249,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "more than the plate allows",
-        _all(
+        both(
             _meter(MA, q3_m3_h=10),
             _rows("MA", lambda n, old: "5.5" if n in (30, 31, 32) else old),
         ),
@@ -293,7 +274,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "water that runs back through a check valve",
-        _all(_check_valve, _rows("MB", lambda n, old: f"-{old}" if n == 30 else old)),
+        both(_check_valve, _rows("MB", lambda n, old: f"-{old}" if n == 30 else old)),
         "readings/zones.csv, meter MB: got 1 reading of flow against the meter's direction, "
         "expected none, as check valve V2 stands on its pipe. Check the valve, which may leak, "
         "and the meter; it is left out.",
@@ -308,7 +289,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "register changed as recorded",
-        _all(
+        both(
             _works("2025-03-11,,meter_change,CM1,"),
             _user(lambda n, old: f"{float(old) - 1200 * (n > 40):.3f}"),
         ),
@@ -333,7 +314,7 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "clock that gains",
-        _all(
+        both(
             _without("MA"),
             _extra(
                 "device_id,time,value",
@@ -346,13 +327,13 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "clock that gains hours a day",
-        _settings('\n[[readings]]\nfiles = "readings/zones.csv"\nclock_gain_s_d = 7200\n'),
+        more('\n[[readings]]\nfiles = "readings/zones.csv"\nclock_gain_s_d = 7200\n'),
         "district.toml, readings.clock_gain_s_d, entry 3: got 7200, expected at most 3\u00a0600. "
         "Correct the value.",
     ),
     Case(
         "clock set at no time",
-        _settings('\n[[readings]]\nfiles = "readings/zones.csv"\nclock_set = "in spring"\n'),
+        more('\n[[readings]]\nfiles = "readings/zones.csv"\nclock_set = "in spring"\n'),
         'district.toml, readings.clock_set, entry 3: got "in spring", expected a local time as '
         "YYYY-MM-DD HH:MM. Correct the value.",
     ),

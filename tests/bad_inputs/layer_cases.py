@@ -3,36 +3,21 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import geopandas as gpd
 import pyogrio
 
-from tests.bad_inputs.small_folder import SETTINGS, feature, read_layer, write_layer
+from tests.bad_inputs.breakers import Breaker, both, drawn, more
+from tests.bad_inputs.cases import Case
+from tests.bad_inputs.small_folder import read_layer, write_layer
 
-Breaker = Callable[[Path], None]
 _PIPES = '[layers.pipes]\nfile = "pipes.geojson"\n'
 _MATERIALS = (
     "cast_iron, ductile_iron, steel, asbestos_cement, pvc, polyethylene, concrete, grp, copper, "
     "lead, unknown"
 )
-
-
-class Case(NamedTuple):
-    """One way to break the small folder."""
-
-    name: str
-    breaker: Breaker
-    sentence: str
-
-
-def _said(text: str) -> Breaker:
-    def write(folder: Path) -> None:
-        (folder / "district.toml").write_text(SETTINGS + text)
-
-    return write
 
 
 def _column(layer: str, column: str, *values: Any) -> Breaker:
@@ -48,20 +33,7 @@ def _column(layer: str, column: str, *values: Any) -> Breaker:
 
 
 def _outline(places: list[tuple[float, float]]) -> Breaker:
-    def write(folder: Path) -> None:
-        features = read_layer(folder, "zones")
-        features[0]["geometry"] = feature("Polygon", [places])["geometry"]
-        write_layer(folder, "zones", features)
-
-    return write
-
-
-def _both(*breakers: Breaker) -> Breaker:
-    def write(folder: Path) -> None:
-        for breaker in breakers:
-            breaker(folder)
-
-    return write
+    return drawn("zones", 0, "Polygon", [places])
 
 
 def _site_grid(folder: Path) -> None:
@@ -84,37 +56,37 @@ def _two_layers(folder: Path) -> None:
 CASES: tuple[Case, ...] = (
     Case(
         "mapping to an unknown material",
-        _said(_PIPES + '[layers.pipes.values.material]\n"12" = "iron"\n'),
+        more(_PIPES + '[layers.pipes.values.material]\n"12" = "iron"\n'),
         'district.toml, layers.pipes.values.material.12: got "iron", expected one of '
         f"{_MATERIALS}. Correct the value.",
     ),
     Case(
         "mapping of a column without codes",
-        _said(_PIPES + '[layers.pipes.values.diameter_mm]\n"A" = "100"\n'),
+        more(_PIPES + '[layers.pipes.values.diameter_mm]\n"A" = "100"\n'),
         "district.toml, layers.pipes.values.diameter_mm: got no such column, expected a column "
         "with codes in it (material, status). Correct the value.",
     ),
     Case(
         "mapping of an unknown column",
-        _said('[records.breaks]\nfile = "breaks.csv"\n[records.breaks.values.kinds]\nH = "main"\n'),
+        more('[records.breaks]\nfile = "breaks.csv"\n[records.breaks.values.kinds]\nH = "main"\n'),
         "district.toml, records.breaks.values.kinds: got no such column, expected a column with "
         "codes in it (kind). Correct the value.",
     ),
     Case(
         "mapping to a number",
-        _said(_PIPES + '[layers.pipes.values.material]\n"12" = 4\n'),
+        more(_PIPES + '[layers.pipes.values.material]\n"12" = 4\n'),
         "district.toml, layers.pipes.values.material.12: got 4, expected text in quotation marks. "
         "Correct the value.",
     ),
     Case(
         "unknown CRS in the settings",
-        _said(_PIPES + 'crs = "British grid"\n'),
+        more(_PIPES + 'crs = "British grid"\n'),
         'district.toml, layers.pipes.crs: got "British grid", expected a coordinate reference '
         'system such as "EPSG:27700". Correct the value.',
     ),
     Case(
         "unit of volume for a pressure",
-        _said('[layers.valves]\nfile = "valves.geojson"\nunits = {setting_m = "gal"}\n'),
+        more('[layers.valves]\nfile = "valves.geojson"\nunits = {setting_m = "gal"}\n'),
         'district.toml, layers.valves.units: got setting_m = "gal", expected one of m, bar, kPa, '
         "psi, ft as unit of setting_m. Correct the value.",
     ),
@@ -134,9 +106,9 @@ CASES: tuple[Case, ...] = (
     ),
     Case(
         "numbers for materials, one of them explained",
-        _both(
+        both(
             _column("pipes", "material", 12, 13),
-            _said(_PIPES + '[layers.pipes.values.material]\n"12" = "cast_iron"\n'),
+            more(_PIPES + '[layers.pipes.values.material]\n"12" = "cast_iron"\n'),
         ),
         f'pipes.geojson, pipes P2, P4 and P6, column material: got "13", expected one of '
         f"{_MATERIALS}. Correct it, or say under [layers.pipes.values.material] in district.toml "

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import openpyxl
 
+from tests.bad_inputs.breakers import Breaker, both, replaced
 from tests.bad_inputs.cases import Case
 from tests.bad_inputs.small_folder import SETTINGS
 
 _ZONES = "readings/zones.csv"
 _OTHERS = "readings/others.csv"
-Breaker = Callable[[Path], None]
 Lines = Callable[[list[str]], list[str]]
 
 
@@ -38,19 +38,6 @@ def _split(clock: Callable[[str], str], heading: str = "device_id,Date,Time,valu
     return change
 
 
-def _toml(old: str, new: str) -> Breaker:
-    assert old in SETTINGS
-    return lambda folder: (folder / "district.toml").write_text(SETTINGS.replace(old, new))
-
-
-def _all(*breakers: Breaker) -> Breaker:
-    def write(folder: Path) -> None:
-        for one in breakers:
-            one(folder)
-
-    return write
-
-
 def _book(change: Callable[[openpyxl.Workbook], None], sheet: str = "") -> Breaker:
     """The zone meters as a workbook, a sheet a meter, and what is wrong with it."""
 
@@ -66,7 +53,7 @@ def _book(change: Callable[[openpyxl.Workbook], None], sheet: str = "") -> Break
         book.save(folder / "readings" / "zones.xlsx")
         (folder / _ZONES).unlink()
         line = f'files = "readings/zones.xlsx"\nsheet = "{sheet}"'
-        _toml('files = "readings/zones.csv"', line)(folder)
+        replaced("district.toml", 'files = "readings/zones.csv"', line)(folder)
 
     return write
 
@@ -168,9 +155,9 @@ CASES = (
     ),
     Case(
         "column of dates that is not there",
-        _all(
+        both(
             _lines(_ZONES, _split(lambda t: t, "device_id,Tag,Uhr,value")),
-            _toml(
+            replaced("district.toml",
                 'files = "readings/zones.csv"',
                 'files = "readings/zones.csv"\ncolumns = { date = "Datum", time_of_day = "Uhr" }',
             ),
@@ -181,9 +168,9 @@ CASES = (
     ),
     Case(
         "column of times of day that is not named",
-        _all(
+        both(
             _lines(_ZONES, _split(lambda t: t, "device_id,Tag,Uhr,value")),
-            _toml(
+            replaced("district.toml",
                 'files = "readings/zones.csv"',
                 'files = "readings/zones.csv"\ncolumns = { date = "Tag" }',
             ),
@@ -194,7 +181,7 @@ CASES = (
     ),
     Case(
         "time and date both named",
-        _toml(
+        replaced("district.toml",
             'files = "readings/zones.csv"',
             'files = "readings/zones.csv"\ncolumns = { date = "value", time = "time" }',
         ),
