@@ -10,7 +10,7 @@ import pandas as pd
 
 from district.balance.limits import Z_95, Array
 from district.settings import Allowance, Settings
-from district.words import listed, percent, plural
+from district.words import listed, percent, plural, whole
 
 FALLBACK_CLASS = "household"
 
@@ -77,7 +77,7 @@ def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) ->
         variance += (volume * rule.spread_share / Z_95) ** 2
         said.append(
             f"Day use of {_counted(properties, name)} without meter readings: "
-            f"{rule.l_property_d:g} L/property/day, ±{percent(rule.spread_share)}."
+            f"{whole(rule.l_property_d)} L/property/day, ±{percent(rule.spread_share)}."
         )
     return Use(mean, np.sqrt(variance), _nothing(cells), tuple(said))
 

@@ -10,35 +10,21 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.intake.heading_units import spellings
 from district.intake.tabular import numbers
 from district.schema.inputs import PRESSURES
 from district.units import factor, suffix_of
 
-_UNITS: dict[str, dict[str, str]] = {
-    "length": {
-        "mm": "mm millimetre millimetres millimeter millimeters",
-        "cm": "cm centimetre centimetres centimeter centimeters",
-        "m": "m mtr mtrs metre metres meter meters metro metros mètre mètres",
-        "km": "km kilometre kilometres kilometer kilometers",
-        "in": "in ins inch inches \" '' ″ zoll pouce pouces pulgada pulgadas pollici duim",
-        "ft": "ft feet foot ' ′ fuß fuss pied pieds pies",
-    },
-    "pressure": {
-        "m": "m mh2o mwc mca mws mce mtr metre metres meter meters",
-        "bar": "bar bars barg",
-        "kPa": "kpa",
-        "psi": "psi psig",
-        "ft": "ft feet fth2o ftwc",
-    },
-    "volume": {
-        "l": "l lt ltr litre litres liter liters litro litros",
-        "m3": "m3 m³ cbm",
-        "gal": "gal gallon gallons",
-        "ft3": "ft3 ft³ cf",
-    },
-    "share": {"%": "% percent per cent prozent"},
+_LENGTHS = {
+    "mm": "mm millimetre millimetres millimeter millimeters",
+    "cm": "cm centimetre centimetres centimeter centimeters",
+    "m": "m mtr mtrs metre metres meter meters metro metros mètre mètres",
+    "km": "km kilometre kilometres kilometer kilometers",
+    "in": "in ins inch inches \" '' ″ zoll pouce pouces pulgada pulgadas pollici duim",
+    "ft": "ft feet foot ' ′ fuß fuss pied pieds pies",
 }
-"""Quantity -> our unit -> how it is written (common practice, no source)."""
+_SHARES = {"%": "% percent prozent"}
+"""Our unit -> how it is written (common practice, no source); others: see `heading_units`."""
 _NUMBER = r"[\d.,\u00a0\u202f' ]*\d"
 _WHOLE_AND_PART = re.compile(r"(?:(\d+)(?:\s+|\s*-\s*))?(\d+)\s*[/\u2044]\s*(\d+)(?:\s*(\D.*))?")
 _INCH_PARTS = (2, 4, 8, 16, 32, 64)
@@ -115,7 +101,10 @@ def _target(name: str) -> str:
 
 
 def _written(name: str) -> dict[str, str]:
-    units = _UNITS.get(quantity_of(name), {})
+    quantity = quantity_of(name)
+    if quantity in ("pressure", "volume"):
+        return spellings(quantity)
+    units = {"length": _LENGTHS, "share": _SHARES}.get(quantity, {})
     return {word: unit for unit, spelt in units.items() for word in spelt.split()}
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from district.errors import Finding
 from district.intake.fittings import check_valves, spans_of
+from district.intake.heading_units import PULSES, unit_of
 from district.intake.possible import FASTEST_M_S, most_through_m3_h
 from district.intake.sound_path import SoundPath, sound_path
 from district.network.bores import pipe_bores_mm
@@ -18,7 +19,6 @@ from district.schema.inputs import Q4_OVER_Q3, RATE_KINDS
 from district.units import KNOWN_UNITS, factor
 
 _BOTH_WAYS = ("transfer", "outlet")
-_PULSES = ("pulse", "pulses", "count", "counts")
 
 
 @dataclass(frozen=True)
@@ -103,15 +103,15 @@ def read_devices(
 
 def _meter(row: Any, source: str, findings: list[Finding]) -> Device:
     kind = row.kind if isinstance(row.kind, str) else "register"
-    unit = _text(row.reading_unit)
+    unit = _unit(row.reading_unit)
     litres = float(row.litres_per_pulse)
     resolution_m3 = float(row.resolution_l) / 1000.0
     scale, counts = math.nan, False
     if kind in RATE_KINDS:
         scale = _scale(row.meter_id, unit or "l/s", "m3/h", "rate", kind, source, findings)
-    elif kind == "register" and unit.lower() not in _PULSES:
+    elif kind == "register" and unit != PULSES:
         scale = _scale(row.meter_id, unit or "m3", "m3", "volume", kind, source, findings)
-    elif unit.lower() in ("", *_PULSES):
+    elif unit in ("", PULSES):
         counts = kind == "pulse"
         scale = litres / 1000.0
         if math.isnan(litres) and not _already(findings, row.meter_id):
@@ -147,7 +147,7 @@ def _meter(row: Any, source: str, findings: list[Finding]) -> Device:
 
 
 def _rate_scale(row: Any, source: str, findings: list[Finding]) -> float:
-    unit = _text(row.rate_unit) or "l/s"
+    unit = _unit(row.rate_unit) or "l/s"
     try:
         return factor(unit, "m3/h", quantity="rate")
     except ValueError as accepted:
@@ -186,7 +186,7 @@ def _sensor(row: Any, source: str, findings: list[Finding]) -> Device:
     kind = row.kind if isinstance(row.kind, str) else ""
     if kind != "pressure":
         return Device(row.sensor_id, kind, "sensor", 1.0)
-    unit = _text(row.reading_unit)
+    unit = _unit(row.reading_unit)
     scale = _scale(
         row.sensor_id, unit or "m", "m", "pressure", kind, source, findings, word="sensor"
     )
@@ -228,5 +228,7 @@ def _already(findings: list[Finding], meter_id: str) -> bool:
     return any(f.place == f"meter {meter_id}" for f in findings)
 
 
-def _text(value: Any) -> str:
-    return value.strip() if isinstance(value, str) else ""
+def _unit(value: Any) -> str:
+    """A unit as we write it where it is known, else as it stands there; '' for none."""
+    said = value.strip() if isinstance(value, str) else ""
+    return unit_of(said) or said

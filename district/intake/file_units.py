@@ -10,7 +10,7 @@ import numpy as np
 
 from district.errors import Finding
 from district.intake.devices import Device
-from district.intake.heading_units import QUANTITY
+from district.intake.heading_units import PULSES, QUANTITY
 from district.intake.parse import ReadingFile
 from district.intake.rows import Rows, take
 from district.schema.inputs import RATE_KINDS
@@ -18,9 +18,6 @@ from district.units import KNOWN_UNITS, factor
 
 _BASE = {"rate": "m3/h", "volume": "m3", "pressure": "m"}
 """What a device's scale is in."""
-
-
-_COUNTED = ("pulse", "pulses", "count", "counts")
 
 
 def own_per_file_unit(device: Device, unit: str, of: str = "value") -> float:
@@ -33,7 +30,7 @@ def own_per_file_unit(device: Device, unit: str, of: str = "value") -> float:
     1000.0
     """
     quantity = _quantity(device, of)
-    counted = device.kind == "pulse" or device.unit.lower() in _COUNTED
+    counted = device.kind == "pulse" or device.unit == PULSES
     if not unit or not quantity or (QUANTITY[unit] == "count" and counted and of == "value"):
         return 1.0
     if QUANTITY[unit] != quantity:

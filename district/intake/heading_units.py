@@ -8,10 +8,10 @@ from functools import cache
 _SPELT: dict[str, dict[str, tuple[str, ...]]] = {
     "volume": {
         "m3": ("m3", "m^3", "cbm", "cum", "cubicmetres", "cubicmeters", "kl", "kilolitres"),
-        "l": ("l", "litre", "litres", "liter", "liters", "ltr"),
+        "l": ("l", "litre", "litres", "liter", "liters", "ltr", "lt", "litro", "litros"),
         "Ml": ("megalitres", "megaliters"),
         "gal": ("gal", "gallon", "gallons"),
-        "ft3": ("ft3", "ft^3", "cuft", "cubicfeet"),
+        "ft3": ("ft3", "ft^3", "cf", "cuft", "cubicfeet"),
     },
     "rate": {
         "l/s": ("l/s", "l/sec", "lps", "litre/s", "litres/s", "ls-1", "l*s-1"),
@@ -23,14 +23,21 @@ _SPELT: dict[str, dict[str, tuple[str, ...]]] = {
         "gpm": ("gpm", "gal/min"),
     },
     "pressure": {
-        "m": ("m", "mh2o", "mwc", "mws", "mwater", "metres", "meters", "mhead"),
-        "bar": ("bar",),
+        "m": (
+            "m", "mh2o", "mwc", "mws", "mca", "mce", "mwater", "mtr", "metre", "metres", "meter",
+            "meters", "mhead",
+        ),
+        "bar": ("bar", "bars", "barg"),
         "mbar": ("mbar",),
         "kPa": ("kpa",),
-        "psi": ("psi",),
+        "psi": ("psi", "psig"),
+        "ft": ("ft", "feet", "fth2o", "ftwc"),
     },
     "count": {"pulses": ("pulses", "pulse", "impulses", "impulse", "imp", "counts", "count")},
-}
+}  # fmt: skip
+"""Quantity -> our unit -> how it is written, small and without blanks (common practice, no
+source)."""
+PULSES = "pulses"
 QUANTITY: dict[str, str] = {u: q for q, known in _SPELT.items() for u in known}
 """Unit -> volume, rate, pressure or count."""
 _BY_SPELLING = {s: u for known in _SPELT.values() for u, spelt in known.items() for s in spelt}
@@ -54,6 +61,16 @@ def unit_of(text: str) -> str:
     plain = text.strip().strip("()[]{}").replace("³", "3").replace("·", "*")
     plain = "".join(plain.split())
     return _LARGE.get(plain) or _BY_SPELLING.get(plain.lower(), "")
+
+
+def spellings(quantity: str) -> dict[str, str]:
+    """How units of a quantity are written -> our unit; also with a raised 3.
+
+    >>> spellings("volume")["m³"], spellings("volume")["gallons"]
+    ('m3', 'gal')
+    """
+    known = {s: unit for unit, spelt in _SPELT[quantity].items() for s in spelt}
+    return known | {s.replace("3", "³"): unit for s, unit in known.items()}
 
 
 @cache

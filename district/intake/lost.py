@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 import pandas as pd
 
 from district.errors import Finding
 from district.intake.devices import Device
+from district.intake.notes import left_out
 from district.results import Inputs
 from district.schema.stored import FEW_READINGS
-from district.words import percent, places, plural
+from district.words import percent, places
 
 _MISSING_SHARE = 0.05
 # Resets, backward and impossible flow are told device by device: see `intake.notes`.
@@ -70,16 +72,7 @@ def flagged(quality: pd.DataFrame, devices: Mapping[str, Device]) -> list[Findin
             hit = rows[rows[flaw] > 0]
             if hit.empty:
                 continue
-            count = int(hit[flaw].sum())
-            found.append(
-                Finding(
-                    "note",
-                    str(file),
-                    places(str(word_of), hit["device_id"]),
-                    got=f"{plural(count, 'reading')} {said}",
-                    expected="none",
-                    remedy=f"Nothing need be done; {'it is' if count == 1 else 'they are'} "
-                    "left out",
-                )
-            )
+            place = places(str(word_of), hit["device_id"])
+            notes = left_out(int(hit[flaw].sum()), said)
+            found += [replace(note, source=str(file), place=place) for note in notes]
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -67,9 +67,7 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
     )
     frame = _utc(chosen.frame, table, settings)
     used = defaults_used(frame, table)
-    frame, wrong = check(table, frame, source=file, told=chosen.told)
-    # The check speaks of layers; the user's section for this table is [records].
-    wrong = tuple(replace(f, remedy=f.remedy.replace("[layers.", "[records.")) for f in wrong)
+    frame, wrong = check(table, frame, source=file, told=chosen.told, section="records")
     frame, ends = _ends(frame, settings) if "end" in table.names() else (frame, [])
     return Record(
         frame.reset_index(drop=True),

@@ -103,6 +103,7 @@ def check(
     source: str,
     place: Callable[[Any], str] | None = None,
     told: Mapping[str, Container[Any]] | None = None,
+    section: str = "layers",
 ) -> tuple[pd.DataFrame, tuple[Finding, ...]]:
     """Bring `frame` to the declared kinds and defaults; say what does not fit.
 
@@ -110,7 +111,8 @@ def check(
     default, unusable values empty) on the caller's index, and the findings: missing required
     columns, empty required values, values of the wrong kind, out of bounds or not among the
     choices, and repeated keys. `place` turns an index value into words ('pipe P12'); `told` are
-    rows by column whose value was told of before, and is not again.
+    rows by column whose value was told of before, and is not again. `section` is where the
+    settings speak of such tables.
     """
     where = place or (lambda row: f"row {row}")
     findings = [
@@ -120,7 +122,7 @@ def check(
             column=c.name,
             got="no such column" + closest(c.name, frame.columns),
             expected=f"{c.expectation()}: {c.meaning}",
-            remedy=f"Add the column, or name yours under [layers.{table.name}.columns] "
+            remedy=f"Add the column, or name yours under [{section}.{table.name}.columns] "
             "in district.toml",
         )
         for c in table.columns

@@ -16,7 +16,7 @@ from district.schema.stored import STORED
 from district.settings import Settings
 from district.words import file_name
 
-_FORMAT = 5
+_FORMAT = 6
 
 
 def place(folder: Path) -> Path:

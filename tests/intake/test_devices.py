@@ -24,6 +24,11 @@ from district.intake.devices import read_devices
         ({"kind": "electromagnetic"}, 3.6),
         ({"kind": "transit_time", "reading_unit": "m3/h"}, 1.0),
         ({"kind": "transit_time", "reading_unit": "Ml/d"}, 1000 / 24),
+        # As people write them, and as headings of files are understood too.
+        ({"kind": "electromagnetic", "reading_unit": "LPS"}, 3.6),
+        ({"kind": "electromagnetic", "reading_unit": "m³/hr"}, 1.0),
+        ({"kind": "register", "reading_unit": "cubic feet"}, 0.028316846592),
+        ({"kind": "pulse", "litres_per_pulse": 10, "reading_unit": "Impulse"}, 0.01),
     ],
 )
 def test_the_unit_of_a_meter(inputs_of: Any, meter: dict[str, Any], scale: float) -> None:
