@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import time
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 from pydantic.functional_validators import model_validator
@@ -22,6 +22,9 @@ class Night(Part):
 
     start: time = Field(default=time(2), description="start of the night window")
     end: time = Field(default=time(4), description="end of the night window")
+    window: Literal["fixed", "rolling"] = Field(
+        default="fixed", description="fixed: from start to end; rolling: each zone's lowest hour"
+    )
     search_start: time = Field(
         default=time(0), description="the lowest rolling hour is sought from here"
     )

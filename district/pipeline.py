@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
@@ -67,12 +68,18 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
     if network is None or _unusable(findings):
         raise InputError(findings)
     say("reducing readings to nights and days")
+    wanted = partial(
+        store.reduce,
+        settings=settings,
+        boundaries=network.boundaries,
+        users=_user_meters(network),
+    )
     try:
-        reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
+        reduced = wanted(place)
     except StoreError:
         # Damaged, or taken away by another run: the files themselves are still there.
         _stored(folder, inputs, settings, say, anew=True)
-        reduced = store.reduce(place, settings=settings, boundaries=network.boundaries)
+        reduced = wanted(place)
     findings += check.check_coverage(
         reduced.quality,
         reduced.night_flows,
@@ -106,6 +113,13 @@ def _stored(
         if anew:
             raise
         return _stored(folder, inputs, settings, say, anew=True)
+
+
+def _user_meters(network: Network) -> pd.DataFrame:
+    """device_id and cell_id of the meters of connections, each pair once."""
+    named = network.connections[["meter_id", "cell_id"]].rename(columns={"meter_id": "device_id"})
+    known = named.notna().all(axis=1) & (named != "").all(axis=1)
+    return pd.DataFrame(named[known].drop_duplicates(ignore_index=True))
 
 
 def _unusable(findings: list[Finding]) -> bool:

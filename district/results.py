@@ -10,7 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from district.errors import Finding
-from district.schema import outputs
+from district.schema import outputs, stored
 from district.schema.columns import empty
 
 
@@ -90,6 +90,8 @@ class Reduced:
     daily_volumes: pd.DataFrame
     hourly_pressures: pd.DataFrame
     alarms: pd.DataFrame
+    lowest_hours: pd.DataFrame = field(default_factory=lambda: empty(stored.LOWEST_HOURS))
+    """Empty unless the night window of the settings rolls."""
 
 
 @dataclass(frozen=True, eq=False)

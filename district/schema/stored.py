@@ -96,8 +96,22 @@ NIGHT_MINIMA = Table(
         Column("cell_id", "text", "cell", required=True),
         Column("night", "date", "local date", required=True),
         Column("minimum_night_flow_l_s", "real", "lowest rolling hour"),
+        Column("start_utc", "time", "start of that hour, the earliest of equal ones"),
     ),
     key=("cell_id", "night"),
+)
+LOWEST_HOURS = Table(
+    "lowest_hours",
+    "mean flow of a cell's meters, at its edge and of its users, over the cell's lowest hour",
+    (
+        Column("cell_id", "text", "cell", required=True),
+        Column("device_id", "text", "meter at the cell's edge or of a user inside", required=True),
+        Column("night", "date", "local date", required=True),
+        Column("flow_l_s", "real", "mean over that hour; empty if less than all was read"),
+        Column("window_h", "real", "length of the window", low=0),
+        Column("coverage_share", "real", "share of the hour with usable readings", low=0),
+    ),
+    key=("cell_id", "device_id", "night"),
 )
 DAILY_VOLUMES = Table(
     "daily_volumes",
@@ -139,6 +153,7 @@ STORED: tuple[Table, ...] = (
     DEVICE_QUALITY,
     NIGHT_FLOWS,
     NIGHT_MINIMA,
+    LOWEST_HOURS,
     DAILY_VOLUMES,
     HOURLY_PRESSURES,
     ALARMS,

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import duckdb
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 
@@ -73,6 +74,12 @@ def span_us(connection: Connection, table: Table) -> tuple[int, int] | None:
         f"SELECT min({ends[0]}), max({ends[1]}) FROM {table.name}"
     ).fetchall()
     return None if first is None else (int(first), int(last))
+
+
+def instants(microseconds: pd.Series[Any]) -> pd.DatetimeIndex:
+    """Whole microseconds since 1970 as times in UTC."""
+    whole = microseconds.to_numpy(dtype=np.int64)
+    return pd.DatetimeIndex(whole.astype("datetime64[us]"), tz="UTC")
 
 
 def as_declared(frame: pd.DataFrame, table: Table) -> pd.DataFrame:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from district.schema.columns import empty
 from district.schema.stored import INTERVALS, NIGHT_MINIMA
-from district.store.database import Connection, as_declared, put, span_us
+from district.store.database import Connection, as_declared, instants, put, span_us
 from district.store.volumes import HOURLY_US, WHOLE
 from district.store.windows import HOUR_US, by_hour, local_dates, night_windows
 
@@ -55,11 +55,17 @@ _MINIMA = f"""
                 RANGE BETWEEN ({HOUR_US} // step_us - 1) PRECEDING AND CURRENT ROW
             ) AS hour_m3
         FROM by_cell
+    ), hours AS (
+        SELECT cell_id, night, hour_m3,
+            w.start_us + (bin + 1) * step_us - {HOUR_US} AS start_us,
+            -- Sums of equal flows differ in their last digits.
+            round(hour_m3, 9) AS about_m3
+        FROM rolling JOIN search_nights w USING (night)
+        WHERE whole_count = bins_count AND bin >= {HOUR_US} // step_us - 1
     )
-    SELECT cell_id, night, min(hour_m3) / 3.6 AS minimum_night_flow_l_s
-    FROM rolling
-    WHERE whole_count = bins_count AND bin >= {HOUR_US} // step_us - 1
-    GROUP BY cell_id, night
+    SELECT cell_id, night, min(hour_m3) / 3.6 AS minimum_night_flow_l_s,
+        min({{'about_m3': about_m3, 'start_us': start_us}}).start_us AS start_us
+    FROM hours GROUP BY cell_id, night
 """
 
 
@@ -80,34 +86,44 @@ def night_minima(
     has no row.
     """
     span = span_us(connection, INTERVALS)
-    sides = _sides(boundaries, quality)
-    if span is None or sides.empty:
+    edges = _with_steps(sides(boundaries), quality)
+    if span is None or edges.empty:
         return empty(NIGHT_MINIMA)
-    cells = sides.groupby("cell_id", as_index=False).agg(
+    cells = edges.groupby("cell_id", as_index=False).agg(
         meters_count=("meter_id", "nunique"), step_us=("step_us", "max")
     )
     cells = cells[cells["step_us"].notna() & (cells["step_us"] <= HOUR_US)]
     cells["step_us"] = cells["step_us"].astype(np.int64)
-    sides = sides.drop(columns="step_us").merge(cells[["cell_id", "step_us"]], on="cell_id")
+    edges = edges.drop(columns="step_us").merge(cells[["cell_id", "step_us"]], on="cell_id")
     windows = night_windows(local_dates(*span, zone), start, end, zone)
     put(connection, "search_windows", by_hour(windows, longest_us=HOURLY_US))
-    put(connection, "sides", sides)
+    put(connection, "search_nights", windows)
+    put(connection, "sides", edges)
     put(connection, "cells", cells)
-    return as_declared(connection.execute(_MINIMA).df(), NIGHT_MINIMA)
+    found = connection.execute(_MINIMA).df()
+    return as_declared(found.assign(start_utc=instants(found["start_us"])), NIGHT_MINIMA)
 
 
-def _sides(boundaries: pd.DataFrame, quality: pd.DataFrame) -> pd.DataFrame:
-    """One row a meter and cell it bounds: sign of its flow there, and the step it can be cut to.
+def sides(boundaries: pd.DataFrame) -> pd.DataFrame:
+    """One row a meter and cell it bounds: meter_id, cell_id, sign of its flow there.
+
+    A meter with the same cell on both sides tells nothing of its inflow and has no row.
+    """
+    outer = boundaries[boundaries["downstream_cell_id"] != boundaries["upstream_cell_id"]]
+    parts = [
+        outer[["meter_id", side]].rename(columns={side: "cell_id"}).assign(sign=sign)
+        for side, sign in (("downstream_cell_id", 1.0), ("upstream_cell_id", -1.0))
+    ]
+    both = pd.concat(parts, ignore_index=True)
+    return both[both["cell_id"].notna() & (both["cell_id"] != "")]
+
+
+def _with_steps(sides: pd.DataFrame, quality: pd.DataFrame) -> pd.DataFrame:
+    """With the step each meter can be cut to.
 
     A step that does not divide the hour is taken up to the next that does; a meter that was
     never read has an endless one.
     """
-    parts = [
-        boundaries[["meter_id", side]].rename(columns={side: "cell_id"}).assign(sign=sign)
-        for side, sign in (("downstream_cell_id", 1.0), ("upstream_cell_id", -1.0))
-    ]
-    sides = pd.concat(parts, ignore_index=True)
-    sides = sides[sides["cell_id"].notna() & (sides["cell_id"] != "")]
     minutes = sides["meter_id"].map(quality.set_index("device_id")["step_h"]).astype(float) * 60
     at = np.searchsorted(_STEPS_MINUTES, minutes.round(3))
     steps = np.append(_STEPS_MINUTES * 60e6, np.inf)[np.minimum(at, len(_STEPS_MINUTES))]

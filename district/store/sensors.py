@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import pandas as pd
 
 from district.schema.columns import empty
 from district.schema.stored import ALARMS, HOURLY_PRESSURES, SAMPLES
-from district.store.database import Connection, as_declared, put, span_us
+from district.store.database import Connection, as_declared, instants, put, span_us
 from district.store.windows import quarter_hours
 
 _DAY_US = 86_400_000_000
@@ -62,6 +61,5 @@ def alarms(connection: Connection, quality: pd.DataFrame) -> pd.DataFrame:
     put(connection, "kinds", quality[["device_id", "kind"]])
     spells = connection.execute(_ALARMS).df()
     for end in ("start", "end"):
-        instants = spells[f"{end}_us"].to_numpy(dtype=np.int64).astype("datetime64[us]")
-        spells[f"{end}_utc"] = pd.DatetimeIndex(instants, tz="UTC")
+        spells[f"{end}_utc"] = instants(spells[f"{end}_us"])
     return as_declared(spells, ALARMS)

@@ -108,5 +108,30 @@ def test_steps_that_do_not_divide_the_hour(kept: Callable[..., Path]) -> None:
     assert found["minimum_night_flow_l_s"].tolist() == pytest.approx([1.0] * 3)
 
 
+def test_the_lowest_hour_begins_where_it_is_lowest(kept: Callable[..., Path]) -> None:
+    only = pd.DataFrame({"meter_id": ["IN"], "upstream_cell_id": [""], "downstream_cell_id": ["A"]})
+    volumes = np.full(96 * 2, 1.1)
+    volumes[[9, 10, 11, 12]] = 0.3  # 02:15 to 03:15 of the first night.
+    found = minima(kept(intervals("IN", "2025-06-01", volumes, 15)), boundaries=only)
+    # All hours of the second night are equal but for the last digits of their sums.
+    assert [str(t) for t in found["start_utc"]] == [
+        "2025-06-01 02:15:00+00:00",
+        "2025-06-02 00:00:00+00:00",
+    ]
+    assert found["minimum_night_flow_l_s"].tolist() == pytest.approx([1.2 / 3.6, 4.4 / 3.6])
+
+
+def test_a_meter_within_one_cell_is_not_at_its_edge(kept: Callable[..., Path]) -> None:
+    inside = pd.DataFrame(
+        {
+            "meter_id": ["IN", "AB"],
+            "upstream_cell_id": ["", "A"],
+            "downstream_cell_id": ["A", "A"],
+        }
+    )
+    found = minima(kept(intervals("IN", "2025-06-01", [3.6] * 48)), boundaries=inside)
+    assert found["minimum_night_flow_l_s"].tolist() == pytest.approx([1.0, 1.0])
+
+
 def test_no_boundaries(kept: Callable[..., Path]) -> None:
     assert len(minima(kept(flows()["IN"]), boundaries=BOUNDARIES[:0])) == 0

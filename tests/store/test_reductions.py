@@ -15,6 +15,7 @@ from district.schema.stored import (
     ALARMS,
     DAILY_VOLUMES,
     HOURLY_PRESSURES,
+    LOWEST_HOURS,
     NIGHT_FLOWS,
     NIGHT_MINIMA,
 )
@@ -48,10 +49,28 @@ def test_every_table_is_as_declared_and_in_order(kept: Callable[..., Path]) -> N
         assert frame[key].equals(frame[key].sort_values(key, ignore_index=True))
 
 
+def test_lowest_hours_only_where_the_window_rolls(kept: Callable[..., Path]) -> None:
+    place = kept(
+        intervals("MA", "2025-01-01", [3.6] * 48), intervals("U", "2025-01-01", [1.8] * 48)
+    )
+    users = pd.DataFrame({"device_id": ["U"], "cell_id": ["A"]})
+    only = BOUNDARIES[:1]
+    fixed = store.reduce(place, settings=Settings(), boundaries=only, users=users)
+    assert len(fixed.lowest_hours) == 0
+    rolling = Settings(night=Night(window="rolling"))
+    found = store.reduce(place, settings=rolling, boundaries=only, users=users).lowest_hours
+    assert tuple(found.columns) == LOWEST_HOURS.names()
+    assert found["device_id"].tolist() == ["MA", "MA", "U", "U"]
+    assert found["flow_l_s"].tolist() == pytest.approx([1.0, 1.0, 0.5, 0.5])
+
+
 def test_nothing_stored_gives_empty_tables(kept: Callable[..., Path]) -> None:
     found = store.reduce(kept(), settings=Settings(), boundaries=BOUNDARIES)
+    rolling = Settings(night=Night(window="rolling"))
+    rolled = store.reduce(kept(), settings=rolling, boundaries=BOUNDARIES)
     for field in fields(Reduced):
         assert len(getattr(found, field.name)) == 0
+        assert len(getattr(rolled, field.name)) == 0
 
 
 def test_the_window_of_the_settings_is_used(kept: Callable[..., Path]) -> None:
