@@ -12,11 +12,13 @@ from importlib.metadata import version
 from pathlib import Path
 
 from district.files import KEPT
-from district.schema.stored import STORED
+from district.schema.stored import DEVICE_QUALITY, INTERVALS, RAW, SAMPLES
 from district.settings import Settings
 from district.words import file_name
 
 _FORMAT = 6
+_TABLES = (RAW, INTERVALS, SAMPLES, DEVICE_QUALITY)
+"""What is kept; the reductions are made anew each time."""
 
 
 def place(folder: Path) -> Path:
@@ -70,5 +72,5 @@ def fingerprint(folder: Path, digests: Mapping[Path, str], settings: Settings) -
 
 def method() -> str:
     """A mark of how this version reads and keeps; what another version kept is made anew."""
-    tables = hashlib.blake2b(repr(STORED).encode(), digest_size=8).hexdigest()
+    tables = hashlib.blake2b(repr(_TABLES).encode(), digest_size=8).hexdigest()
     return f"{version('district')} {_FORMAT} {tables}"

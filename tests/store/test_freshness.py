@@ -82,7 +82,7 @@ def test_files_that_are_gone_change_it(tmp_path: Path) -> None:
 
 def test_other_tables_are_another_method(monkeypatch: pytest.MonkeyPatch) -> None:
     before = method()
-    monkeypatch.setattr(freshness, "STORED", ())
+    monkeypatch.setattr(freshness, "_TABLES", ())
     assert method() != before
 
 
