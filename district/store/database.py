@@ -31,6 +31,8 @@ def connected() -> Iterator[Connection]:
         config = {"threads": 1, "memory_limit": _MEMORY, "temp_directory": scratch}
         connection = duckdb.connect(config=config)
         try:
+            # It would be drawn on the standard output, among the results.
+            connection.execute("SET enable_progress_bar = false")
             yield connection
         finally:
             connection.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import time
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -11,61 +12,21 @@ import pandas as pd
 from district.schema.columns import empty
 from district.schema.stored import INTERVALS, NIGHT_MINIMA
 from district.store.database import Connection, as_declared, instants, put, span_us
+from district.store.rolling import bins_count, empty_bins, lay, lowest_of
 from district.store.volumes import HOURLY_US, WHOLE
 from district.store.windows import HOUR_US, by_hour, local_dates, night_windows
 
 _STEPS_MINUTES = np.array([1, 2, 3, 4, 5, 6, 10, 12, 15, 20, 30, 60])
-_MINIMA = f"""
-    WITH touching AS (
-        SELECT s.cell_id, s.sign, s.step_us, w.night, w.start_us AS from_us,
-            (w.end_us - w.start_us) // s.step_us AS bins_count, i.device_id,
-            i.start_us, i.end_us, i.volume_m3
-        FROM intervals i
-        JOIN search_windows w ON w.hour = i.start_us // {HOUR_US}
-            AND i.start_us < w.end_us AND i.end_us > w.start_us
-        JOIN sides s ON s.meter_id = i.device_id
-        WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US}
-    ), split AS (
-        SELECT *, unnest(range(
-            greatest(0, (greatest(start_us, from_us) - from_us) // step_us),
-            least(bins_count, (end_us - from_us - 1) // step_us + 1)
-        )) AS bin
-        FROM touching
-    ), shared AS (
-        SELECT *, least(end_us, from_us + (bin + 1) * step_us)
-            - greatest(start_us, from_us + bin * step_us) AS overlap_us
-        FROM split
-    ), by_meter AS (
-        SELECT cell_id, night, bin, device_id, any_value(step_us) AS step_us,
-            any_value(bins_count) AS bins_count,
-            sum(overlap_us) >= {WHOLE} * any_value(step_us) AS whole,
-            any_value(sign) * sum(volume_m3 * overlap_us / (end_us - start_us)) AS volume_m3
-        FROM shared GROUP BY cell_id, night, bin, device_id
-    ), by_cell AS (
-        SELECT b.cell_id, b.night, b.bin, any_value(b.step_us) AS step_us,
-            any_value(b.bins_count) AS bins_count, sum(b.volume_m3) AS volume_m3
-        FROM by_meter b JOIN cells c ON c.cell_id = b.cell_id
-        WHERE b.whole
-        GROUP BY b.cell_id, b.night, b.bin, c.meters_count HAVING count(*) = c.meters_count
-    ), rolling AS (
-        SELECT cell_id, night, bins_count, step_us, bin,
-            count(*) OVER (PARTITION BY cell_id, night) AS whole_count,
-            sum(volume_m3) OVER (
-                PARTITION BY cell_id, night ORDER BY bin
-                RANGE BETWEEN ({HOUR_US} // step_us - 1) PRECEDING AND CURRENT ROW
-            ) AS hour_m3
-        FROM by_cell
-    ), hours AS (
-        SELECT cell_id, night, hour_m3,
-            w.start_us + (bin + 1) * step_us - {HOUR_US} AS start_us,
-            -- Sums of equal flows differ in their last digits.
-            round(hour_m3, 9) AS about_m3
-        FROM rolling JOIN search_nights w USING (night)
-        WHERE whole_count = bins_count AND bin >= {HOUR_US} // step_us - 1
-    )
-    SELECT cell_id, night, min(hour_m3) / 3.6 AS minimum_night_flow_l_s,
-        min({{'about_m3': about_m3, 'start_us': start_us}}).start_us AS start_us
-    FROM hours GROUP BY cell_id, night
+_BINS_AT_ONCE = 16_000_000
+_ROWS_AT_ONCE = 500_000
+_NIGHT_ROWS = f"""
+    SELECT s.side, w.number AS night, i.start_us - w.start_us AS start_us,
+        i.end_us - w.start_us AS end_us, i.volume_m3
+    FROM intervals i
+    JOIN search_windows w ON w.hour = i.start_us // {HOUR_US}
+        AND i.start_us < w.end_us AND i.end_us > w.start_us
+    JOIN sides s ON s.meter_id = i.device_id
+    WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US} AND i.volume_m3 IS NOT NULL
 """
 
 
@@ -89,19 +50,56 @@ def night_minima(
     edges = _with_steps(sides(boundaries), quality)
     if span is None or edges.empty:
         return empty(NIGHT_MINIMA)
-    cells = edges.groupby("cell_id", as_index=False).agg(
-        meters_count=("meter_id", "nunique"), step_us=("step_us", "max")
-    )
-    cells = cells[cells["step_us"].notna() & (cells["step_us"] <= HOUR_US)]
-    cells["step_us"] = cells["step_us"].astype(np.int64)
-    edges = edges.drop(columns="step_us").merge(cells[["cell_id", "step_us"]], on="cell_id")
+    coarsest = edges.groupby("cell_id")["step_us"].transform("max")
+    edges = edges.assign(step_us=coarsest)[coarsest <= HOUR_US]
+    edges = edges.astype({"step_us": np.int64}).sort_values(["step_us", "cell_id", "meter_id"])
     windows = night_windows(local_dates(*span, zone), start, end, zone)
+    if edges.empty or windows.empty:
+        return empty(NIGHT_MINIMA)
+    windows["number"] = np.arange(len(windows))
     put(connection, "search_windows", by_hour(windows, longest_us=HOURLY_US))
-    put(connection, "search_nights", windows)
-    put(connection, "sides", edges)
-    put(connection, "cells", cells)
-    found = connection.execute(_MINIMA).df()
-    return as_declared(found.assign(start_utc=instants(found["start_us"])), NIGHT_MINIMA)
+    found = [
+        _lowest(connection, some.reset_index(drop=True), windows)
+        for some in _portions(edges, (windows["end_us"] - windows["start_us"]).to_numpy())
+    ]
+    table = pd.concat(found, ignore_index=True)
+    return as_declared(table.assign(start_utc=instants(table["start_us"])), NIGHT_MINIMA)
+
+
+def _portions(edges: pd.DataFrame, lengths_us: Any) -> list[pd.DataFrame]:
+    """The sides of as many cells at once as memory should hold bins for."""
+    counts = pd.Series(bins_count(edges["step_us"].to_numpy(), lengths_us), index=edges.index)
+    of_cell = counts.groupby(edges["cell_id"], sort=False).sum()
+    portion = dict(zip(of_cell.index, of_cell.cumsum() // _BINS_AT_ONCE, strict=True))
+    return [part for _, part in edges.groupby(edges["cell_id"].map(portion))]
+
+
+def _lowest(connection: Connection, edges: pd.DataFrame, windows: pd.DataFrame) -> pd.DataFrame:
+    """cell_id, night, minimum_night_flow_l_s and start_us of cells, `edges` in order of step."""
+    put(connection, "sides", edges[["meter_id"]].assign(side=np.arange(len(edges))))
+    starts = windows["start_us"].to_numpy()
+    bins = empty_bins(edges["step_us"].to_numpy(), windows["end_us"].to_numpy() - starts)
+    for rows in connection.sql(_NIGHT_ROWS).to_arrow_reader(_ROWS_AT_ONCE):
+        side, night, start, end, volume = (c.to_numpy() for c in rows.columns)
+        lay(bins, side=side, night=night, start=start, end=end, volume=volume)
+    found = []
+    for _, same in edges.groupby("step_us"):
+        of_step = slice(int(same.index[0]), int(same.index[-1]) + 1)
+        firsts = np.flatnonzero(~same["cell_id"].duplicated())
+        cell, night, hour_m3, since_us = lowest_of(
+            bins, of_step, signs=same["sign"].to_numpy(), firsts=firsts, whole_share=WHOLE
+        )
+        found.append(
+            pd.DataFrame(
+                {
+                    "cell_id": same["cell_id"].to_numpy()[firsts[cell]],
+                    "night": windows["night"].to_numpy()[night],
+                    "minimum_night_flow_l_s": hour_m3 / 3.6,
+                    "start_us": starts[night] + since_us,
+                }
+            )
+        )
+    return pd.concat(found, ignore_index=True)
 
 
 def sides(boundaries: pd.DataFrame) -> pd.DataFrame:
