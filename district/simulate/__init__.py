@@ -3,11 +3,18 @@
 from district.simulate.scenario import Scenario
 from district.simulate.score import score
 from district.simulate.simulated import Simulated, simulate
+from district.simulate.trial import MeterFault, OpenValve, Trial, draw_trial
+from district.simulate.trial_water import Leaks
 from district.simulate.write import layers_of, make_district, works_table
 
 __all__ = [
+    "Leaks",
+    "MeterFault",
+    "OpenValve",
     "Scenario",
     "Simulated",
+    "Trial",
+    "draw_trial",
     "layers_of",
     "make_district",
     "score",
