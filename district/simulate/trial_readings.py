@@ -140,7 +140,9 @@ def _minima(drawn: TrialMap, zone_l_s: Values, nights: pd.DatetimeIndex) -> pd.D
     hours = np.lib.stride_tricks.sliding_window_view(early, 4, axis=2).mean(axis=3)
     lowest = hours.min(axis=2)
     table = _long(cells.to_numpy(), nights, "night", minimum_night_flow_l_s=lowest)
-    return table.rename(columns={"device_id": "cell_id"})
+    after = pd.to_timedelta(hours.argmin(axis=2).ravel()[np.isfinite(lowest.ravel())] * STEP_S, "s")
+    start = (pd.DatetimeIndex(table["night"]) + after).as_unit("us").tz_localize("UTC")
+    return table.rename(columns={"device_id": "cell_id"}).assign(start_utc=start)
 
 
 def _pressures(
