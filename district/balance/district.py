@@ -6,6 +6,7 @@ import pandas as pd
 
 from district.balance.days import daily_balance
 from district.balance.grids import among, days_of, text
+from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
 from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
@@ -96,7 +97,8 @@ def _limits(
     unknown = sorted(set(layout.meters) - set(text(steps)))
     if unknown:
         said.append(f"Smallest step of {listed(unknown)} unknown: none is put into the limits.")
-    night_l_s = reduced.night_flows.groupby("device_id")["flow_l_s"].median()
+    either_way = gross_of(reduced.night_flows, net="flow_l_s", gross="gross_l_s")
+    night_l_s = either_way.groupby(reduced.night_flows["device_id"]).median()
     slow = [
         meter
         for ids, errors in (

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import among, days_of, grid, long, span, text, wide, wide_estimate
+from district.balance.gross import night_grids
 from district.balance.limits import (
     Z_95,
     Array,
@@ -212,11 +213,9 @@ def _window(flows: pd.DataFrame, nights: pd.DatetimeIndex, settings: Settings) -
 
 
 def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window_h: Array) -> _Part:
-    flow = grid(
-        reduced.night_flows, row="night", value="flow_l_s", rows=nights, columns=layout.meters
-    )
+    flow, gross = night_grids(reduced.night_flows, rows=nights, columns=layout.meters)
     step = step_deviation_l_s(reduced.quality, layout.meters, window_h=window_h)
-    error = error_l_s(np.nan_to_num(flow), layout.errors) / Z_95
+    error = error_l_s(np.nan_to_num(gross), layout.errors) / Z_95
     size = abs(layout.signs)
     missing = (size @ np.isnan(flow).T.astype(float)).T > 0
     net = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(flow).T).T)
@@ -235,7 +234,7 @@ def _measured_use(
     shown = flows["flow_l_s"].notna() & days_of(flows["night"]).isin(nights)
     seen = pd.Index(text(pd.Series(flows.loc[shown, "device_id"].unique())), dtype=object)
     users = devices(network, layout, reading=seen)
-    flow = grid(flows, row="night", value="flow_l_s", rows=nights, columns=users.ids)
+    flow, gross = night_grids(flows, rows=nights, columns=users.ids)
     empty = np.isnan(flow)
     guess = np.zeros(flow.shape)
     gappy = np.flatnonzero(empty.any(axis=0))
@@ -248,7 +247,7 @@ def _measured_use(
         flow[:, gappy] = part.fillna(median).to_numpy(dtype=float)
         guess[:, gappy] = np.where(empty[:, gappy], spread.to_numpy(dtype=float), 0.0)
     step = step_deviation_l_s(reduced.quality, users.ids, window_h=window_h)
-    error = error_l_s(flow, users.errors) / Z_95
+    error = error_l_s(np.where(empty, flow, gross), users.errors) / Z_95
     random = np.where(empty, guess**2, step**2)
     said = []
     if len(users.ids):

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import sparse
 
 from district.balance.grids import among, grid, span, text
+from district.balance.gross import gross_of
 from district.balance.limits import Array
 from district.balance.meter_errors import error_l_s, errors_at
 from district.balance.metering import Devices, Metering, devices
@@ -33,6 +34,8 @@ class Volumes:
         every local day from the first to the last of the zone meters.
     edge_m3
         days x zone meters; NaN where the day is not known.
+    edge_gross_m3
+        the same, what passed either way: a meter whose flow turns round errs by that.
     inflow_m3
         days x cells; NaN unless every meter of the cell is known.
     devices, user_m3
@@ -43,6 +46,7 @@ class Volumes:
 
     days: pd.DatetimeIndex
     edge_m3: Array
+    edge_gross_m3: Array
     inflow_m3: Array
     devices: Devices
     user_m3: Array
@@ -62,22 +66,20 @@ class Volumes:
         crosses the outer edge of them all.
         """
         signs = layout.signs.tocoo()
-        days_count = np.maximum(counted.sum(axis=0), 1)
-        flows = np.where(counted[:, signs.row], self.edge_m3[:, signs.col], 0.0).sum(axis=0)
-        means = signs.data * flows / days_count[signs.row]
+        means = signs.data * _means(self.edge_m3, signs, counted)
         return sparse.csr_array((means, (signs.row, signs.col)), shape=signs.shape)
 
     def edge_errors_m3_d(self, layout: Metering, *, counted: Any) -> Any:
-        """95 % limit of each entry of `edge_means_m3_d`, by the error at that mean flow.
+        """95 % limit of each entry of `edge_means_m3_d`, by the error at the mean flow either way.
 
-        Signed as the means are, so that the column sums over cells are the limits of what crosses
-        the outer edge of them all: an inner meter, right or wrong, cancels.
+        Signed by the side of the meter a cell is on, so that the column sums over cells are the
+        limits of what crosses the outer edge of them all: an inner meter, right or wrong, cancels.
         """
-        means = self.edge_means_m3_d(layout, counted=counted).tocoo()
-        error = error_l_s(means.data / M3_D_PER_L_S, errors_at(layout.errors, means.col))
-        # Where the mean is 0, its own sign tells the side.
-        signed = np.copysign(error * M3_D_PER_L_S, means.data)
-        return sparse.csr_array((signed, (means.row, means.col)), shape=means.shape)
+        signs = layout.signs.tocoo()
+        mean = _means(self.edge_gross_m3, signs, counted)
+        error = error_l_s(mean / M3_D_PER_L_S, errors_at(layout.errors, signs.col))
+        signed = signs.data * error * M3_D_PER_L_S
+        return sparse.csr_array((signed, (signs.row, signs.col)), shape=signs.shape)
 
 
 def daily_volumes(
@@ -86,10 +88,15 @@ def daily_volumes(
     """Bring the table DAILY_VOLUMES to the balance's days, meters and users."""
     known = daily["volume_m3"].notna() & (daily["coverage_share"] >= COVERAGE_NEEDED)
     usable = daily[known].assign(
-        volume_m3=daily["volume_m3"] / daily["coverage_share"].clip(upper=1.0)
+        volume_m3=daily["volume_m3"] / daily["coverage_share"].clip(upper=1.0),
+        gross_m3=gross_of(daily, net="volume_m3", gross="gross_m3")
+        / daily["coverage_share"].clip(upper=1.0),
     )
     days = span(usable.loc[among(usable["device_id"], layout.meters) >= 0, "day"])
-    edge = grid(usable, row="day", value="volume_m3", rows=days, columns=layout.meters)
+    edge, gross = (
+        grid(usable, row="day", value=value, rows=days, columns=layout.meters)
+        for value in ("volume_m3", "gross_m3")
+    )
     missing = (abs(layout.signs) @ np.isnan(edge).T.astype(float)).T > 0
     inflow = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(edge).T).T)
 
@@ -114,7 +121,13 @@ def daily_volumes(
             "Readings further apart than a day are spread evenly over the days between "
             f"({percent((spread > 0).mean(), decimals=0)} of user days)."
         )
-    return Volumes(days, edge, inflow, users, user, unmetered, tuple(said), unmetered.limits)
+    return Volumes(days, edge, gross, inflow, users, user, unmetered, tuple(said), unmetered.limits)
+
+
+def _means(edge_m3: Array, signs: Any, counted: Any) -> Array:
+    """Mean over each cell's counted days of each of its meters, in the order of `signs`."""
+    flows = np.where(counted[:, signs.row], edge_m3[:, signs.col], 0.0).sum(axis=0)
+    return np.asarray(flows / np.maximum(counted.sum(axis=0), 1)[signs.row])
 
 
 def _filled(user: Array) -> tuple[Array, Any]:

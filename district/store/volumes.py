@@ -21,13 +21,17 @@ _LONG_US = 25 * HOUR_US
 
 _NIGHTS = f"""
     SELECT device_id, night, volume_m3 * 1000 / (covered_us / 1e6) AS flow_l_s,
+        gross_m3 * 1000 / (covered_us / 1e6) AS gross_l_s,
         length_us / {HOUR_US}.0 AS window_h, covered_us / length_us AS coverage_share
     FROM (
         SELECT i.device_id, w.night, any_value(w.end_us - w.start_us) AS length_us,
             sum(least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))::DOUBLE
                 AS covered_us,
             sum(i.volume_m3 * (least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))
-                / (i.end_us - i.start_us)) AS volume_m3
+                / (i.end_us - i.start_us)) AS volume_m3,
+            sum(abs(i.volume_m3)
+                * (least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))
+                / (i.end_us - i.start_us)) AS gross_m3
         FROM intervals i JOIN night_windows w ON w.hour = i.start_us // {HOUR_US}
             AND i.start_us < w.end_us AND i.end_us > w.start_us
         WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US}
@@ -49,6 +53,7 @@ _DAYS = f"""
         FROM shares
     )
     SELECT device_id, day, sum(volume_m3 * overlap_us / (end_us - start_us)) AS volume_m3,
+        sum(abs(volume_m3) * overlap_us / (end_us - start_us)) AS gross_m3,
         sum(overlap_us)::DOUBLE / any_value(day_end_us - day_start_us) AS coverage_share,
         sum(CASE WHEN end_us - start_us > {_LONG_US} THEN overlap_us ELSE 0 END)::DOUBLE
             / any_value(day_end_us - day_start_us) AS spread_share
@@ -59,8 +64,9 @@ _DAYS = f"""
 def night_flows(connection: Connection, *, start: time, end: time, zone: ZoneInfo) -> pd.DataFrame:
     """Table NIGHT_FLOWS: sound intervals of an hour at most, shared out by their overlap.
 
-    The flow is empty where less than 99 % of the window was read. A night of which a device has
-    nothing has no row.
+    Beside the net flow stands what passed either way, which a meter's error goes by. Both are
+    empty where less than 99 % of the window was read. A night of which a device has nothing has no
+    row.
     """
     span = span_us(connection, INTERVALS)
     if span is None:
@@ -68,7 +74,8 @@ def night_flows(connection: Connection, *, start: time, end: time, zone: ZoneInf
     windows = night_windows(local_dates(*span, zone), start, end, zone)
     put(connection, "night_windows", by_hour(windows, longest_us=HOURLY_US))
     flows = as_declared(connection.execute(_NIGHTS).df(), NIGHT_FLOWS)
-    flows["flow_l_s"] = flows["flow_l_s"].where(flows["coverage_share"] >= WHOLE)
+    for flow in ("flow_l_s", "gross_l_s"):
+        flows[flow] = flows[flow].where(flows["coverage_share"] >= WHOLE)
     return flows
 
 

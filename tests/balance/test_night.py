@@ -52,6 +52,21 @@ def test_inflow_limits_are_the_meters_errors_in_quadrature(
     assert north["measured_use_l_s_high"] == pytest.approx(0.2 * 1.04)
 
 
+def test_a_meter_whose_flow_turned_round_errs_by_what_passed_either_way(
+    make_network: Any, make_reduced: Any, settings: Any, no_works: Any
+) -> None:
+    plain = make_reduced().night_flows
+    turning = plain.assign(gross_l_s=plain["flow_l_s"].where(plain["device_id"] != "M2", 3.0))
+    turning.loc[turning["device_id"] == "M2", "flow_l_s"] = 0.0
+    found = night_balance(
+        make_network(), make_reduced(night_flows=turning), settings=settings, works=no_works
+    )
+    north, south = night_of(found, "North"), night_of(found, "South")
+    assert (north["inflow_l_s"], south["inflow_l_s"]) == (1.0, 0.0)
+    assert north["inflow_l_s_high"] - 1.0 == pytest.approx(0.02 * np.hypot(1.0, 3.0))
+    assert south["inflow_l_s_high"] == pytest.approx(0.02 * 3.0)
+
+
 def test_leakage_limits_hold_every_part(
     make_network: Any, make_reduced: Any, settings: Any, no_works: Any
 ) -> None:

@@ -101,6 +101,27 @@ def test_volumes_err_as_the_plate_says_at_their_mean_flow(
     assert errors.sum(axis=0).tolist() == pytest.approx([2.6, 0.0])
 
 
+def test_a_meter_whose_flow_turns_round_errs_by_what_passed_either_way(
+    make_network: Any, nights: Any, day_table: Any
+) -> None:
+    daily = day_table(nights, {"M1": 130.0, "M2": 1.0})
+    turning = daily.assign(gross_m3=np.where(daily["device_id"] == "M2", 60.0, np.nan))
+    counted = np.ones((len(nights), 2), dtype=bool)
+    network = make_network()
+    found = [
+        brought(network, table).edge_errors_m3_d(metering(network), counted=counted).toarray()
+        for table in (daily, turning)
+    ]
+    # 2 % of the net where nothing else is known, 2 % of 60 m³ where they passed.
+    assert found[0] == pytest.approx(np.array([[2.6, -0.02], [0.0, 0.02]]))
+    assert found[1] == pytest.approx(np.array([[2.6, -1.2], [0.0, 1.2]]))
+    # A plate whose Q1 is 8.64 m³/d is not run below it, though the net is.
+    meters = network.meters.assign(q3_m3_h=[np.nan, 36.0, np.nan, np.nan, np.nan], ratio_r=100.0)
+    network = make_network(meters=meters.assign(accuracy_class=2))
+    plate = brought(network, turning).edge_errors_m3_d(metering(network), counted=counted)
+    assert plate.toarray()[1, 1] == pytest.approx(1.2)
+
+
 def test_a_meter_between_cells_cancels_though_it_stood_still(
     make_network: Any, nights: Any, day_table: Any
 ) -> None:

@@ -129,6 +129,9 @@ def network_of(world: World) -> Network:
     )
 
 
+GROSS = {"flow_l_s": "gross_l_s", "volume_m3": "gross_m3"}
+
+
 def rows_of(flows: dict[str, tuple[float, ...]], day: str, value: str) -> pd.DataFrame:
     return pd.concat(
         pd.DataFrame(
@@ -136,6 +139,8 @@ def rows_of(flows: dict[str, tuple[float, ...]], day: str, value: str) -> pd.Dat
                 "device_id": device,
                 day: DAYS,
                 value: np.asarray(flow, dtype=float),
+                # Some of it went back and forth.
+                GROSS[value]: 1.5 * np.abs(flow),
                 "window_h": 2.0,
                 "coverage_share": 1.0,
                 "spread_share": 0.0,

@@ -51,6 +51,7 @@ def test_results_are_in_declared_order_and_kind() -> None:
             "device_id": ["B", "A"],
             "night": ["2025-01-01"] * 2,
             "flow_l_s": [1, 2],
+            "gross_l_s": [1, 2],
             "coverage_share": [1, 1],
         }
     )

@@ -69,9 +69,8 @@ def test_nights_agree_with_counting_minutes(
     found = nights(kept(mixed), zone)
     minutes = minutes_of(mixed, zone)
     minutes = minutes[minutes["short"] & minutes["local"].dt.hour.isin([2, 3])]
-    by_hand = minutes.groupby(["device_id", minutes["local"].dt.normalize()])["volume"].agg(
-        ["sum", "count"]
-    )
+    minutes["night"] = minutes["local"].dt.normalize()
+    by_hand = minutes.groupby(["device_id", "night"])["volume"].agg(["sum", "count"])
     assert list(zip(found["device_id"], found["night"], strict=True)) == list(by_hand.index)
     covered_h = by_hand["count"].to_numpy() / 60
     np.testing.assert_allclose(found["coverage_share"] * found["window_h"], covered_h)
@@ -80,7 +79,10 @@ def test_nights_agree_with_counting_minutes(
     assert not whole.all()
     flow = by_hand["sum"].to_numpy() / covered_h / 3.6
     np.testing.assert_allclose(found.loc[whole, "flow_l_s"], flow[whole])
-    assert found.loc[~whole, "flow_l_s"].isna().all()
+    either_way = minutes["volume"].abs().groupby([minutes["device_id"], minutes["night"]]).sum()
+    gross = either_way.to_numpy() / covered_h / 3.6
+    np.testing.assert_allclose(found.loc[whole, "gross_l_s"], gross[whole])
+    assert found.loc[~whole, ["flow_l_s", "gross_l_s"]].isna().all().all()
 
 
 @pytest.mark.parametrize("zone", ZONES)
@@ -91,10 +93,14 @@ def test_days_agree_with_counting_minutes(
     minutes = minutes_of(mixed, zone)
     day = minutes["local"].dt.normalize()
     by_hand = minutes.groupby(["device_id", day]).agg(
-        volume=("volume", "sum"), count=("volume", "size"), long=("long", "sum")
+        volume=("volume", "sum"),
+        gross=("volume", lambda each: each.abs().sum()),
+        count=("volume", "size"),
+        long=("long", "sum"),
     )
     assert list(zip(found["device_id"], found["day"], strict=True)) == list(by_hand.index)
     np.testing.assert_allclose(found["volume_m3"], by_hand["volume"])
+    np.testing.assert_allclose(found["gross_m3"], by_hand["gross"])
     starts = pd.DatetimeIndex(found["day"]).tz_localize(zone)
     ends = pd.DatetimeIndex(found["day"] + pd.Timedelta(days=1)).tz_localize(zone)
     length_min = np.asarray((ends - starts) / pd.Timedelta(minutes=1))
@@ -113,6 +119,14 @@ def test_a_known_flow(kept: Callable[..., Path]) -> None:
     found = nights(kept(intervals("M", "2025-06-01", [3.6] * 48)))
     assert found["flow_l_s"].tolist() == pytest.approx([1.0, 1.0])
     assert found["window_h"].tolist() == [2.0, 2.0]
+
+
+def test_a_flow_that_turns_round_counts_both_ways(kept: Callable[..., Path]) -> None:
+    place = kept(intervals("M", "2025-06-01", [3.6, -1.8] * 24))
+    assert nights(place)["flow_l_s"].tolist() == pytest.approx([0.25, 0.25])
+    assert nights(place)["gross_l_s"].tolist() == pytest.approx([0.75, 0.75])
+    assert days(place)["volume_m3"].tolist() == pytest.approx([21.6, 21.6])
+    assert days(place)["gross_m3"].tolist() == pytest.approx([64.8, 64.8])
 
 
 def test_longer_than_an_hour_says_nothing_of_the_night(kept: Callable[..., Path]) -> None:

@@ -1,0 +1,34 @@
+"""What passed a meter either way: its error goes by that, not by the net of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.balance.grids import grid
+from district.balance.limits import Array
+
+
+def gross_of(frame: pd.DataFrame, *, net: str, gross: str) -> pd.Series[Any]:
+    """What passed each meter either way, in the unit of `net`: what its error goes by.
+
+    The size of the net flow where column `gross` is not there, is empty or says less.
+    """
+    least = frame[net].astype(float).abs()
+    if gross not in frame:
+        return least
+    return np.fmax(frame[gross].astype(float), least).where(least.notna())
+
+
+def night_grids(
+    flows: pd.DataFrame, *, rows: pd.DatetimeIndex, columns: pd.Index[Any]
+) -> tuple[Array, Array]:
+    """Net and gross flow of table NIGHT_FLOWS, nights x meters, L/s; NaN where not known."""
+    both = flows.assign(gross_l_s=gross_of(flows, net="flow_l_s", gross="gross_l_s"))
+    net, gross = (
+        grid(both, row="night", value=value, rows=rows, columns=columns)
+        for value in ("flow_l_s", "gross_l_s")
+    )
+    return net, gross
