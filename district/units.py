@@ -28,6 +28,7 @@ SUFFIXES: dict[str, str] = {
     "l_s": "L/s",
     "l_min": "L/min",
     "m2_s": "m²/s",
+    "m2": "m²",
     "m_s": "m/s",
     "s_d": "s/day",
     "m3_h": "m³/h",

@@ -12,6 +12,7 @@ from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
 from district.balance.night import GAPS_SHOWN, night_balance
 from district.balance.pressure import zone_pressures
+from district.balance.storage import storage_said, with_storage
 from district.balance.summary import zone_summary
 from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
 from district.balance.year import annual_balance, annual_indicators
@@ -36,6 +37,7 @@ def district_balance(
     the basis. Raises `StageError` when no zone can be balanced or no zone meter has readings.
     """
     layout = metering(network)
+    reduced = with_storage(network, reduced)
     volumes = daily_volumes(network, layout, reduced.daily_volumes, settings=settings)
     flows = reduced.night_flows
     night_rows = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
@@ -55,12 +57,13 @@ def district_balance(
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
     annual, yearly = annual_balance(network, volumes=volumes, night=night, settings=settings)
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
+    stored, hourless = storage_said(network, layout.cells)
     basis = Basis(
         first=min(ends).date(),
         last=max(ends).date(),
         meters=(*layout.meters, *sorted({*night.interval_meters, *volumes.devices.ids})),
-        assumptions=(*night.assumptions, *volumes.assumptions, *assumed, *yearly),
-        limits=(*night.limits, *_limits(layout, volumes, zones, reduced, settings)),
+        assumptions=(*night.assumptions, *volumes.assumptions, *stored, *assumed, *yearly),
+        limits=(*night.limits, *hourless, *_limits(layout, volumes, zones, reduced, settings)),
     )
     return Balance(
         nights=_declared(NIGHTS, night.nights),

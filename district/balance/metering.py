@@ -13,6 +13,7 @@ from scipy import sparse
 from district.balance.grids import text
 from district.balance.limits import Array
 from district.balance.meter_errors import MeterErrors, meter_errors
+from district.balance.storage import tank_edges
 from district.errors import StageError
 from district.network import Network
 
@@ -24,7 +25,8 @@ class Metering:
     """The balance's equations: net inflow of `cells` = `signs` @ flows of `meters`.
 
     cells, meters
-        sorted ids.
+        sorted ids. Among the meters are the level sensors of tanks inside cells, `tanks`: what
+        rises in a tank leaves its cell as through a meter.
     signs
         sparse cells x meters: +1 where positive flow enters the cell, -1 where it leaves.
     errors
@@ -43,6 +45,7 @@ class Metering:
     users: pd.DataFrame
     homes: dict[str, str]
     left_out: tuple[str, ...]
+    tanks: tuple[str, ...] = ()
 
     @property
     def error_share(self) -> Array:
@@ -87,6 +90,9 @@ def metering(network: Network) -> Metering:
         )
     into, out_of = cells.get_indexer(edges["downstream"]), cells.get_indexer(edges["upstream"])
     edges = edges[(into >= 0) | (out_of >= 0)]
+    stores = tank_edges(network, cells)
+    if len(stores):
+        edges = pd.concat([edges, stores], ignore_index=True).sort_values("meter_id")
     meters = pd.Index(edges["meter_id"], dtype=object)
     into, out_of = cells.get_indexer(edges["downstream"]), cells.get_indexer(edges["upstream"])
     number = np.arange(len(meters))
@@ -102,7 +108,14 @@ def metering(network: Network) -> Metering:
     )
     errors = meter_errors(meters, edges["error_percent"], network.meters)
     return Metering(
-        cells, meters, signs, errors, _users(network, cells), zone_homes(network), left_out
+        cells,
+        meters,
+        signs,
+        errors,
+        _users(network, cells),
+        zone_homes(network),
+        left_out,
+        tuple(stores["meter_id"]),
     )
 
 

@@ -24,6 +24,7 @@ from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, devices, metering
 from district.balance.noise import night_scatter_l_s, step_deviation_l_s
 from district.balance.pressure import background_limits, zone_pressures
+from district.balance.storage import with_storage
 from district.balance.use import night_use
 from district.balance.works import works_by_night
 from district.network import Network
@@ -84,6 +85,7 @@ def night_balance(
     night on which one zone meter is missing has status no_inflow and no figures.
     """
     layout = metering(network)
+    reduced = with_storage(network, reduced)
     nights = _nights(layout, reduced)
     if pressures is None:
         hourly, cells = reduced.hourly_pressures, layout.cells

@@ -153,6 +153,9 @@ _SENSOR = {
     "acoustic": ("noise", "noise logger", "acoustic logger", "correlating", "hydrophone"),
     "wet_floor": ("wet", "flood", "water on floor", "water detector", "wet floor sensor",
                   "leak detector", "wassermelder", "leckagemelder"),
+    "tank_level": ("level", "lvl", "tank", "reservoir", "service reservoir", "water level",
+                   "reservoir level", "level sensor", "level logger", "tank level sensor",
+                   "fullstand", "behalterstand", "niveau", "nivel", "livello", "waterpeil"),
 }  # fmt: skip
 _WORK = {
     "repair": ("repaired", "leak repair", "burst repair", "main repair", "reparatur", "reparation",

@@ -22,7 +22,7 @@ _ISOLATED = 2
 _ABOVE_USUAL = 4.0
 _ROBUST_SIGMAS = 8.0
 _MAD_TO_SIGMA = 1.4826
-_STUCK_H = 3.0
+STUCK_H = 3.0
 _COARSE = 20.0
 """Below this many steps of its resolution, a meter may well show one value for hours."""
 _BY_CHANCE = 0.05
@@ -91,7 +91,7 @@ def spikes(values: Floats) -> Flags:
 def jumps(values: Floats, *, least_m: float) -> Flags:
     """Lone values off the local median by more than `least_m` and eight robust standard deviations.
 
-    For pressure, which has no zero to measure sizes from.
+    For pressures and levels, which have no zero to measure sizes from.
     """
     flags = np.zeros(len(values), dtype=bool)
     if len(values) < _FEW:
@@ -105,8 +105,8 @@ def jumps(values: Floats, *, least_m: float) -> Flags:
     return flags
 
 
-def stuck(values: Floats, hours: Floats, *, step: float) -> Flags:
-    """Exactly the same value, not zero, for three hours or more, unless chance explains it.
+def stuck(values: Floats, hours: Floats, *, step: float, least_h: float = STUCK_H) -> Flags:
+    """Exactly the same value, not zero, for `least_h` or more, unless chance explains it.
 
     `hours` is the length of each interval and `step` the resolution in the values' unit (NaN if
     unknown). Values of few steps may repeat; so may any, as often as the record's other pairs of
@@ -120,7 +120,7 @@ def stuck(values: Floats, hours: Floats, *, step: float) -> Flags:
     ends = np.append(starts[1:], len(values))
     total = np.concatenate([[0.0], np.cumsum(hours)])
     lasting = total[ends] - total[starts]
-    runs = (ends - starts >= 2) & (lasting >= _STUCK_H - 1e-6) & (values[starts] != 0.0)
+    runs = (ends - starts >= 2) & (lasting >= least_h - 1e-6) & (values[starts] != 0.0)
     if not math.isnan(step):
         runs &= np.abs(values[starts]) > _COARSE * step
     if not runs.any():

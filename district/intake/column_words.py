@@ -89,6 +89,8 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "elevation_m": ("elevation", "gauge elevation", "ground elevation", "gauge level",
                         "level"),
         "building_id": ("building id", "building"),
+        "surface_m2": ("surface", "surface area", "water surface", "plan area", "tank area",
+                       "reservoir area", "area"),
     },
     "sources": {
         "source_id": ("source id", "reservoir id", "tank id", "well id", "source", "reservoir",
@@ -117,7 +119,7 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
                  "date reading", "time reading", "logged", "read at"),
         "value": ("value", "reading value", "reading", "meter reading", "register",
                   "register reading", "flow", "volume", "pulse", "pressure", "consumption",
-                  "level", "data"),
+                  "level", "water level", "tank level", "reservoir level", "data"),
         "rate": ("rate", "flow rate", "flow", "instantaneous flow", "momentary flow"),
         "up_us": ("up us", "time up", "upstream time", "travel time up", "transit time up",
                   "t up", "laufzeit auf"),

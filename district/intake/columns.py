@@ -18,7 +18,7 @@ _SHAPEFILE_NAME = 10
 _UNSTATED = {
     ("zones", "name"): "the zone_id",
     ("meters", "reading_unit"): "m3 for registers, l/s for rates, pulses for pulse meters",
-    ("sensors", "reading_unit"): "m of water for pressure, none for the others",
+    ("sensors", "reading_unit"): "m of water for pressure, m for levels, none for the others",
 }
 
 

@@ -30,7 +30,7 @@ class Device:
     word: str
     """'meter' or 'sensor', for messages."""
     scale: float
-    """One of the readings' units in m³ (register, pulse), m³/h (rate) or m of water; NaN if the
+    """One of the readings' units in m³ (register, pulse), m³/h (rate), m of water or m; NaN if the
     unit is not understood, and the readings with it."""
     both_ways: bool = False
     """Water may run back through it, and its register with it."""
@@ -64,6 +64,8 @@ class Device:
     """Clock that findings name times by."""
     unit: str = ""
     """Unit of its readings as the user states it; '' if nothing does."""
+    surface_m2: float = math.nan
+    """Plan area of the tank whose level it shows."""
 
 
 def read_devices(
@@ -184,13 +186,13 @@ def _most(row: Any, pipe_mm: float) -> dict[str, Any]:
 
 def _sensor(row: Any, source: str, findings: list[Finding]) -> Device:
     kind = row.kind if isinstance(row.kind, str) else ""
-    if kind != "pressure":
+    quantity = {"pressure": "pressure", "tank_level": "length"}.get(kind)
+    if quantity is None:
         return Device(row.sensor_id, kind, "sensor", 1.0)
     unit = _unit(row.reading_unit)
-    scale = _scale(
-        row.sensor_id, unit or "m", "m", "pressure", kind, source, findings, word="sensor"
-    )
-    return Device(row.sensor_id, kind, "sensor", scale, unit=unit)
+    scale = _scale(row.sensor_id, unit or "m", "m", quantity, kind, source, findings, word="sensor")
+    surface_m2 = float(row.surface_m2) if kind == "tank_level" else math.nan
+    return Device(row.sensor_id, kind, "sensor", scale, unit=unit, surface_m2=surface_m2)
 
 
 def _scale(

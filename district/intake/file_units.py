@@ -16,8 +16,14 @@ from district.intake.rows import Rows, take
 from district.schema.inputs import RATE_KINDS
 from district.units import KNOWN_UNITS, factor
 
-_BASE = {"rate": "m3/h", "volume": "m3", "pressure": "m"}
+_BASE = {"rate": "m3/h", "volume": "m3", "pressure": "m", "length": "m"}
 """What a device's scale is in."""
+_QUANTITIES = {
+    "register": "volume",
+    "pulse": "volume",
+    "pressure": "pressure",
+    "tank_level": "length",
+}
 
 
 def own_per_file_unit(device: Device, unit: str, of: str = "value") -> float:
@@ -33,7 +39,7 @@ def own_per_file_unit(device: Device, unit: str, of: str = "value") -> float:
     counted = device.kind == "pulse" or device.unit == PULSES
     if not unit or not quantity or (QUANTITY[unit] == "count" and counted and of == "value"):
         return 1.0
-    if QUANTITY[unit] != quantity:
+    if not _measures(unit, quantity):
         return math.nan
     scale = device.scale if of == "value" else device.rate_scale
     return factor(unit, _BASE[quantity], quantity=quantity) / scale
@@ -76,7 +82,7 @@ def disagreement(
         return None
     place = f"{device.word} {device.device_id}"
     each = own_per_file_unit(device, unit, of)
-    if QUANTITY[unit] != quantity and math.isnan(each):
+    if not _measures(unit, quantity) and math.isnan(each):
         accepted = ", ".join(KNOWN_UNITS[quantity])
         article = "an" if device.kind[:1] in "aeiou" else "a"
         kind = f"as it is {article} {device.kind.replace('_', '-')} {device.word}"
@@ -110,4 +116,8 @@ def _quantity(device: Device, of: str) -> str:
         return "rate"
     if device.kind in RATE_KINDS:
         return "rate"
-    return {"register": "volume", "pulse": "volume", "pressure": "pressure"}.get(device.kind, "")
+    return _QUANTITIES.get(device.kind, "")
+
+
+def _measures(unit: str, quantity: str) -> bool:
+    return QUANTITY[unit] == quantity or (quantity == "length" and unit in KNOWN_UNITS["length"])

@@ -39,6 +39,12 @@ _GAP = 1.5
 """Longer than this many usual steps, an interval is a gap."""
 _JUMP_M = 20.0
 _LIKELY_PRESSURE_M = (-10.0, 300.0)
+_LEVEL_JUMP_M = 0.5
+_LIKELY_LEVEL_M = (-450.0, 6000.0)
+"""A level may be given above the tank's floor or above the sea: its changes alone are used."""
+_LEVEL_STUCK_H = 24.0
+"""A float valve may hold a tank full for a night; none is used so little that it stays so for a
+day (common practice, no source)."""
 Array = np.ndarray[Any, Any]
 
 
@@ -263,9 +269,21 @@ def _samples(device: Device, time_us: Array, value: Array) -> Flow:
     if device.kind == "pressure":
         low, high = _LIKELY_PRESSURE_M
         quality[jumps(value, least_m=_JUMP_M) | (value < low) | (value > high)] = SPIKE
-        value = np.where(quality == SPIKE, np.nan, value)
+    resolution_m3 = math.nan
+    if device.kind == "tank_level":
+        finest = resolution(value)
+        resolution_m3 = finest * device.surface_m2
+        if len(length):
+            span = np.append(np.minimum(length, _GAP * usual), usual[-1])
+            # Told by how little it changes, not by how near zero it is.
+            above = value - value.min() + 1.0
+            quality[stuck(above, span, step=math.nan, least_h=_LEVEL_STUCK_H)] = STUCK
+        low, high = _LIKELY_LEVEL_M
+        quality[jumps(value, least_m=_LEVEL_JUMP_M) | (value < low) | (value > high)] = SPIKE
+    value = np.where(quality == OK, value, np.nan)
     expected, missing = _counts(length, usual)
-    return Flow(time_us, time_us, value, quality, expected + 1, missing, _step(length))
+    step = _step(length)
+    return Flow(time_us, time_us, value, quality, expected + 1, missing, step, resolution_m3)
 
 
 def _counts(length: Array, usual: Array, misread: int = 0) -> tuple[int, int]:

@@ -33,7 +33,7 @@ TELLING: dict[str, dict[str, float]] = {
         "meter_id": 0.2,
         "private_pipe_m": 0.4,
     },
-    "sensors": {"reading_unit": 0.2, "building_id": 0.1},
+    "sensors": {"reading_unit": 0.2, "building_id": 0.1, "surface_m2": 0.1},
     "sources": {"head_m": 0.4},
     "works": {"start": 0.3, "end": 0.2, "place_id": 0.4, "kind": 0.1},
     "breaks": {"date": 0.3, "pipe_id": 0.4},

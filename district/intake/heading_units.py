@@ -33,13 +33,14 @@ _SPELT: dict[str, dict[str, tuple[str, ...]]] = {
         "psi": ("psi", "psig"),
         "ft": ("ft", "feet", "fth2o", "ftwc"),
     },
+    "length": {"mm": ("mm",), "cm": ("cm",)},
     "count": {"pulses": ("pulses", "pulse", "impulses", "impulse", "imp", "counts", "count")},
 }  # fmt: skip
 """Quantity -> our unit -> how it is written, small and without blanks (common practice, no
-source)."""
+source). Metres and feet are of water, or of a level."""
 PULSES = "pulses"
 QUANTITY: dict[str, str] = {u: q for q, known in _SPELT.items() for u in known}
-"""Unit -> volume, rate, pressure or count."""
+"""Unit -> volume, rate, pressure, length or count."""
 _BY_SPELLING = {s: u for known in _SPELT.values() for u, spelt in known.items() for s in spelt}
 _LARGE = {"ML": "Ml", "Ml": "Ml", "ML/d": "Ml/d", "Ml/d": "Ml/d", "ML/day": "Ml/d"}
 """Told from millilitres by their capital alone."""

@@ -29,7 +29,7 @@ TABLE_WORDS: dict[str, tuple[str, ...]] = {
     ),
     "sensors": (
         "sensor", "logger", "pressure", "acoustic", "noise", "transducer", "gauge", "wetfloor",
-        "messstelle",
+        "level", "messstelle",
     ),
     "sources": (
         "source", "reservoir", "tank", "well", "borehole", "intake", "spring", "supply",
@@ -38,8 +38,8 @@ TABLE_WORDS: dict[str, tuple[str, ...]] = {
     "works": ("work", "job", "maintenance", "operation", "activity", "event", "arbeit"),
     "breaks": ("break", "burst", "repair", "failure", "leak", "bruch", "rohrbruch"),
     "readings": (
-        "reading", "logger", "flow", "meter", "pressure", "consumption", "telemetry", "log",
-        "export", "register", "data",
+        "reading", "logger", "flow", "meter", "pressure", "level", "consumption", "telemetry",
+        "log", "export", "register", "data",
     ),
 }  # fmt: skip
 """Words in file and layer names, singular, without accents."""

@@ -10,7 +10,7 @@ VALVE_KINDS = ("isolation", "boundary", "check", "pressure_reducing", "automatic
 METER_KINDS = ("register", "pulse", "electromagnetic", "transit_time")
 RATE_KINDS = ("electromagnetic", "transit_time")
 """Meters that report a flow, rounded at every reading; the others report a volume."""
-SENSOR_KINDS = ("pressure", "acoustic", "wet_floor")
+SENSOR_KINDS = ("pressure", "acoustic", "wet_floor", "tank_level")
 WORK_KINDS = (
     "repair",
     "flushing",
@@ -157,14 +157,15 @@ CONNECTIONS = Table(
 )
 SENSORS = Table(
     "sensors",
-    "pressure loggers, acoustic loggers, wet-floor sensors",
+    "pressure loggers, acoustic loggers, wet-floor sensors, levels of tanks",
     (
         Column("sensor_id", "text", "the id its readings carry", required=True),
         Column("geometry", "geometry", "where it is", required=True),
         Column("kind", "text", "what it senses", required=True, choices=SENSOR_KINDS),
-        Column("reading_unit", "text", "unit of its readings; m for pressure if empty"),
+        Column("reading_unit", "text", "unit of its readings; m for pressure and levels if empty"),
         Column("elevation_m", "real", "level of the gauge", low=-450, high=6000),
         Column("building_id", "text", "building it stands in, if any"),
+        Column("surface_m2", "real", "plan area of a tank's water surface", low=0.1, high=1e6),
     ),
     key=("sensor_id",),
     geometry="Point",

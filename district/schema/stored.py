@@ -39,11 +39,11 @@ INTERVALS = Table(
 )
 SAMPLES = Table(
     "samples",
-    "what a sensor showed: pressure in m of water, or 0/1",
+    "what a sensor showed: pressure in m of water, level in m, or 0/1",
     (
         Column("device_id", "text", "sensor", required=True),
         Column("time_utc", "time", "instant", required=True),
-        Column("value", "real", "pressure_m, or 1 while wet"),
+        Column("value", "real", "pressure_m, level_m, or 1 while wet"),
         Column("quality", "text", "ok or what is wrong", required=True, choices=QUALITIES),
     ),
     key=("device_id", "time_utc"),
@@ -138,6 +138,20 @@ HOURLY_PRESSURES = Table(
     ),
     key=("device_id", "day", "hour"),
 )
+TANK_CHANGES = Table(
+    "tank_changes",
+    "how far the level of a tank rose over the night window and over the local day",
+    (
+        Column("device_id", "text", "level sensor of the tank", required=True),
+        Column("period", "text", "night or day", required=True, choices=("night", "day")),
+        Column("date", "date", "local date of the window", required=True),
+        Column("start_m", "real", "level at the start, between the readings nearest to it"),
+        Column("end_m", "real", "level at the end, likewise"),
+        Column("window_h", "real", "length of the window", low=0),
+        Column("coverage_share", "real", "share of the two ends with readings near enough", low=0),
+    ),
+    key=("device_id", "period", "date"),
+)
 ALARMS = Table(
     "alarms",
     "spells during which a wet-floor sensor was wet",
@@ -158,5 +172,6 @@ STORED: tuple[Table, ...] = (
     LOWEST_HOURS,
     DAILY_VOLUMES,
     HOURLY_PRESSURES,
+    TANK_CHANGES,
     ALARMS,
 )

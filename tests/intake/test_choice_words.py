@@ -35,6 +35,11 @@ def test_what_could_be_anything_is_left_to_its_owner(text: str) -> None:
 @pytest.mark.parametrize(
     ("column", "text", "meant"),
     [
+        (("sensors", "kind"), "Level", "tank_level"),
+        (("sensors", "kind"), "Reservoir level", "tank_level"),
+        (("sensors", "kind"), "Tank", "tank_level"),
+        (("sensors", "kind"), "Füllstand", "tank_level"),
+        (("sensors", "kind"), "Pressure logger", "pressure"),
         (("valves", "state"), "SHUT", "shut"),
         (("valves", "state"), "Closed", "shut"),
         (("valves", "state"), "C", "shut"),

@@ -34,6 +34,8 @@ def test_our_own_names_are_known_in_capitals_and_cut_by_a_shapefile(table: objec
         ("meters", "litres_per_pulse", "Impulswertigkeit", "Impulsausgang"),
         ("connections", "properties", "NO_PROPS", "PROPERTY_NO"),
         ("valves", "state", "VALVE_STATUS", "COLOUR"),
+        ("sensors", "surface_m2", "TANK_AREA", "COLOUR"),
+        ("readings", "value", "Tank level (cm)", "Tank name"),
     ],
 )
 def test_the_better_name_is_liked_more(table: str, ours: str, better: str, worse: str) -> None:

@@ -43,10 +43,23 @@ def test_the_unit_of_a_sensor(inputs_of: Any) -> None:
         # 1 bar = 100 kPa, 1 m of water = 9.80665 kPa.
         {"sensor_id": "B", "kind": "pressure", "reading_unit": "bar"},
         {"sensor_id": "C", "kind": "wet_floor"},
+        {"sensor_id": "D", "kind": "tank_level", "surface_m2": 120.0},
+        {"sensor_id": "E", "kind": "tank_level", "reading_unit": "cm"},
+        {"sensor_id": "F", "kind": "tank_level", "reading_unit": "feet"},
     ]
     devices, findings = read_devices(inputs_of([], sensors))
     assert findings == []
-    assert [devices[s].scale for s in "ABC"] == pytest.approx([1.0, 100 / 9.80665, 1.0])
+    scales = [1.0, 100 / 9.80665, 1.0, 1.0, 0.01, 0.3048]
+    assert [devices[s].scale for s in "ABCDEF"] == pytest.approx(scales)
+    assert devices["D"].surface_m2 == 120.0
+
+
+def test_a_level_in_a_unit_of_pressure_is_one_error(inputs_of: Any) -> None:
+    sensor = {"sensor_id": "T", "kind": "tank_level", "reading_unit": "bar"}
+    devices, (finding,) = read_devices(inputs_of([], [sensor]))
+    assert (finding.severity, finding.place) == ("error", "sensor T")
+    assert finding.expected == "one of m, mm, cm, km, in, ft, as it is a tank-level sensor"
+    assert math.isnan(devices["T"].scale)
 
 
 @pytest.mark.parametrize(

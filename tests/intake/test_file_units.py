@@ -17,6 +17,7 @@ REGISTER = Device("M1", "register", "meter", scale=1.0, unit="m3")
 RATE = Device("M2", "electromagnetic", "meter", scale=3.6, unit="l/s")
 PULSE = Device("M3", "pulse", "meter", scale=0.01)
 PRESSURE = Device("P1", "pressure", "sensor", scale=1.0)
+LEVEL = Device("T1", "tank_level", "sensor", scale=0.01, unit="cm")
 WET = Device("W1", "wet_floor", "sensor", scale=1.0)
 
 
@@ -36,6 +37,11 @@ WET = Device("W1", "wet_floor", "sensor", scale=1.0)
         (Device("M4", "register", "meter", scale=0.01, unit="pulses"), "pulses", 1),
         # A bar is 100 000 Pa; a metre of water 9806.65 Pa.
         (PRESSURE, "bar", 100_000 / 9806.65),
+        (LEVEL, "m", 100),
+        (LEVEL, "ft", 30.48),
+        (LEVEL, "mm", 0.1),
+        (LEVEL, "bar", math.nan),
+        (PRESSURE, "cm", math.nan),
         (WET, "m3", 1),
     ],
 )

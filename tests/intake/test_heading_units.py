@@ -5,7 +5,7 @@ import pytest
 from district.intake.heading_units import QUANTITY, is_units_row, split_unit, unit_of
 from district.units import factor
 
-BASE = {"volume": "m3", "rate": "m3/h", "pressure": "m"}
+BASE = {"volume": "m3", "rate": "m3/h", "pressure": "m", "length": "m"}
 
 
 @pytest.mark.parametrize("unit", [u for u in QUANTITY if u != "pulses"])
