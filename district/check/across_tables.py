@@ -8,6 +8,7 @@ from district.check.connections import check_connections
 from district.check.ids import check_ids
 from district.check.records import check_records
 from district.check.shapes import check_shapes
+from district.check.tanks import bare_tanks
 from district.check.wording import file_of, filled, ids_of, one_of, unknown_values, unread
 from district.errors import Finding, worst_first
 from district.results import Inputs
@@ -29,6 +30,7 @@ def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
             *_parents(inputs),
             *_exceptional_use(inputs, settings),
             *_sensors(inputs),
+            *bare_tanks(inputs),
             *check_ids(inputs),
             *check_shapes(inputs),
             *check_connections(inputs, settings=settings),

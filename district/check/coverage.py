@@ -7,6 +7,7 @@ from datetime import timedelta
 import pandas as pd
 
 from district.check.plausible import unlikely_flows
+from district.check.tanks import seldom_read
 from district.check.wording import Files, files_of
 from district.errors import Finding, worst_first
 from district.network import Network
@@ -47,6 +48,7 @@ def check_coverage(
             *_late(records, zone_meters, settings, files),
             *_short(records, zone_meters, settings, files),
             *_seldom(records, zone_meters, files),
+            *seldom_read(records, network, files),
             *_no_night(quality, night_flows, network, settings, files),
             *_nights(night_flows, network, settings, files),
             *_coarse(records, network, settings, files),

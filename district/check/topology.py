@@ -10,6 +10,7 @@ import shapely
 from district.check.edges import edge_crossings
 from district.check.near_misses import near_misses
 from district.check.repairs import repair_notes
+from district.check.tanks import tank_places
 from district.check.wording import EACH, file_of
 from district.check.zones import check_zones
 from district.errors import Finding, Severity, worst_first
@@ -34,6 +35,7 @@ def check_network(network: Network, inputs: Inputs, *, settings: Settings) -> tu
         *_devices_off_pipes(network, inputs, settings),
         *_sources(network, inputs, settings),
         *_parts(network, inputs),
+        *tank_places(network, inputs, settings=settings),
         *near_misses(network, inputs, tolerance_m=settings.snap_tolerance_m),
         *repair_notes(network, inputs, tolerance_m=settings.snap_tolerance_m),
         *edge_crossings(network, inputs),

@@ -83,7 +83,12 @@ def test_tanks_are_the_level_sensors_in_cells(network: Network, make_network: An
 
 
 def test_a_tank_that_fills_at_night_is_no_leak(
-    network: Network, make_network: Any, make_reduced: Any, nights: Any, settings: Any, no_works: Any
+    network: Network,
+    make_network: Any,
+    make_reduced: Any,
+    nights: Any,
+    settings: Any,
+    no_works: Any,
 ) -> None:
     plain = balanced(make_network(), make_reduced(), settings, no_works)
     # 0.12 to 0.31 m over 180 m² in two hours: 3 to 8 L/s more, where 0.6 L/s come in else.
