@@ -6,6 +6,9 @@ import pytest
 
 from district.pipeline import check_folder
 from tests.bad_inputs.check_cases import CASES, Case
+from tests.bad_inputs.tank_cases import CASES as TANK_CASES
+
+ALL = (*CASES, *TANK_CASES)
 
 
 def test_the_small_folder_is_only_too_short(small_folder: Path) -> None:
@@ -19,11 +22,11 @@ def test_the_small_folder_is_only_too_short(small_folder: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize("case", CASES, ids=[c.name for c in CASES])
+@pytest.mark.parametrize("case", ALL, ids=[c.name for c in ALL])
 def test_the_exact_sentence_is_among_the_findings(case: Case, small_folder: Path) -> None:
     case.breaker(small_folder)
     assert case.sentence in [f.sentence() for f in check_folder(small_folder)]
 
 
 def test_names_of_cases_differ() -> None:
-    assert len({c.name for c in CASES}) == len(CASES) >= 20
+    assert len({c.name for c in ALL}) == len(ALL) >= 20
