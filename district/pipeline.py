@@ -13,7 +13,7 @@ from district import balance, check, detect, intake, locate, render, simulate, s
 from district.errors import Finding, InputError, StageError, StoreError, worst_first
 from district.files import write_text
 from district.ingest import take_in
-from district.network import Network, build_network
+from district.network import Network, build_network, edges_with_tanks
 from district.results import (
     Balance,
     DistrictReport,
@@ -71,7 +71,7 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
     wanted = partial(
         store.reduce,
         settings=settings,
-        boundaries=network.boundaries,
+        boundaries=edges_with_tanks(network),
         users=_user_meters(network),
     )
     try:

@@ -92,7 +92,6 @@ class Reduced:
     alarms: pd.DataFrame
     lowest_hours: pd.DataFrame = field(default_factory=lambda: empty(stored.LOWEST_HOURS))
     """Empty unless the night window of the settings rolls."""
-    tank_changes: pd.DataFrame = field(default_factory=lambda: empty(stored.TANK_CHANGES))
 
 
 @dataclass(frozen=True, eq=False)

@@ -37,7 +37,8 @@ def district_balance(
     the basis. Raises `StageError` when no zone can be balanced or no zone meter has readings.
     """
     layout = metering(network)
-    reduced = with_storage(network, reduced)
+    given, rolling = reduced, settings.night.window == "rolling"
+    reduced = with_storage(network, given, rolling=rolling)
     volumes = daily_volumes(network, layout, reduced.daily_volumes, settings=settings)
     flows = reduced.night_flows
     night_rows = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
@@ -52,12 +53,12 @@ def district_balance(
     pressures, assumed = zone_pressures(
         network, reduced.hourly_pressures, settings=settings, cells=layout.cells, days=days
     )
-    night = night_balance(network, reduced, settings=settings, works=works, pressures=pressures)
+    night = night_balance(network, given, settings=settings, works=works, pressures=pressures)
     daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
     annual, yearly = annual_balance(network, volumes=volumes, night=night, settings=settings)
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
-    stored, hourless = storage_said(network, layout.cells)
+    stored, hourless = storage_said(network, layout.cells, rolling=rolling)
     basis = Basis(
         first=min(ends).date(),
         last=max(ends).date(),

@@ -85,7 +85,7 @@ def night_balance(
     night on which one zone meter is missing has status no_inflow and no figures.
     """
     layout = metering(network)
-    reduced = with_storage(network, reduced)
+    reduced = with_storage(network, reduced, rolling=settings.night.window == "rolling")
     nights = _nights(layout, reduced)
     if pressures is None:
         hourly, cells = reduced.hourly_pressures, layout.cells

@@ -105,7 +105,7 @@ def seldom_read(records: pd.DataFrame, network: Network, files: Files) -> list[F
             f"sensor {name}",
             got=f"a level every {step_h[name]:.3g} h",
             expected="one an hour or more often, so that the night's rise can be told",
-            remedy="Read it every quarter of an hour; until then its zone has no balance",
+            remedy="Read it every quarter of an hour; until then its zone has no night flow",
         )
         for name in natural(step_h.index[step_h > _INTERVAL_H + _TOLERANCE_H])
     ]

@@ -12,11 +12,13 @@ from district.errors import Finding
 from district.intake.agreement import borne_out, disagreeing, rate_volume_m3
 from district.intake.changes import changed_at
 from district.intake.clean import (
+    counts,
     is_reset,
     jumps,
     resolution,
     rolled,
     spikes,
+    step_h_of,
     stuck,
     usable_register,
     usual_steps,
@@ -24,6 +26,7 @@ from district.intake.clean import (
 from district.intake.devices import Device
 from district.intake.drift import walking
 from district.intake.kind_of import unlike_its_kind
+from district.intake.levels import sound_levels
 from district.intake.notes import contradicted, fallen, left_out, new_registers, ran_back
 from district.intake.possible import MOST_SHARE, backward, beyond
 from district.intake.premises import told_empty
@@ -39,12 +42,6 @@ _GAP = 1.5
 """Longer than this many usual steps, an interval is a gap."""
 _JUMP_M = 20.0
 _LIKELY_PRESSURE_M = (-10.0, 300.0)
-_LEVEL_JUMP_M = 0.5
-_LIKELY_LEVEL_M = (-450.0, 6000.0)
-"""A level may be given above the tank's floor or above the sea: its changes alone are used."""
-_LEVEL_STUCK_H = 24.0
-"""A float valve may hold a tank full for a night; none is used so little that it stays so for a
-day (common practice, no source)."""
 Array = np.ndarray[Any, Any]
 
 
@@ -76,6 +73,8 @@ def flow(
     beside a register's total, or of travel times their sum over their product (`value` being
     their difference over it, as `transit.difference_and_sum` forms them).
     """
+    if device.kind == "tank_level":
+        return _levels(device, time_us, value)
     if device.word == "sensor":
         return _samples(device, time_us, value)
     beside = np.full(len(value), np.nan) if rate is None else rate
@@ -166,7 +165,7 @@ def _register(device: Device, time_us: Array, value: Array, rate: Array) -> Flow
         error_share=device.error_share,
         timezone=device.timezone,
     )
-    expected, missing = _counts(length, usual, misread=read_count - len(value))
+    expected, missing = counts(length, usual, misread=read_count - len(value))
     return Flow(
         time_us[:-1],
         time_us[1:],
@@ -174,7 +173,7 @@ def _register(device: Device, time_us: Array, value: Array, rate: Array) -> Flow
         quality,
         expected,
         missing,
-        _step(length),
+        step_h_of(length),
         smallest,
         tuple(notes),
     )
@@ -231,7 +230,7 @@ def _counted(device: Device, time_us: Array, value: Array, at_end: Array, beside
     start = np.where(at_end, time_us - step_us, time_us)
     end = start + step_us
     span = step_us / HOUR_US
-    step = _step(length)
+    step = step_h_of(length)
     quality = np.full(len(value), OK, dtype=np.int8)
     smallest = device.resolution_m3
     notes = unlike_its_kind(device, value)
@@ -257,7 +256,7 @@ def _counted(device: Device, time_us: Array, value: Array, at_end: Array, beside
     notes += ran_back(device, int((quality == NEGATIVE).sum()))
     notes += _beyond(device, volume, span, quality, smallest)
     volume = np.where(quality > GAP, np.nan, volume)
-    expected, missing = _counts(length, usual)
+    expected, missing = counts(length, usual)
     return Flow(start, end, volume, quality, expected + 1, missing, step, smallest, tuple(notes))
 
 
@@ -269,31 +268,29 @@ def _samples(device: Device, time_us: Array, value: Array) -> Flow:
     if device.kind == "pressure":
         low, high = _LIKELY_PRESSURE_M
         quality[jumps(value, least_m=_JUMP_M) | (value < low) | (value > high)] = SPIKE
-    resolution_m3 = math.nan
-    if device.kind == "tank_level":
-        finest = resolution(value)
-        resolution_m3 = finest * device.surface_m2
-        if len(length):
-            span = np.append(np.minimum(length, _GAP * usual), usual[-1])
-            # Told by how little it changes, not by how near zero it is.
-            above = value - value.min() + 1.0
-            quality[stuck(above, span, step=math.nan, least_h=_LEVEL_STUCK_H)] = STUCK
-        low, high = _LIKELY_LEVEL_M
-        quality[jumps(value, least_m=_LEVEL_JUMP_M) | (value < low) | (value > high)] = SPIKE
-    value = np.where(quality == OK, value, np.nan)
-    expected, missing = _counts(length, usual)
-    step = _step(length)
-    return Flow(time_us, time_us, value, quality, expected + 1, missing, step, resolution_m3)
+        value = np.where(quality == SPIKE, np.nan, value)
+    expected, missing = counts(length, usual)
+    return Flow(time_us, time_us, value, quality, expected + 1, missing, step_h_of(length))
 
 
-def _counts(length: Array, usual: Array, misread: int = 0) -> tuple[int, int]:
-    """Intervals expected, and how many of them have no reading of their own."""
-    if len(length) == 0:
-        return 0, 0
-    each = np.maximum(1, np.round(length / usual)).astype(np.int64)
-    return int(each.sum()), max(int((each - 1).sum()) - misread, 0)
-
-
-def _step(length: Array) -> float:
-    # A whole second is as fine as clocks of loggers are; the rest is rounding.
-    return round(float(np.median(length)) * 3600) / 3600 if len(length) else math.nan
+def _levels(device: Device, time_us: Array, value: Array) -> Flow:
+    """A tank's level is a register of what it holds, which runs both ways."""
+    level_m, read_count = value * device.scale, len(value)
+    keep, notes = sound_levels(level_m, time_us / HOUR_US)
+    time_us, level_m = time_us[keep], level_m[keep]
+    length = np.diff(time_us / HOUR_US)
+    usual = usual_steps(length)
+    quality = np.where(length > _GAP * usual, GAP, OK).astype(np.int8)
+    volume, smallest = np.diff(level_m), resolution(level_m)
+    expected, missing = counts(length, usual, misread=read_count - len(level_m))
+    return Flow(
+        time_us[:-1],
+        time_us[1:],
+        volume * device.surface_m2,
+        quality,
+        expected,
+        missing,
+        step_h_of(length),
+        smallest * device.surface_m2,
+        tuple(notes),
+    )

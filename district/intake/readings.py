@@ -75,11 +75,11 @@ def clean(
     source = dict(zip(quality["device_id"], quality["source"], strict=True))
     for i, f in flows.items():
         findings += placed(f.notes, listed[i], source=source[listed[i].device_id])
-    meters = {i: f for i, f in flows.items() if listed[i].word == "meter"}
-    sensors = {i: f for i, f in flows.items() if listed[i].word == "sensor"}
+    # A tank's level tells volumes: what ran in and out.
+    volumes = {i: listed[i].word == "meter" or listed[i].kind == "tank_level" for i in flows}
     return Readings(
-        intervals=_intervals(meters, listed),
-        samples=_samples(sensors, listed),
+        intervals=_intervals({i: f for i, f in flows.items() if volumes[i]}, listed),
+        samples=_samples({i: f for i, f in flows.items() if not volumes[i]}, listed),
         quality=quality,
         findings=(*disagreed, *findings, *lost_clocks),
     )

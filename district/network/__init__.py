@@ -3,5 +3,13 @@
 from district.network.build import build_network
 from district.network.cells import connected_parts, zone_of_points
 from district.network.model import Network
+from district.network.tanks import edges_with_tanks, tanks_of
 
-__all__ = ["Network", "build_network", "connected_parts", "zone_of_points"]
+__all__ = [
+    "Network",
+    "build_network",
+    "connected_parts",
+    "edges_with_tanks",
+    "tanks_of",
+    "zone_of_points",
+]

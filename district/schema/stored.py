@@ -21,12 +21,16 @@ RAW = Table(
 )
 INTERVALS = Table(
     "intervals",
-    "flow through a meter, one row an interval; volume is empty where the reading is unusable",
+    "flow through a meter or into a tank, one row an interval; volume is empty where unusable",
     (
-        Column("device_id", "text", "meter", required=True),
+        Column("device_id", "text", "meter, or level sensor of a tank", required=True),
         Column("start_utc", "time", "start of the interval", required=True),
         Column("end_utc", "time", "end of the interval", required=True),
-        Column("volume_m3", "real", "volume passed, negative against the meter's direction"),
+        Column(
+            "volume_m3",
+            "real",
+            "volume passed; negative against the meter's direction, or given by a tank",
+        ),
         Column(
             "quality",
             "text",
@@ -39,11 +43,11 @@ INTERVALS = Table(
 )
 SAMPLES = Table(
     "samples",
-    "what a sensor showed: pressure in m of water, level in m, or 0/1",
+    "what a sensor showed: pressure in m of water, or 0/1",
     (
         Column("device_id", "text", "sensor", required=True),
         Column("time_utc", "time", "instant", required=True),
-        Column("value", "real", "pressure_m, level_m, or 1 while wet"),
+        Column("value", "real", "pressure_m, or 1 while wet"),
         Column("quality", "text", "ok or what is wrong", required=True, choices=QUALITIES),
     ),
     key=("device_id", "time_utc"),
@@ -109,6 +113,7 @@ LOWEST_HOURS = Table(
         Column("device_id", "text", "meter at the cell's edge or of a user inside", required=True),
         Column("night", "date", "local date", required=True),
         Column("flow_l_s", "real", "mean over that hour; empty if less than all was read"),
+        Column("gross_l_s", "real", "the same, flow either way counted as positive", low=0),
         Column("window_h", "real", "length of the window", low=0),
         Column("coverage_share", "real", "share of the hour with usable readings", low=0),
     ),
@@ -138,20 +143,6 @@ HOURLY_PRESSURES = Table(
     ),
     key=("device_id", "day", "hour"),
 )
-TANK_CHANGES = Table(
-    "tank_changes",
-    "how far the level of a tank rose over the night window and over the local day",
-    (
-        Column("device_id", "text", "level sensor of the tank", required=True),
-        Column("period", "text", "night or day", required=True, choices=("night", "day")),
-        Column("date", "date", "local date of the window", required=True),
-        Column("start_m", "real", "level at the start, between the readings nearest to it"),
-        Column("end_m", "real", "level at the end, likewise"),
-        Column("window_h", "real", "length of the window", low=0),
-        Column("coverage_share", "real", "share of the two ends with readings near enough", low=0),
-    ),
-    key=("device_id", "period", "date"),
-)
 ALARMS = Table(
     "alarms",
     "spells during which a wet-floor sensor was wet",
@@ -172,6 +163,5 @@ STORED: tuple[Table, ...] = (
     LOWEST_HOURS,
     DAILY_VOLUMES,
     HOURLY_PRESSURES,
-    TANK_CHANGES,
     ALARMS,
 )

@@ -26,6 +26,9 @@ _LOWEST = f"""
         CASE WHEN sum(overlap_us) >= {WHOLE} * {HOUR_US}
             THEN sum(volume_m3 * overlap_us / length_us) * 1000 / (sum(overlap_us) / 1e6)
         END AS flow_l_s,
+        CASE WHEN sum(overlap_us) >= {WHOLE} * {HOUR_US}
+            THEN sum(abs(volume_m3) * overlap_us / length_us) * 1000 / (sum(overlap_us) / 1e6)
+        END AS gross_l_s,
         1.0 AS window_h, sum(overlap_us) / {HOUR_US}.0 AS coverage_share
     FROM cut GROUP BY cell_id, device_id, night
 """
@@ -40,7 +43,8 @@ def lowest_hours(
     """Table LOWEST_HOURS: the lowest hour of each row of table NIGHT_MINIMA, meter by meter.
 
     `boundaries` as in `Network`; `users` has device_id and cell_id, a meter in each cell where it
-    serves someone. Flow is by the meter's own direction. It is empty where less than 99 % of the
+    serves someone. Flow is by the meter's own direction; beside it stands what
+    passed either way. Both are empty where less than 99 % of the
     hour was read in intervals of an hour at most; a night of which a meter has nothing has no row.
     """
     at_edge = sides(boundaries).rename(columns={"meter_id": "device_id"})

@@ -17,7 +17,6 @@ from district.store.keep import damaged, load_quality
 from district.store.lowest import lowest_hours
 from district.store.minima import night_minima
 from district.store.sensors import alarms, hourly_pressures
-from district.store.tanks import tank_changes
 from district.store.volumes import daily_volumes, night_flows
 
 
@@ -64,7 +63,4 @@ def _reduced(
             lowest_hours=lowest_hours(connection, minima, boundaries, users)
             if night.window == "rolling"
             else empty(LOWEST_HOURS),
-            tank_changes=tank_changes(
-                connection, quality, start=night.start, end=night.end, zone=zone
-            ),
         )

@@ -81,6 +81,6 @@ CASES = (
         both(tank(), levels(step_h=2)),
         "readings/levels.csv, sensor T1: got a level every 2 h, expected one an hour or more "
         "often, so that the night's rise can be told. Read it every quarter of an hour; until then "
-        "its zone has no balance.",
+        "its zone has no night flow.",
     ),
 )

@@ -12,10 +12,10 @@ import pytest
 
 from district.balance import district_balance, night_balance
 from district.balance.metering import metering
-from district.balance.storage import LEVEL_M, tank_edges, tanks, with_storage
-from district.network.model import Network
+from district.balance.storage import LEVEL_M, tank_edges, with_storage
+from district.network import Network, tanks_of
 from district.results import Balance, Reduced
-from district.schema.stored import DEVICE_QUALITY, NIGHT_MINIMA
+from district.schema.stored import NIGHT_MINIMA
 
 SURFACE_M2 = 180.0
 
@@ -32,34 +32,35 @@ def network(make_network: Any) -> Network:
     return replace(plain, sensors=gpd.GeoDataFrame(both, geometry="geometry", crs=32630))
 
 
-def changes(nights: pd.DatetimeIndex, *, night_m: Any, day_m: Any) -> pd.DataFrame:
-    return pd.concat(
-        [
-            pd.DataFrame(
-                {
-                    "device_id": "T1",
-                    "period": period,
-                    "date": nights,
-                    "start_m": 2.0,
-                    "end_m": 2.0 + np.broadcast_to(np.asarray(rise, float), len(nights)),
-                    "window_h": hours,
-                    "coverage_share": 1.0,
-                }
-            )
-            for period, hours, rise in (("night", 2.0, night_m), ("day", 24.0, day_m))
-        ],
-        ignore_index=True,
-    )
-
-
-def filling(reduced: Reduced, nights: pd.DatetimeIndex, rise_m: Any) -> Reduced:
-    """The tank fills by `rise_m` in the night window and gives it back by day."""
+def stored(
+    reduced: Reduced,
+    nights: pd.DatetimeIndex,
+    *,
+    night_m: Any = 0.0,
+    day_m: Any = 0.0,
+    inlet: bool = False,
+) -> Reduced:
+    """Level T1 rises so much in each night window and day; with `inlet`, through M1 as well."""
+    rise_l_s = np.broadcast_to(np.asarray(night_m, float), len(nights)) * SURFACE_M2 / 7.2
+    rise_m3 = np.broadcast_to(np.asarray(day_m, float), len(nights)) * SURFACE_M2
     flows = reduced.night_flows.copy()
-    into_l_s = np.broadcast_to(np.asarray(rise_m), len(nights)) * SURFACE_M2 / 7.2
-    flows.loc[flows["device_id"] == "M1", "flow_l_s"] += into_l_s
+    if inlet:
+        flows.loc[flows["device_id"] == "M1", "flow_l_s"] += rise_l_s
+    own = pd.DataFrame({"device_id": "T1", "night": nights, "flow_l_s": rise_l_s})
+    # Waves on the way up count for nothing.
+    own = own.assign(gross_l_s=50.0, window_h=2.0, coverage_share=1.0)
+    days = pd.DataFrame({"device_id": "T1", "day": nights, "volume_m3": rise_m3})
+    days = days.assign(gross_m3=900.0, coverage_share=1.0, spread_share=0.0)
     return replace(
-        reduced, night_flows=flows, tank_changes=changes(nights, night_m=rise_m, day_m=0.0)
+        reduced,
+        night_flows=pd.concat([flows, own], ignore_index=True),
+        daily_volumes=pd.concat([reduced.daily_volumes, days], ignore_index=True),
     )
+
+
+def level(step_m3: float = 0.0) -> pd.DataFrame:
+    row = {"device_id": ["T1"], "kind": ["tank_level"], "step_h": [0.25]}
+    return pd.DataFrame({**row, "resolution_m3": [step_m3]})
 
 
 def balanced(network: Network, reduced: Reduced, settings: Any, works: Any) -> Balance:
@@ -67,12 +68,12 @@ def balanced(network: Network, reduced: Reduced, settings: Any, works: Any) -> B
 
 
 def test_tanks_are_the_level_sensors_in_cells(network: Network, make_network: Any) -> None:
-    found = tanks(network)
+    found = tanks_of(network)
     assert found.to_dict("index") == {
         "T1": {"cell_id": "North", "surface_m2": SURFACE_M2},
         "T2": {"cell_id": "S", "surface_m2": SURFACE_M2},
     }
-    assert tanks(make_network()).empty
+    assert tanks_of(make_network()).empty
     # A cell with a source is not balanced: its tank changes nothing.
     edges = tank_edges(network, pd.Index(["North", "South"]))
     assert edges["meter_id"].tolist() == ["T1"]
@@ -93,10 +94,17 @@ def test_a_tank_that_fills_at_night_is_no_leak(
     plain = balanced(make_network(), make_reduced(), settings, no_works)
     # 0.12 to 0.31 m over 180 m² in two hours: 3 to 8 L/s more, where 0.6 L/s come in else.
     rise_m = np.linspace(0.12, 0.31, len(nights))
-    full = balanced(network, filling(make_reduced(), nights, rise_m), settings, no_works)
+    full = balanced(
+        network, stored(make_reduced(), nights, night_m=rise_m, inlet=True), settings, no_works
+    )
     for name in ("inflow_l_s", "leakage_l_s", "excess_l_s", "leakage_m3_d"):
         np.testing.assert_allclose(full.nights[name], plain.nights[name], atol=1e-9)
-    blind = balanced(make_network(), filling(make_reduced(), nights, rise_m), settings, no_works)
+    blind = balanced(
+        make_network(),
+        stored(make_reduced(), nights, night_m=rise_m, inlet=True),
+        settings,
+        no_works,
+    )
     assert (blind.nights.loc[blind.nights["cell_id"] == "North", "leakage_l_s"] > 3).all()
     summary = full.zones.set_index("cell_id")["leakage_l_s"]
     assert summary["North"] == pytest.approx(
@@ -107,7 +115,7 @@ def test_a_tank_that_fills_at_night_is_no_leak(
 def test_its_error_is_that_of_surface_and_levels(
     network: Network, make_reduced: Any, nights: Any, settings: Any, no_works: Any
 ) -> None:
-    reduced = filling(make_reduced(), nights, 0.2)
+    reduced = stored(make_reduced(quality=level()), nights, night_m=0.2, inlet=True)
     found = night_balance(network, reduced, settings=settings, works=no_works).nights
     north = found[found["cell_id"] == "North"].iloc[0]
     rise_l_s = 0.2 * SURFACE_M2 / 7.2
@@ -119,20 +127,17 @@ def test_its_error_is_that_of_surface_and_levels(
 
 
 def test_a_coarse_level_counts_with_its_step(network: Network, make_reduced: Any) -> None:
-    quality = pd.DataFrame(
-        {"device_id": ["T1"], "kind": ["tank_level"], "step_h": [0.25], "resolution_m3": [9.0]}
-    ).reindex(columns=list(DEVICE_QUALITY.names()))
+    quality = pd.concat([level(9.0), level(0.4).assign(device_id="M1")], ignore_index=True)
     found = with_storage(network, make_reduced(quality=quality)).quality.set_index("device_id")
     fine = np.sqrt(12) * LEVEL_M / 1.96 * SURFACE_M2
     assert found.loc["T1", "resolution_m3"] == pytest.approx(np.hypot(9.0, fine))
-    assert found.loc["T2", "resolution_m3"] == pytest.approx(fine)
+    assert found.loc["M1", "resolution_m3"] == 0.4
 
 
 def test_the_days_and_the_year_count_what_was_stored(
     network: Network, make_reduced: Any, nights: Any, settings: Any, no_works: Any
 ) -> None:
-    stored = changes(nights, night_m=0.0, day_m=0.05)
-    found = balanced(network, make_reduced(tank_changes=stored), settings, no_works)
+    found = balanced(network, stored(make_reduced(), nights, day_m=0.05), settings, no_works)
     days = found.days[found.days["cell_id"] == "North"]
     # 130 in, 50 on to South, 0.05 m over 180 m² stay in the tank.
     assert days["inflow_m3"].tolist() == pytest.approx([130 - 50 - 9.0] * len(nights))
@@ -143,20 +148,25 @@ def test_the_days_and_the_year_count_what_was_stored(
     assert volume["district", "system input volume"] == pytest.approx(121 * 365)
     zones = found.zones.set_index("cell_id")
     assert zones.loc["North", "inflow_m3_d"] == pytest.approx(71)
+    half = np.sqrt((0.02 * 130) ** 2 + (0.02 * 50) ** 2 + (0.05 * 9) ** 2)
+    assert zones.loc["North", "inflow_m3_d_high"] == pytest.approx(71 + half)
 
 
 def test_without_a_level_there_is_no_inflow(
     network: Network, make_reduced: Any, nights: Any, settings: Any, no_works: Any
 ) -> None:
-    stored = changes(nights, night_m=0.1, day_m=0.0)
-    stored.loc[stored["date"] == nights[3], "end_m"] = np.nan
-    stored = stored[(stored["date"] != nights[7]) | (stored["period"] == "day")]
-    found = balanced(network, make_reduced(tank_changes=stored), settings, no_works)
+    reduced = stored(make_reduced(), nights, night_m=0.1)
+    flows, daily = reduced.night_flows, reduced.daily_volumes
+    flows.loc[(flows["device_id"] == "T1") & (flows["night"] == nights[3]), "flow_l_s"] = np.nan
+    flows = flows[(flows["device_id"] != "T1") | (flows["night"] != nights[7])]
+    daily = daily[(daily["device_id"] != "T1") | (daily["day"] != nights[5])]
+    holed = replace(reduced, night_flows=flows, daily_volumes=daily)
+    found = balanced(network, holed, settings, no_works)
     north = found.nights[found.nights["cell_id"] == "North"].reset_index(drop=True)
     assert north.index[north["status"] == "no_inflow"].tolist() == [3, 7]
     assert north.loc[[3, 7], "leakage_l_s"].isna().all()
     days = found.days[found.days["cell_id"] == "North"].reset_index(drop=True)
-    assert days.index[days["inflow_m3"].isna()].tolist() == [3]
+    assert days.index[days["inflow_m3"].isna()].tolist() == [5]
     south = found.nights[found.nights["cell_id"] == "South"]
     assert (south["status"] == "measured").all()
 
@@ -165,8 +175,8 @@ def test_levels_alone_make_no_nights(
     network: Network, make_reduced: Any, nights: Any, settings: Any, no_works: Any
 ) -> None:
     longer = pd.date_range(nights[0] - pd.Timedelta(days=9), nights[-1], freq="D")
-    stored = changes(longer, night_m=0.1, day_m=0.0)
-    found = balanced(network, make_reduced(tank_changes=stored), settings, no_works)
+    reduced = stored(make_reduced(), longer, night_m=0.1)
+    found = balanced(network, reduced, settings, no_works)
     assert found.nights["night"].min() == nights[0]
     assert found.days["day"].min() == nights[0]
 
@@ -180,28 +190,25 @@ def test_meters_alone_do_not_tell_the_lowest_hour(
             "night": np.tile(nights, 2),
             "minimum_night_flow_l_s": 0.3,
         }
-    )[list(NIGHT_MINIMA.names())]
-    stored = changes(nights, night_m=0.1, day_m=0.0)
-    reduced = make_reduced(tank_changes=stored, night_minima=minima)
+    ).reindex(columns=list(NIGHT_MINIMA.names()))
+    reduced = stored(make_reduced(night_minima=minima), nights, night_m=0.1)
     found = balanced(network, reduced, settings, no_works)
     known = found.nights.groupby("cell_id")["minimum_night_flow_l_s"].count()
     assert known.to_dict() == {"North": 0, "South": len(nights)}
     assert (
-        "No lowest rolling hour for North: it would need the water stored within each hour; "
-        "the night window is used." in found.basis.limits
+        "No lowest rolling hour for North: what a tank stored in that hour is not known well "
+        'enough; set the night window to "rolling" to balance over it.' in found.basis.limits
     )
     (said,) = (s for s in found.basis.assumptions if "tanks" in s)
     assert said.startswith("Water that rose in tanks (T1) is taken off the inflow of North")
+    # Where the window is that hour, meters and tank are summed over it.
+    assert len(with_storage(network, reduced, rolling=True).night_minima) == len(minima)
 
 
-def test_storage_is_counted_once_and_nothing_is_written_to(
-    network: Network, make_reduced: Any, nights: Any
-) -> None:
-    reduced = make_reduced(tank_changes=changes(nights, night_m=0.1, day_m=0.2))
-    before = {n: getattr(reduced, n).copy() for n in ("night_flows", "quality", "tank_changes")}
-    once = with_storage(network, reduced)
-    twice = with_storage(network, once)
+def test_nothing_is_written_to(network: Network, make_reduced: Any, nights: Any) -> None:
+    reduced = stored(make_reduced(quality=level()), nights, night_m=0.1, day_m=0.2)
+    names = ("night_flows", "daily_volumes", "quality", "night_minima")
+    before = {n: getattr(reduced, n).copy() for n in names}
+    with_storage(network, reduced)
     for name, table in before.items():
         pd.testing.assert_frame_equal(getattr(reduced, name), table)
-    for name in ("night_flows", "daily_volumes"):
-        pd.testing.assert_frame_equal(getattr(once, name), getattr(twice, name))

@@ -84,5 +84,5 @@ def test_a_level_read_too_seldom(
     assert says(found) == [
         "warning: t.csv, sensor T1: got a level every 2 h, expected one an hour or more often, so "
         "that the night's rise can be told. Read it every quarter of an hour; until then its zone "
-        "has no balance."
+        "has no night flow."
     ]

@@ -266,31 +266,18 @@ def test_pressure_in_metres() -> None:
     assert f.quality.tolist() == [OK, OK, SPIKE]
 
 
-def test_levels_of_a_tank() -> None:
-    level = 231.0 + 0.5 * np.sin(np.arange(40) / 4).round(2)
-    level[17] = 239.0
-    f = run("tank_level", level * 100, scale=0.01, surface_m2=200.0)
-    assert f.quality.tolist() == [SPIKE if i == 17 else OK for i in range(40)]
-    assert np.isnan(f.value[17])
-    assert f.value[5] == pytest.approx(level[5])
-    # A step of 5 mm over 200 m².
-    assert f.resolution_m3 == pytest.approx(1.0)
-
-
-def test_a_level_may_lie_below_zero_and_stand_still_for_a_night() -> None:
-    level = np.concatenate([np.linspace(-1, 1, 60), np.full(10, 1.0), np.linspace(1, -1, 60)])
-    assert set(run("tank_level", level.round(3)).quality) == {OK}
-
-
-def test_a_level_that_stands_still_for_a_day_is_stuck() -> None:
-    level = np.concatenate([np.linspace(2, 3, 60), np.full(30, 3.0), np.linspace(3.1, 2, 60)])
-    f = run("tank_level", level.round(3))
-    assert np.flatnonzero(f.quality == STUCK).tolist() == list(range(59, 90))
-    assert np.isnan(f.value[60:90]).all()
+def test_a_level_is_a_register_of_its_tank() -> None:
+    f = run("tank_level", [210, 215, 213, 220], [0, 1, 2, 5], scale=0.01, surface_m2=200.0)
+    assert spans(f) == [(0, 1), (1, 2), (2, 5)]
+    np.testing.assert_allclose(f.value, [10, -4, 14])
+    assert f.quality.tolist() == [OK, OK, GAP]
+    assert (f.step_h, f.expected_count, f.missing_count) == (1.0, 5, 2)
+    # A step of 1 cm over 200 m².
+    assert f.resolution_m3 == pytest.approx(2.0)
 
 
 @pytest.mark.parametrize("kind", ["register", "pulse", "electromagnetic", "pressure", "tank_level"])
 def test_one_reading_alone(kind: str) -> None:
     f = run(kind, [1.0])
     assert f.expected_count in (0, 1)
-    assert len(f.value) == (1 if kind in ("pressure", "tank_level") else 0)
+    assert len(f.value) == (1 if kind == "pressure" else 0)

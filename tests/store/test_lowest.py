@@ -73,6 +73,7 @@ def test_each_meter_agrees_with_counting_minutes(kept: Callable[..., Path]) -> N
         assert row.coverage_share == pytest.approx(len(hour) / 60)
         if len(hour) == 60:
             assert row.flow_l_s == pytest.approx(hour.sum() / 3.6)
+            assert row.gross_l_s == pytest.approx(hour.abs().sum() / 3.6)
         else:
             assert np.isnan(row.flow_l_s)
 
