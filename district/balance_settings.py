@@ -80,7 +80,10 @@ class Background(Part):
     condition_factor: Positive = Field(
         default=1.5, description="how your network compares with the best"
     )
-    condition_factor_low: Positive = Field(default=0.7, description="its lower limit")
+    # The least there is, Thornton, Sturm & Kunkel 2008, p. 139. Their rough start for networks
+    # nobody knows, the mean of 1 and the largest, 3.5 of 1 to 6, would tell crews not to look for
+    # most leaks of an ordinary zone; 1.5 and 3 are common practice, no source.
+    condition_factor_low: Positive = Field(default=1.0, description="its lower limit")
     condition_factor_high: Positive = Field(default=3.0, description="its upper limit")
     exponent: Exponent = Field(default=1.5, description="how background grows with pressure")
 
@@ -96,6 +99,24 @@ class Pressure(Part):
     exponent: Exponent = Field(default=1.15, description="how leakage grows with pressure")
     exponent_low: Exponent = Field(default=0.5, description="its lower limit")
     exponent_high: Exponent = Field(default=1.5, description="its upper limit")
+    fit: bool = Field(
+        default=True, description="whether a zone's own record may tell its exponent better"
+    )
+    form: Literal["power", "fixed_and_variable_area"] = Field(
+        default="power", description="power, or fixed_and_variable_area by a leakage number"
+    )
+    # The number that agrees with the exponent 1.15; 100 is as good as all variable.
+    leakage_number: NotNegative = Field(
+        default=1.86, description="flow through variable area over that through fixed area"
+    )
+    leakage_number_low: NotNegative = Field(default=0.0, description="its lower limit")
+    leakage_number_high: NotNegative = Field(default=100.0, description="its upper limit")
+    leakage_number_head_m: Positive = Field(
+        default=40.0, description="pressure the leakage number is stated at"
+    )
+    standard_m: Positive = Field(
+        default=50.0, description="pressure that leakage is brought to, to compare nights and zones"
+    )
 
 
 class Annual(Part):

@@ -12,6 +12,7 @@ import pandas as pd
 from district.errors import Finding
 from district.schema import outputs, stored
 from district.schema.columns import empty
+from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 
 
 def no_repairs(crs: Any = None) -> gpd.GeoDataFrame:
@@ -96,7 +97,8 @@ class Reduced:
 
 @dataclass(frozen=True, eq=False)
 class Balance:
-    """Night and annual balance (tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS)."""
+    """Night and annual balance (tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS, ZONE_PRESSURE,
+    ZONE_EXPONENTS)."""
 
     nights: pd.DataFrame
     days: pd.DataFrame
@@ -104,6 +106,8 @@ class Balance:
     annual: pd.DataFrame
     indicators: pd.DataFrame
     basis: Basis
+    zone_pressure: pd.DataFrame = field(default_factory=lambda: empty(ZONE_PRESSURE))
+    zone_exponents: pd.DataFrame = field(default_factory=lambda: empty(ZONE_EXPONENTS))
 
 
 @dataclass(frozen=True, eq=False)

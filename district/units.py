@@ -23,6 +23,8 @@ SUFFIXES: dict[str, str] = {
     "per_km_year": "1/km/year",
     "per_connection_year": "1/connection/year",
     "per_year": "1/year",
+    "m3_year": "m³/year",
+    "currency_year": "per year",
     "l_s_d": "L/s per day",
     "currency_m3": "per m³",
     "l_s": "L/s",

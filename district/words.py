@@ -24,6 +24,10 @@ CAUTION = (
     "entering chambers need licensed people and the local rules; look to fire supply and "
     "critical users first."
 )
+PRESSURE_CAUTION = (
+    "Lower pressure can leave top floors and fire hydrants short of water: keep to the local rules "
+    "for least pressure and fire supply, and ask who answers for them before anything is turned."
+)
 _SPACE = "\u00a0"
 _CAPITALS = {"pvc": "PVC", "grp": "GRP"}
 
@@ -88,8 +92,9 @@ def figure(
         return EMPTY
     label = unit(name)
     shown = f"{middle}{_SPACE}{label}" if label else middle
-    if currency and suffix_of(name) == "currency":
-        shown = f"{currency}{_SPACE}{middle}"
+    if currency and suffix_of(name) in ("currency", "currency_year"):
+        a_year = f" {label}" if label else ""
+        shown = f"{currency}{_SPACE}{middle}{a_year}"
     return f"{shown} ({lower} to {upper})" if lower else shown
 
 

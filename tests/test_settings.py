@@ -69,7 +69,7 @@ def test_settings_are_frozen() -> None:
 def test_an_estimate_must_lie_within_its_limits(tmp_path: Path) -> None:
     (line,) = sentences(tmp_path, "[background]\ncondition_factor = 4\n")
     assert line.endswith(
-        "expected condition_factor from condition_factor_low, 0.7, to condition_factor_high, 3. "
+        "expected condition_factor from condition_factor_low, 1, to condition_factor_high, 3. "
         "Correct the value."
     )
     (tmp_path / "district.toml").write_text("[pressure]\nexponent = 1.6\nexponent_high = 1.7\n")

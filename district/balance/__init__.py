@@ -1,23 +1,23 @@
 """How much leaks: night, daily and annual balance, indicators and published bands."""
 
 from district.balance.annual import complete_balance, under_registration_m3
+from district.balance.background import background_l_s, service_bursts_count
 from district.balance.days import daily_balance
 from district.balance.district import district_balance
+from district.balance.exponent_fit import fit_exponent
+from district.balance.exponents import zone_exponents
 from district.balance.indicators import (
     index_note,
     leakage_index,
     target_band,
     unavoidable_losses_l_d,
 )
+from district.balance.leak_law import exponent_of, leakage_number_of, leakage_ratio, power_law
 from district.balance.limits import Estimate, combine_limits, limit_variance, multiply_limits
 from district.balance.metering import metering
 from district.balance.night import NightBalance, night_balance
-from district.balance.pressure import (
-    background_l_s,
-    night_day_factor_h_d,
-    power_law,
-    zone_pressures,
-)
+from district.balance.pressure import night_day_factor_h_d, zone_pressures
+from district.balance.pressure_saving import zone_pressure
 from district.balance.summary import zone_summary
 from district.balance.volumes import daily_volumes
 from district.balance.year import annual_balance, annual_indicators
@@ -33,17 +33,24 @@ __all__ = [
     "daily_balance",
     "daily_volumes",
     "district_balance",
+    "exponent_of",
+    "fit_exponent",
     "index_note",
     "leakage_index",
+    "leakage_number_of",
+    "leakage_ratio",
     "limit_variance",
     "metering",
     "multiply_limits",
     "night_balance",
     "night_day_factor_h_d",
     "power_law",
+    "service_bursts_count",
     "target_band",
     "unavoidable_losses_l_d",
     "under_registration_m3",
+    "zone_exponents",
+    "zone_pressure",
     "zone_pressures",
     "zone_summary",
 ]

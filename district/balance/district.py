@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 
 from district.balance.days import daily_balance
+from district.balance.exponents import (
+    exponents_said,
+    fitted_pressures,
+    zone_exponents,
+    zone_law,
+)
 from district.balance.grids import among, days_of, text
 from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
@@ -12,6 +20,7 @@ from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
 from district.balance.night import GAPS_SHOWN, night_balance
 from district.balance.pressure import zone_pressures
+from district.balance.pressure_saving import corrected_nights, zone_pressure
 from district.balance.storage import storage_said, with_storage
 from district.balance.summary import zone_summary
 from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
@@ -21,6 +30,7 @@ from district.network import Network
 from district.results import Balance, Basis, Reduced
 from district.schema.columns import Table
 from district.schema.outputs import ANNUAL, DAYS, INDICATORS, NIGHTS, ZONES
+from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 from district.settings import Settings
 from district.words import listed, percent
 
@@ -33,8 +43,9 @@ def district_balance(
     Parameters: `reduced` tables of `schema.stored`, `works` table WORKS (start and end in UTC or
     naive local time). No input is written to.
 
-    Returns tables NIGHTS, DAYS, ZONES (worst first), ANNUAL and INDICATORS (district first), and
-    the basis. Raises `StageError` when no zone can be balanced or no zone meter has readings.
+    Returns tables NIGHTS, DAYS, ZONES (worst first), ANNUAL and INDICATORS (district first),
+    ZONE_PRESSURE and ZONE_EXPONENTS, and the basis. Raises `StageError` when no zone can be
+    balanced or no zone meter has readings.
     """
     layout = metering(network)
     given, rolling = reduced, settings.night.window == "rolling"
@@ -54,16 +65,35 @@ def district_balance(
         network, reduced.hourly_pressures, settings=settings, cells=layout.cells, days=days
     )
     night = night_balance(network, given, settings=settings, works=works, pressures=pressures)
+    exponents = zone_exponents(night, pressures=pressures, settings=settings, cells=layout.cells)
+    pressures = fitted_pressures(
+        network,
+        reduced.hourly_pressures,
+        pressures=pressures,
+        exponents=exponents,
+        settings=settings,
+    )
+    law = zone_law(exponents, form=settings.pressure.form, cells=layout.cells)
+    corrected = corrected_nights(night.nights, pressures=pressures, law=law, settings=settings)
+    night = replace(night, nights=corrected)
     daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
     annual, yearly = annual_balance(network, volumes=volumes, night=night, settings=settings)
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
     stored, hourless = storage_said(network, layout.cells, rolling=rolling)
+    saving = zone_pressure(zones, pressures=pressures, exponents=exponents, settings=settings)
     basis = Basis(
         first=min(ends).date(),
         last=max(ends).date(),
         meters=(*layout.meters, *sorted({*night.interval_meters, *volumes.devices.ids})),
-        assumptions=(*night.assumptions, *volumes.assumptions, *stored, *assumed, *yearly),
+        assumptions=(
+            *night.assumptions,
+            *volumes.assumptions,
+            *stored,
+            *assumed,
+            *exponents_said(exponents),
+            *yearly,
+        ),
         limits=(*night.limits, *hourless, *_limits(layout, volumes, zones, reduced, settings)),
     )
     return Balance(
@@ -73,6 +103,8 @@ def district_balance(
         annual=_declared(ANNUAL, annual),
         indicators=_declared(INDICATORS, indicators),
         basis=basis,
+        zone_pressure=_declared(ZONE_PRESSURE, saving),
+        zone_exponents=_declared(ZONE_EXPONENTS, exponents),
     )
 
 
@@ -123,6 +155,14 @@ def _limits(
         said.append(
             f"No target band for {listed(outside)}: the published table covers {least_m:g} to "
             f"{most_m:g} m of pressure."
+        )
+    under = zones["leakage_l_s_high"] >= 0
+    under &= zones["excess_l_s_high"] == 0
+    if under.any():
+        said.append(
+            f"Night leakage of {listed(zones.loc[under, 'cell_id'])} is below the background "
+            "expected, beyond its limits: condition_factor is set too high for it, or a meter or "
+            "an allowance is not as recorded."
         )
     below = zones.loc[zones["leakage_l_s_high"] < 0, "cell_id"]
     if len(below):

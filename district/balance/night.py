@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.balance.background import background_limits
 from district.balance.grids import among, days_of, grid, long, span, text, wide, wide_estimate
 from district.balance.gross import night_grids
 from district.balance.limits import (
@@ -23,7 +24,7 @@ from district.balance.limits import (
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, devices, metering
 from district.balance.noise import night_scatter_l_s, step_deviation_l_s
-from district.balance.pressure import background_limits, zone_pressures
+from district.balance.pressure import zone_pressures
 from district.balance.storage import with_storage
 from district.balance.use import night_use
 from district.balance.works import works_by_night

@@ -1,4 +1,4 @@
-"""Average zone pressure, the night-to-day factor, and background leakage."""
+"""Average zone pressure and the night-to-day factor, with their limits."""
 
 from __future__ import annotations
 
@@ -7,112 +7,57 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import among, days_of, long, text
-from district.balance.limits import Array, Estimate, estimate, multiply_limits
+from district.balance.gauges import UNLEVELLED_SPREAD_M, gauged
+from district.balance.grids import long
+from district.balance.leak_law import (
+    LEAST_LEFT,
+    REFERENCE_M,
+    Form,
+    Law,
+    around,
+    leakage_ratio,
+    usual_law,
+)
+from district.balance.limits import Array, Estimate
 from district.network import Network
-from district.settings import Background, Night, Settings
+from district.settings import Night, Pressure, Settings
 from district.words import listed
 
-REFERENCE_M = 50.0
-"""Pressure the background components are stated at."""
-LOGGER_SPREAD_M = 2.0
-"""95 % limit of a logger's zone average: gauge, levels, head loss. Common practice, no source."""
-UNLEVELLED_SPREAD_M = 5.0
-"""The same where the logger's level or the zone's is unknown. Common practice, no source."""
 FACTOR_UNKNOWN_H_D = (18.0, 24.0, 26.0)
 """Night-to-day factor (low, value, high) without hourly pressure: 24 is constant pressure; a
 fall of a third by day gives 18 to 21, a zone raised a little by day by its reducing valve up to
 26. Common practice, no source."""
 HOURS_NEEDED = 20
+COURSE_SPREAD_SHARE = 0.3
+"""95 % limit, either way, of how much deeper or flatter the zone's average falls by day than one
+logger shows: one near the inlet sees less of the head lost. Common practice, no source."""
 
 
-def power_law(
-    flow_l_s: Any, *, pressure_m: Any, reference_m: Any = REFERENCE_M, exponent: Any
+def night_day_factor_h_d(
+    pressures_m: Any,
+    *,
+    night_pressure_m: Any,
+    exponent: Any,
+    form: Form = "power",
+    head_m: Any = REFERENCE_M,
 ) -> Array:
-    """Leakage at `pressure_m` of a leak that gives `flow_l_s` at `reference_m`.
-
-    Q1 = Q0 (P1/P0)^N1: Thornton, Sturm & Kunkel 2008, equation 10.4, p. 141. Pressure below zero
-    counts as zero.
-
-    >>> round(float(power_law(1.0, pressure_m=40, reference_m=50, exponent=1.5)), 3)
-    0.716
-    """
-    ratio = np.maximum(np.asarray(pressure_m, dtype=float), 0.0) / reference_m
-    return np.asarray(flow_l_s * ratio**exponent)
-
-
-def night_day_factor_h_d(pressures_m: Any, *, night_pressure_m: Any, exponent: float) -> Array:
-    """Daily leakage over night leakage: the sum over 24 h of (P_i / P_night)^N1.
+    """Daily leakage over night leakage: the sum over 24 h of the hour's over the night's.
 
     Parameters: `pressures_m` hourly means, 24 along the first axis (NaN where missing: the mean
-    of the others stands in); `night_pressure_m` of the remaining shape. NaN where fewer than 20
-    hours are known or the night pressure is not above zero. Hours a day; 24 at constant
-    pressure. Source: from memory, McKenzie 1999 and the trade's usual practice.
+    of the others stands in); `night_pressure_m` of the remaining shape; `exponent`, `form` and
+    `head_m` as of `leakage_ratio`. NaN where fewer than 20 hours are known or the night pressure
+    is not above zero. Hours a day; 24 at constant pressure. Source: from memory, McKenzie 1999
+    and the trade's usual practice.
     """
     hourly = np.maximum(np.asarray(pressures_m, dtype=float), 0.0)
     night = np.asarray(night_pressure_m, dtype=float)
     known = np.isfinite(hourly)
     with np.errstate(divide="ignore", invalid="ignore"):
-        powered = np.where(known, hourly / night, 0.0) ** exponent
-        mean = powered.sum(axis=0) / known.sum(axis=0)
-    return np.where((known.sum(axis=0) >= HOURS_NEEDED) & (night > 0), 24.0 * mean, np.nan)
-
-
-def background_l_s(
-    mains_km: Any,
-    *,
-    connections_count: Any,
-    private_km: Any,
-    pressure_m: Any,
-    background: Background,
-    condition_factor: Any,
-) -> Array:
-    """Leakage too small to find, from the components at 50 m, in L/s.
-
-    (mains + connections + private pipe) x condition factor x (P/50)^exponent; components after
-    Lambert et al. 1999, J Water SRT - Aqua 48(6), from memory; the exponent 1.5 for zones whose
-    detectable leaks are fixed: Thornton, Sturm & Kunkel 2008, p. 142.
-    """
-    hourly = (
-        background.mains_l_km_h * np.asarray(mains_km, dtype=float)
-        + background.connection_l_connection_h * np.asarray(connections_count, dtype=float)
-        + background.private_l_km_h * np.asarray(private_km, dtype=float)
-    )
-    return power_law(
-        hourly * condition_factor / 3600.0, pressure_m=pressure_m, exponent=background.exponent
-    )
-
-
-def background_limits(
-    network: Network,
-    *,
-    cells: pd.Index[Any],
-    pressure: Estimate,
-    background: Background,
-) -> Estimate:
-    """Background leakage of the cells at `pressure` (m; last axis the cells), limits by variance
-    of the condition factor's and the pressure's."""
-    sizes = network.cells.reindex(cells)
-
-    def at(pressure_m: Any, factor: Any) -> Array:
-        return background_l_s(
-            sizes["mains_km"].to_numpy(dtype=float),
-            connections_count=sizes["connections_count"].to_numpy(dtype=float),
-            private_km=sizes["private_km"].to_numpy(dtype=float),
-            pressure_m=pressure_m,
-            background=background,
-            condition_factor=factor,
+        ratio = leakage_ratio(
+            hourly, reference_m=night, exponent=exponent, form=form, head_m=head_m
         )
-
-    plain = Estimate(*(at(p, 1.0) for p in pressure))
-    return multiply_limits(
-        plain,
-        estimate(
-            background.condition_factor,
-            background.condition_factor_low,
-            background.condition_factor_high,
-        ),
-    )
+        mean = np.where(known, ratio, 0.0).sum(axis=0) / known.sum(axis=0)
+    return np.where((known.sum(axis=0) >= HOURS_NEEDED) & (night > 0), 24.0 * mean, np.nan)
 
 
 def zone_pressures(
@@ -122,40 +67,46 @@ def zone_pressures(
     settings: Settings,
     cells: pd.Index[Any],
     days: pd.DatetimeIndex,
+    law: Law | None = None,
 ) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Average pressure of each cell and day, from its loggers, and what was assumed.
 
     A logger's head (pressure + its level) less the connections' mean level is the zone's average
     pressure; without levels the logger's own pressure is used, without a logger the assumed one.
+    `law` is how leakage follows pressure, by cell; that of the settings if not given.
+
+    Limits of the factor, by variance: of the exponent, of the average pressure, and of how deep
+    it falls by day; without hourly pressure a stated range.
 
     Returns a table, a row a cell and day: cell_id, day, night_pressure_m (mean over the night
-    window), pressure_m (mean of the day), spread_m (95 % limit of both),
+    window), pressure_m (mean of the day), spread_m (95 % limit of both), loggers_count (that
+    reported that night; 0 where the cell's median over the record stands in, or an assumption),
     night_day_factor_h_d with limits, rests_on (logger, logger_level_unknown, assumed).
     """
-    values, spread, rests_on = _by_hour(network, hourly, cells, days)
-    night = _mean(values[_window_hours(settings.night)], least=1)
-    mean = _mean(values, least=HOURS_NEEDED)
-    told = ~np.isnan(night).all(axis=0)
-    night, mean = _filled(night), _filled(mean)
-    assumed = settings.pressure.assumed_m
-    night = np.where(told, night, assumed)
+    dark = _window_hours(settings.night)
+    told = gauged(network, hourly, cells=cells, days=days, night=dark)
+    night = _filled(_mean(told.by_hour_m[dark], least=1))
+    mean = _filled(_mean(told.by_hour_m, least=HOURS_NEEDED))
+    logged = ~np.isnan(night).all(axis=0)
+    night = np.where(logged, night, settings.pressure.assumed_m)
     mean = np.where(np.isnan(mean), night, mean)
-    spread = np.where(told, spread, settings.pressure.assumed_spread_m)
-    rests_on = np.where(told, rests_on, "assumed")
-    p = settings.pressure
-    tried = np.stack(
-        [
-            _filled(night_day_factor_h_d(values, night_pressure_m=night, exponent=n))
-            for n in (p.exponent, p.exponent_low, p.exponent_high)
-        ]
-    )
-    constant = np.isnan(tried).any(axis=0)
+    spread = np.where(logged, told.spread_m, settings.pressure.assumed_spread_m)
+    rests_on = np.where(logged, told.rests_on, "assumed")
     low, usual, high = FACTOR_UNKNOWN_H_D
-    factor = Estimate(
-        np.where(constant, usual, tried[0]),
-        np.where(constant, low, tried.min(axis=0)),
-        np.where(constant, high, tried.max(axis=0)),
+    factor = Estimate(*(np.full(night.shape, x) for x in (usual, low, high)))
+    # Most zones of a large district have no logger: nothing is reckoned hour by hour for them.
+    at = np.flatnonzero(logged)
+    found = _factor(
+        told.by_hour_m[:, :, at],
+        night[:, at],
+        spread[:, at],
+        told.loggers_count[:, at],
+        _of_cells(law or usual_law(settings.pressure), at),
     )
+    for whole, part in zip(factor, found, strict=True):
+        whole[:, at] = np.where(np.isnan(found.value), whole[:, at], part)
+    unknown = np.ones(len(cells), dtype=bool)
+    unknown[at] = np.isnan(found.value).any(axis=0)
     table = long(
         cells,
         days,
@@ -164,48 +115,48 @@ def zone_pressures(
             "night_pressure_m": night,
             "pressure_m": mean,
             "spread_m": spread,
+            "loggers_count": told.loggers_count,
             "night_day_factor_h_d": factor,
             "rests_on": rests_on,
         },
     )
-    return table, _said(cells, rests_on, constant, settings)
+    return table, _said(cells, rests_on, unknown & bool(len(days)), settings)
 
 
-def _by_hour(
-    network: Network, hourly: pd.DataFrame, cells: pd.Index[Any], days: pd.DatetimeIndex
-) -> tuple[Array, Array, Any]:
-    """Zone pressure by hour (24 x days x cells), its spread and what it rests on (cells)."""
-    gauges = network.sensors[text(network.sensors["kind"]) == "pressure"]
-    gauges = gauges[cells.get_indexer(text(gauges["cell_id"])) >= 0]
-    inside = cells.get_indexer(text(gauges["cell_id"]))
-    ground = network.cells["elevation_m"].reindex(cells).to_numpy(dtype=float)
-    lift = gauges["elevation_m"].to_numpy(dtype=float) - ground[inside]
-    names = pd.Index([str(g) for g in gauges.index], dtype=object)
-    shown = np.isin(np.arange(len(names)), among(hourly["device_id"], names))
-    levelled = np.isfinite(lift)
-    levelled_cells = inside[levelled & shown]
-    # Where one logger's level is known, those without would only blur its average.
-    used = shown & (levelled | ~np.isin(inside, levelled_cells))
-    ids = names[used]
-    inside, lift = inside[used], np.where(levelled, lift, 0.0)[used]
+def _factor(by_hour: Array, night: Array, spread: Array, count: Array, law: Law) -> Estimate:
+    """Night-to-day factor of cells with a logger; NaN where no day of the record tells it."""
 
-    device = among(hourly["device_id"], ids)
-    down = days.get_indexer(days_of(hourly["day"]))
-    pressure = hourly["pressure_m"].to_numpy(dtype=float)
-    hour = hourly["hour"].fillna(-1).to_numpy(dtype=np.int64)
-    known = (device >= 0) & (down >= 0) & np.isfinite(pressure) & (hour >= 0) & (hour < 24)
-    device, down, pressure, hour = device[known], down[known], pressure[known], hour[known]
-    # Sorted, so that the order of rows does not touch the last digit of the sums.
-    order = np.lexsort((device, hour, down))
-    device, down, pressure, hour = device[order], down[order], pressure[order], hour[order]
-    shape = (24, len(days), len(cells))
-    at = (hour * len(days) + down) * len(cells) + inside[device]
-    total = np.bincount(at, pressure + lift[device], minlength=int(np.prod(shape)))
-    count = np.bincount(at, minlength=int(np.prod(shape)))
-    values = np.where(count > 0, total / np.maximum(count, 1), np.nan).reshape(shape)
-    level = np.isin(np.arange(len(cells)), levelled_cells)
-    spread = np.where(level, LOGGER_SPREAD_M, UNLEVELLED_SPREAD_M)
-    return values, spread, np.where(level, "logger", "logger_level_unknown")
+    def at(hours: Array, dark: Array, exponent: Any) -> Array:
+        return _filled(
+            night_day_factor_h_d(
+                hours,
+                night_pressure_m=dark,
+                exponent=exponent,
+                form=law.form,
+                head_m=law.head_m,
+            )
+        )
+
+    usual = law.exponent.value
+    value = at(by_hour, night, usual)
+    exponents = [at(by_hour, night, e) for e in law.exponent[1:]]
+    down = np.minimum(spread, (1.0 - LEAST_LEFT) * night)
+    level = [at(by_hour + shift, night + shift, usual) for shift in (-down, spread)]
+    course = COURSE_SPREAD_SHARE / np.sqrt(np.maximum(count, 1))
+    fall = [
+        at(night + (by_hour - night) * (1.0 + more), night, usual) for more in (-course, course)
+    ]
+    return around(value, exponents, level, fall)
+
+
+def _of_cells(law: Law, at: Any) -> Law:
+    """The law of some cells, by their positions."""
+
+    def picked(values: Any) -> Array:
+        array = np.asarray(values, dtype=float)
+        return array[at] if array.ndim else array
+
+    return Law(law.form, Estimate(*map(picked, law.exponent)), picked(law.head_m))
 
 
 def _window_hours(night: Night) -> slice:
@@ -226,9 +177,7 @@ def _filled(values: Array) -> Array:
     return np.asarray(frame.fillna(frame.median()).to_numpy(dtype=float))
 
 
-def _said(
-    cells: pd.Index[Any], rests_on: Any, constant: Any, settings: Settings
-) -> tuple[str, ...]:
+def _said(cells: pd.Index[Any], rests_on: Any, unknown: Any, settings: Settings) -> tuple[str, ...]:
     said = []
     p = settings.pressure
     assumed = cells[rests_on == "assumed"]
@@ -241,19 +190,17 @@ def _said(
     if len(bare):
         said.append(
             f"Level of the loggers or connections unknown in {listed(bare)}: the logger's own "
-            f"pressure stands for the zone's, ±{UNLEVELLED_SPREAD_M:g} m."
+            f"pressure stands for the zone's, ±{UNLEVELLED_SPREAD_M:g} m, or what the ground of "
+            "its connections spreads by where that is known."
         )
-    flat = cells[constant.any(axis=0)] if constant.size else cells[:0]
+    flat = cells[unknown]
     if len(flat):
         low, usual, high = FACTOR_UNKNOWN_H_D
         said.append(
             f"No hourly pressure in {listed(flat)}: night-to-day factor {usual:g} h/day "
             f"({low:g} to {high:g})."
         )
-    said.append(
-        f"Leakage varies with pressure to the power {p.exponent:g} "
-        f"({p.exponent_low:g} to {p.exponent_high:g})."
-    )
+    said.append(_law_said(p))
     b = settings.background
     said.append(
         f"Background leakage at 50 m: {b.mains_l_km_h:g} L/km/h of mains, "
@@ -262,3 +209,15 @@ def _said(
         f"{b.condition_factor_high:g}), with pressure to the power {b.exponent:g}."
     )
     return tuple(said)
+
+
+def _law_said(pressure: Pressure) -> str:
+    e = usual_law(pressure).exponent
+    power = f"to the power {float(e.value):.3g} ({float(e.low):.3g} to {float(e.high):.3g})"
+    if pressure.form == "power":
+        return f"Leakage varies with pressure {power}."
+    return (
+        "Leakage varies with pressure as openings of fixed and of variable area do, leakage "
+        f"number {pressure.leakage_number:g} ({pressure.leakage_number_low:g} to "
+        f"{pressure.leakage_number_high:g}): near {pressure.leakage_number_head_m:g} m {power}."
+    )

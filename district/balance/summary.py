@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.balance.background import above_background, service_bursts_count
 from district.balance.grids import days_of, text, wide, wide_estimate
 from district.balance.indicators import size_columns
 from district.balance.limits import (
@@ -14,7 +15,6 @@ from district.balance.limits import (
     Z_95,
     Array,
     Estimate,
-    combine_limits,
     from_deviation,
     multiply_limits,
     scaled,
@@ -44,7 +44,8 @@ def zone_summary(
     volumes add. Limits: the systematic part (meter error, allowances) is that of one night, for
     it is the same every night; the random part is the larger of the modelled and the observed
     scatter, times 1.25 for a median, over the root of the number of nights. Excess is leakage
-    less background of this table. Sorted by excess, largest first, zones without figures last.
+    less background of this table, not below nothing. Sorted by excess, largest first, zones
+    without figures last.
     """
     layout = metering(network)
     cells = layout.cells
@@ -61,7 +62,9 @@ def zone_summary(
         multiply_limits(flows["leakage"], over["night_day_factor_h_d"]), M3_PER_L_S_H
     )
     sizes = network.cells.reindex(cells)
-    pressure = _pressure(pressures, cells, settings.night.recent_nights)
+    pressure = _pressure(pressures, "pressure_m", cells, settings.night.recent_nights)
+    night_m = _pressure(pressures, "night_pressure_m", cells, settings.night.recent_nights)
+    excess = above_background(flows["leakage"], over["background_l_s"])
     measures = size_columns(
         sizes,
         leakage_m3_d=leakage_m3_d,
@@ -76,7 +79,8 @@ def zone_summary(
         "legitimate_use_l_s": use,
         "leakage_l_s": flows["leakage"],
         "background_l_s": over["background_l_s"],
-        "excess_l_s": combine_limits(flows["leakage"], over["background_l_s"], signs=(1, -1)),
+        "excess_l_s": excess,
+        "service_bursts_count": service_bursts_count(excess, night_m),
         "night_day_factor_h_d": over["night_day_factor_h_d"],
         "leakage_m3_d": leakage_m3_d,
         "pressure_m": pressure.value,
@@ -141,9 +145,9 @@ def _inflow(volumes: Volumes, layout: Any, count: int) -> Estimate:
     return from_deviation(value, np.sqrt(np.asarray(errors.multiply(errors).sum(axis=1))))
 
 
-def _pressure(pressures: pd.DataFrame, cells: pd.Index[Any], count: int) -> Estimate:
+def _pressure(pressures: pd.DataFrame, name: str, cells: pd.Index[Any], count: int) -> Estimate:
     days = len(days_of(pressures["day"]).unique())
     last = recent(np.ones((days, len(cells)), dtype=bool), count=count)
-    mean = _middle(wide(pressures, "pressure_m", cells), last)
+    mean = _middle(wide(pressures, name, cells), last)
     spread = _middle(wide(pressures, "spread_m", cells), last)
     return Estimate(mean, mean - spread, mean + spread)

@@ -16,7 +16,7 @@ import pandas as pd
 from district.files import write_text
 from district.render.findings import as_table
 from district.results import DistrictReport
-from district.schema import outputs, stored
+from district.schema import outputs, pressures, stored
 from district.schema.columns import Column, Table
 from district.words import day, missing
 
@@ -47,6 +47,8 @@ def result_tables(report: DistrictReport) -> Iterator[tuple[Table, pd.DataFrame]
         outputs.ANNUAL.name: balance.annual,
         outputs.INDICATORS.name: balance.indicators,
         outputs.FINDINGS.name: as_table(report.findings),
+        pressures.ZONE_PRESSURE.name: balance.zone_pressure,
+        pressures.ZONE_EXPONENTS.name: balance.zone_exponents,
     }
     for table in outputs.OUTPUTS:
         yield table, frames[table.name].reindex(columns=list(table.names()))

@@ -19,7 +19,7 @@ from district.render.explain import MEANINGS
 from district.render.formulas import balance_terms
 from district.render.tables import DEFAULTS, result_tables
 from district.results import DistrictReport
-from district.schema import outputs
+from district.schema import outputs, pressures
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
 from district.words import CAUTION, EMPTY, missing, period
@@ -32,6 +32,8 @@ SHEETS: dict[str, str] = {
     outputs.SEARCH_SETS.name: "search sets",
     outputs.ANNUAL.name: "annual balance",
     outputs.INDICATORS.name: "indicators",
+    pressures.ZONE_PRESSURE.name: "pressure",
+    pressures.ZONE_EXPONENTS.name: "exponents",
     outputs.NIGHTS.name: "nights",
     outputs.FINDINGS.name: "findings",
 }
@@ -40,6 +42,7 @@ _FORMATS = {
     "share": "0.0%", "count": "0", "year": "0", "m3": "#,##0", "m3_d": "#,##0.0", "m": "0.0",
     "km": "0.000", "mm": "0", "currency": "#,##0", "per_year": "0.0000",
     "l_connection_d": "#,##0", "index": "0.00", "h_d": "0.0",
+    "m3_year": "#,##0", "currency_year": "#,##0",
 }  # fmt: skip
 _SUMMED = (
     "mains_km", "connections_count", "properties_count", "inflow_m3_d", "leakage_l_s",
@@ -112,6 +115,7 @@ def heading(column: Column, currency: str = "") -> str:
     'Leakage above the background, L/s'
     """
     unit = currency if suffix_of(column.name) == "currency" else label_of(column.name)
+    unit = f"{currency} {unit}".strip() if suffix_of(column.name) == "currency_year" else unit
     unit = "" if suffix_of(column.name) == "share" else unit
     return column.meaning[:1].upper() + column.meaning[1:] + (f", {unit}" if unit else "")
 

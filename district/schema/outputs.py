@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from district.schema.columns import Column, Table
+from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 
 
 def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
@@ -40,6 +41,7 @@ NIGHTS = Table(
         *_estimate("background_l_s", "background leakage expected from the components"),
         *_estimate("excess_l_s", "leakage above the background"),
         Column("pressure_m", "real", "average zone night pressure"),
+        *_estimate("standard_leakage_l_s", "leakage brought to the standard pressure"),
         *_estimate("night_day_factor_h_d", "daily leakage over night leakage"),
         *_estimate("leakage_m3_d", "leakage of the whole day"),
         Column("works", "text", "works recorded in the zone that night, empty if none"),
@@ -75,7 +77,8 @@ ZONES = Table(
         *_estimate("legitimate_use_l_s", "legitimate night use"),
         *_estimate("leakage_l_s", "night leakage"),
         *_estimate("background_l_s", "background leakage expected from the components"),
-        *_estimate("excess_l_s", "excess night flow"),
+        *_estimate("excess_l_s", "excess night flow, not below nothing"),
+        *_estimate("service_bursts_count", "burst service pipes that would give the excess"),
         *_estimate("night_day_factor_h_d", "night-to-day factor"),
         *_estimate("leakage_m3_d", "leakage"),
         *_estimate("leakage_l_connection_d", "leakage by connection"),
@@ -240,4 +243,6 @@ OUTPUTS: tuple[Table, ...] = (
     ANNUAL,
     INDICATORS,
     FINDINGS,
+    ZONE_PRESSURE,
+    ZONE_EXPONENTS,
 )

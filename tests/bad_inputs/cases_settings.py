@@ -184,7 +184,7 @@ CASES: tuple[Case, ...] = (
         _FILE,
         (
             "district.toml, background: got condition_factor = 4.0, expected "
-            "condition_factor from condition_factor_low, 0.7, to condition_factor_high, 3. "
+            "condition_factor from condition_factor_low, 1, to condition_factor_high, 3. "
             "Correct the value.",
         ),
     ),

@@ -9,14 +9,11 @@ import pandas as pd
 import pytest
 
 from district.balance.grids import wide, wide_estimate
-from district.balance.limits import Estimate
 from district.balance.pressure import (
-    background_limits,
     night_day_factor_h_d,
-    power_law,
     zone_pressures,
 )
-from district.settings import Background, Night, Settings
+from district.settings import Night, Pressure, Settings
 
 CELLS = pd.Index(["North", "South"], dtype=object)
 BY_HOUR = np.array([50.0] * 6 + [40.0] * 16 + [50.0] * 2)
@@ -95,14 +92,46 @@ def test_night_pressure_follows_the_window(
     assert found["night_pressure_m"][:, 0] == pytest.approx((48 + 38 + 38) / 3)
 
 
-def test_factor_limits_come_from_the_exponents(
+def test_factor_limits_hold_exponent_pressure_and_course(
     make_network: Any, pressure_table: Any, days: Any
 ) -> None:
     _, _, table = pressures(make_network(), pressure_table(days, BY_HOUR), days)
     factor = wide_estimate(table, "night_day_factor_h_d", CELLS)
-    for part, exponent in zip(factor, (1.15, 1.5, 0.5), strict=True):
-        assert part[:, 0] == pytest.approx(8 + 16 * (38 / 48) ** exponent)
+
+    def by(exponent: float = 1.15, shift: float = 0.0, fall: float = 1.0) -> float:
+        return float(8 + 16 * ((48 - 10 * fall + shift) / (48 + shift)) ** exponent)
+
+    usual = by()
+    # Hand calculation: the exponent's limits, 2 m of one logger, 0.3 of the fall by day.
+    low = np.hypot.reduce([usual - by(x) for x in (1.5,)] + [usual - by(shift=-2)] +
+                          [usual - by(fall=1.3)])  # fmt: skip
+    high = np.hypot.reduce([by(0.5) - usual, by(shift=2) - usual, by(fall=0.7) - usual])
+    found = [float(p[0, 0]) for p in factor]
+    assert found == pytest.approx([usual, usual - low, usual + high])
     assert [float(p[0, 1]) for p in factor] == [24.0, 18.0, 26.0]
+
+
+def test_factor_of_fixed_and_variable_areas(
+    make_network: Any, pressure_table: Any, days: Any
+) -> None:
+    form = Settings(pressure=Pressure(form="fixed_and_variable_area", leakage_number=1.0))
+    _, said, table = pressures(make_network(), pressure_table(days, BY_HOUR), days, form)
+    factor = wide_estimate(table, "night_day_factor_h_d", CELLS)
+    # Hand calculation: half of the flow at 40 m through fixed, half through variable area.
+    night, day = ((p / 40) ** 0.5 + (p / 40) ** 1.5 for p in (48.0, 38.0))
+    assert factor.value[:, 0] == pytest.approx(8 + 16 * day / night)
+    assert (
+        "Leakage varies with pressure as openings of fixed and of variable area do, leakage "
+        "number 1 (0 to 100): near 40 m to the power 1 (0.5 to 1.49)." in said
+    )
+
+
+def test_factor_stays_sensible_where_there_is_hardly_pressure(
+    make_network: Any, pressure_table: Any, days: Any
+) -> None:
+    _, _, table = pressures(make_network(), pressure_table(days, np.full(24, 3.0)), days)
+    factor = wide_estimate(table, "night_day_factor_h_d", CELLS)
+    assert [float(p[0, 0]) for p in factor] == pytest.approx([24.0, 24.0, 24.0])
 
 
 def test_a_day_without_pressure_takes_the_record_s_median(
@@ -121,19 +150,3 @@ def test_a_short_day_is_scaled_and_a_broken_one_not_guessed() -> None:
     hourly[:5] = np.nan
     assert np.isnan(night_day_factor_h_d(hourly, night_pressure_m=40.0, exponent=1.0))
     assert np.isnan(night_day_factor_h_d(np.zeros(24), night_pressure_m=0.0, exponent=1.0))
-
-
-def test_pressure_below_zero_counts_as_zero() -> None:
-    assert power_law(1.0, pressure_m=-5.0, exponent=0.5) == 0.0
-
-
-def test_background_limits_hold_the_condition_and_the_pressure(make_network: Any) -> None:
-    sure = Estimate(*(np.array([50.0, 50.0]) for _ in range(3)))
-    found = background_limits(make_network(), cells=CELLS, pressure=sure, background=Background())
-    # North: 20 x 4 km + 1.25 x 4 + 33 x 0.2 km = 91.6 L/h at 50 m, times 1.5 (0.7 to 3).
-    for part, factor in zip(found, (1.5, 0.7, 3.0), strict=True):
-        assert part[0] * 3600 == pytest.approx(91.6 * factor)
-    unsure = Estimate(np.array([50.0, 50.0]), np.array([40.0] * 2), np.array([60.0] * 2))
-    wider = background_limits(make_network(), cells=CELLS, pressure=unsure, background=Background())
-    assert (wider.low < found.low).all()
-    assert (wider.high > found.high).all()

@@ -1,0 +1,175 @@
+"""Leakage brought to a standard pressure, and what a metre less pressure would save."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.balance.exponents import zone_law
+from district.balance.grids import days_of, wide, wide_estimate
+from district.balance.leak_law import LEAST_LEFT, Law, around, leakage_ratio
+from district.balance.limits import Array, Estimate, multiply_limits, scaled
+from district.schema.pressures import ZONE_PRESSURE
+from district.settings import Settings
+from district.units import M3_PER_L_S_H
+from district.words import PRESSURE_CAUTION
+
+YEAR_D = 365
+
+
+def standard_share(pressure: Estimate, *, standard_m: float, law: Law) -> Estimate:
+    """Leakage at the standard pressure over that at `pressure` (m), limits by variance.
+
+    From the law's equation (see `leakage_ratio`), carried through for each limit.
+    """
+
+    def share(metres: Array, exponent: Array) -> Array:
+        return leakage_ratio(
+            standard_m,
+            reference_m=metres,
+            exponent=exponent,
+            form=law.form,
+            head_m=law.head_m,
+        )
+
+    return _by_law(share, pressure, law)
+
+
+def saved_share(pressure: Estimate, *, less_m: float, law: Law) -> Estimate:
+    """Share of leakage that goes when average pressure falls by `less_m`, limits by variance.
+
+    1 - ((P - less) / P)^N1, from Thornton, Sturm & Kunkel 2008, equation 10.4, or the form of
+    fixed and variable areas; all of it where less pressure is there than is taken off.
+
+    >>> from district.balance.limits import estimate
+    >>> one = Law("power", estimate(np.array([1.0])), np.array([50.0]))
+    >>> float(saved_share(estimate(np.array([50.0])), less_m=1.0, law=one).value[0].round(3))
+    0.02
+    """
+
+    def share(metres: Array, exponent: Array) -> Array:
+        left = leakage_ratio(
+            metres - less_m,
+            reference_m=metres,
+            exponent=exponent,
+            form=law.form,
+            head_m=law.head_m,
+        )
+        return np.asarray(1.0 - left)
+
+    return _by_law(share, pressure, law)
+
+
+def _by_law(share: Callable[[Array, Array], Array], pressure: Estimate, law: Law) -> Estimate:
+    usual = law.exponent.value
+    low = np.maximum(pressure.low, LEAST_LEFT * pressure.value)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        value = share(pressure.value, usual)
+        levels = [share(p, usual) for p in (low, pressure.high)]
+        found = around(value, levels, [share(pressure.value, e) for e in law.exponent[1:]])
+    there = pressure.value > 0
+    return Estimate(*(np.where(there, x, np.nan) for x in found))
+
+
+def corrected_nights(
+    nights: pd.DataFrame, *, pressures: pd.DataFrame, law: Law, settings: Settings
+) -> pd.DataFrame:
+    """Table NIGHTS with the factor of `pressures`, and leakage at the standard pressure.
+
+    Parameters: `nights` from `night_balance`; `pressures` from `zone_pressures` for the same
+    cells, covering the nights; `law` by cell. The leakage of the day follows the factor.
+    """
+    cells = pd.Index(nights["cell_id"].unique(), dtype=object)
+    on = pressures[days_of(pressures["day"]).isin(days_of(nights["night"]).unique())]
+    if not len(nights):
+        names = [f"standard_leakage_l_s{s}" for s in ("", "_low", "_high")]
+        return nights.assign(**dict.fromkeys(names, np.nan))
+    leakage = wide_estimate(nights, "leakage_l_s", cells)
+    factor = wide_estimate(on, "night_day_factor_h_d", cells)
+    share = standard_share(
+        _limits(on, "night_pressure_m", cells), standard_m=settings.pressure.standard_m, law=law
+    )
+    known = np.isfinite(leakage.value)
+    columns = {
+        "night_day_factor_h_d": Estimate(*(np.where(known, f, np.nan) for f in factor)),
+        "leakage_m3_d": scaled(multiply_limits(leakage, factor), M3_PER_L_S_H),
+        "standard_leakage_l_s": multiply_limits(leakage, share),
+    }
+    return nights.assign(
+        **{
+            name + suffix: part.T.ravel()
+            for name, estimate in columns.items()
+            for suffix, part in zip(("", "_low", "_high"), estimate, strict=True)
+        }
+    )
+
+
+def zone_pressure(
+    zones: pd.DataFrame,
+    *,
+    pressures: pd.DataFrame,
+    exponents: pd.DataFrame,
+    settings: Settings,
+) -> pd.DataFrame:
+    """Table ZONE_PRESSURE over the recent nights, in the order of `zones`.
+
+    Parameters: `zones` table ZONES; `pressures` from `zone_pressures`; `exponents` table
+    ZONE_EXPONENTS. Saving by one metre: leakage of the day x (1 - ((P - 1) / P)^N1) x 365, P the
+    mean of the day; it is not below nothing, for less pressure never makes more leakage.
+    """
+    cells = pd.Index(pressures["cell_id"].unique(), dtype=object)
+    order = cells.get_indexer(zones["cell_id"])
+    recent = settings.night.recent_nights
+    law = zone_law(exponents, form=settings.pressure.form, cells=cells)
+
+    def middle(name: str) -> Estimate:
+        parts = (p[-recent:] for p in _limits(pressures, name, cells))
+        return Estimate(*(pd.DataFrame(p).median().to_numpy(dtype=float) for p in parts))
+
+    day, night = middle("pressure_m"), middle("night_pressure_m")
+    leakage, daily = _rows(zones, "leakage_l_s"), _rows(zones, "leakage_m3_d")
+    share = _at(saved_share(day, less_m=1.0, law=law), order)
+    yearly = _not_below_zero(scaled(multiply_limits(daily, share), YEAR_D))
+    standard = standard_share(night, standard_m=settings.pressure.standard_m, law=law)
+    counts = pd.DataFrame(wide(pressures, "loggers_count", cells)[-recent:]).max()
+    rests_on = pressures.drop_duplicates("cell_id")["rests_on"].to_numpy(dtype=object)[order]
+    said = exponents.set_index("cell_id").loc[zones["cell_id"], "basis"]
+    estimates = {
+        "pressure_m": _at(day, order),
+        "night_pressure_m": _at(night, order),
+        "exponent_index": _at(law.exponent, order),
+        "standard_leakage_l_s": multiply_limits(leakage, _at(standard, order)),
+        "saving_l_s": scaled(yearly, 1000.0 / (YEAR_D * 86400.0)),
+        "saving_m3_year": yearly,
+        "saving_currency_year": scaled(yearly, settings.costs.water_currency_m3),
+    }
+    table = {
+        "cell_id": zones["cell_id"].to_numpy(dtype=object),
+        "loggers_count": counts.to_numpy(dtype=float)[order],
+        "rests_on": rests_on,
+        "basis": [f"{s} {PRESSURE_CAUTION}" for s in said],
+    }
+    for name, parts in estimates.items():
+        for suffix, values in zip(("", "_low", "_high"), parts, strict=True):
+            table[name + suffix] = values
+    return pd.DataFrame(table, columns=list(ZONE_PRESSURE.names()))
+
+
+def _limits(pressures: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Estimate:
+    value, spread = wide(pressures, name, cells), wide(pressures, "spread_m", cells)
+    return Estimate(value, value - spread, value + spread)
+
+
+def _rows(zones: pd.DataFrame, name: str) -> Estimate:
+    return Estimate(*(zones[name + s].to_numpy(dtype=float) for s in ("", "_low", "_high")))
+
+
+def _at(part: Estimate, order: Any) -> Estimate:
+    return Estimate(*(x[order] for x in part))
+
+
+def _not_below_zero(part: Estimate) -> Estimate:
+    return Estimate(*(np.where(np.isnan(x), np.nan, np.maximum(x, 0.0)) for x in part))
