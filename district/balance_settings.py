@@ -82,7 +82,8 @@ class Background(Part):
     )
     # The least there is, Thornton, Sturm & Kunkel 2008, p. 139. Their rough start for networks
     # nobody knows, the mean of 1 and the largest, 3.5 of 1 to 6, would tell crews not to look for
-    # most leaks of an ordinary zone; 1.5 and 3 are common practice, no source.
+    # most leaks of an ordinary zone. 1.5 and 3 are common practice, no source; the older set of
+    # components for average condition is 2 to 2.4 times this one (from memory).
     condition_factor_low: Positive = Field(default=1.0, description="its lower limit")
     condition_factor_high: Positive = Field(default=3.0, description="its upper limit")
     exponent: Exponent = Field(default=1.5, description="how background grows with pressure")

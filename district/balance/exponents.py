@@ -17,7 +17,7 @@ from district.balance.summary import usable_nights
 from district.network import Network
 from district.schema.pressures import ZONE_EXPONENTS
 from district.settings import Settings
-from district.words import brief, plural
+from district.words import brief, figure, plural
 
 LITTLE_WEIGHT = 0.1
 """Where the usual exponent weighs less than this, the record is said to tell it."""
@@ -122,7 +122,7 @@ def _row(found: Fit | str, usual: Estimate, form: Form) -> dict[str, Any]:
     if isinstance(found, str):
         return _three("exponent_index", usual) | {
             "rests_on": "default",
-            "basis": f"{found}: the usual exponent {_told(usual)} stands.",
+            "basis": f"{found}: the usual exponent {_usual_told(usual)} stands.",
         }
     fitted = found.limits()
     told = {
@@ -132,7 +132,7 @@ def _row(found: Fit | str, usual: Estimate, form: Form) -> dict[str, Any]:
         **_three("fitted_index", fitted),
     }
     record = f"{plural(found.changes_count, 'change')} of night pressure over "
-    record += f"{brief(found.range_m)} m tell {_told(fitted)}"
+    record += f"{brief(found.range_m)} m tell {_shown(fitted)}"
     least, most = SURVEYED
     if not least <= found.exponent <= most:
         said = f"{record}, outside what surveys of zones found ({least:g} to {most:g})"
@@ -145,7 +145,7 @@ def _row(found: Fit | str, usual: Estimate, form: Form) -> dict[str, Any]:
     low, high = (FIXED, VARIABLE) if form != "power" else (0.0, np.inf)
     together = Estimate(*np.clip(ends, low, high))
     alone = prior / (prior + weight) < LITTLE_WEIGHT
-    also = f"the usual exponent {_told(usual)} is weighed in by its variance"
+    also = f"the usual exponent {_usual_told(usual)} is weighed in by its variance"
     return (
         _three("exponent_index", together)
         | told
@@ -160,6 +160,12 @@ def _three(name: str, limits: Estimate) -> dict[str, float]:
     return {f"{name}{s}": float(x) for s, x in zip(("", "_low", "_high"), limits, strict=True)}
 
 
-def _told(exponent: Estimate) -> str:
-    value, low, high = (brief(float(e)) for e in exponent)
+def _shown(exponent: Estimate) -> str:
+    value, low, high = (float(e) for e in exponent)
+    return figure(value, low, high, "fitted_index")
+
+
+def _usual_told(exponent: Estimate) -> str:
+    # A setting: shown as it was set, not as its limits support.
+    value, low, high = (f"{float(e):.3g}" for e in exponent)
     return f"{value} ({low} to {high})"

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from district.balance.grids import among, days_of, text
@@ -34,6 +35,12 @@ class Gauged:
     loggers_count: Array
     spread_m: Array
     rests_on: Any
+
+
+def with_gauge(network: Network, cells: pd.Index[Any]) -> npt.NDArray[np.intp]:
+    """Positions of the cells in which a pressure logger stands."""
+    gauges = network.sensors[text(network.sensors["kind"]) == "pressure"]
+    return np.flatnonzero(cells.isin(text(gauges["cell_id"])))
 
 
 def gauged(

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.gauges import UNLEVELLED_SPREAD_M, gauged
+from district.balance.gauges import UNLEVELLED_SPREAD_M, gauged, with_gauge
 from district.balance.grids import long
 from district.balance.leak_law import (
     LEAST_LEFT,
@@ -23,10 +23,11 @@ from district.network import Network
 from district.settings import Night, Pressure, Settings
 from district.words import listed
 
-FACTOR_UNKNOWN_H_D = (18.0, 24.0, 26.0)
-"""Night-to-day factor (low, value, high) without hourly pressure: 24 is constant pressure; a
+FACTOR_UNKNOWN_H_D = (24.0, 18.0, 26.0)
+"""Night-to-day factor (value, low, high) without hourly pressure: 24 is constant pressure; a
 fall of a third by day gives 18 to 21, a zone raised a little by day by its reducing valve up to
-26. Common practice, no source."""
+26. Common practice, no source. A logger in another zone does not narrow it: a reducing valve
+between the two flattens the daily course or turns it over."""
 HOURS_NEEDED = 20
 COURSE_SPREAD_SHARE = 0.3
 """95 % limit, either way, of how much deeper or flatter the zone's average falls by day than one
@@ -84,28 +85,27 @@ def zone_pressures(
     night_day_factor_h_d with limits, rests_on (logger, logger_level_unknown, assumed).
     """
     dark = _window_hours(settings.night)
-    told = gauged(network, hourly, cells=cells, days=days, night=dark)
-    night = _filled(_mean(told.by_hour_m[dark], least=1))
-    mean = _filled(_mean(told.by_hour_m, least=HOURS_NEEDED))
+    shape = (len(days), len(cells))
+    night, mean, count = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape)
+    spread = np.full(shape, settings.pressure.assumed_spread_m)
+    rests_on = np.full(len(cells), "assumed", dtype=object)
+    factor = Estimate(*(np.full(shape, x) for x in FACTOR_UNKNOWN_H_D))
+    # Most zones of a large district have no logger: nothing is reckoned hour by hour for them.
+    at = with_gauge(network, cells)
+    told = gauged(network, hourly, cells=cells[at], days=days, night=dark)
+    night[:, at] = _filled(_mean(told.by_hour_m[dark], least=1))
+    mean[:, at] = _filled(_mean(told.by_hour_m, least=HOURS_NEEDED))
+    count[:, at] = told.loggers_count
     logged = ~np.isnan(night).all(axis=0)
+    spread[:, at] = np.where(logged[at], told.spread_m, spread[:, at])
+    rests_on[at] = np.where(logged[at], told.rests_on, rests_on[at])
     night = np.where(logged, night, settings.pressure.assumed_m)
     mean = np.where(np.isnan(mean), night, mean)
-    spread = np.where(logged, told.spread_m, settings.pressure.assumed_spread_m)
-    rests_on = np.where(logged, told.rests_on, "assumed")
-    low, usual, high = FACTOR_UNKNOWN_H_D
-    factor = Estimate(*(np.full(night.shape, x) for x in (usual, low, high)))
-    # Most zones of a large district have no logger: nothing is reckoned hour by hour for them.
-    at = np.flatnonzero(logged)
-    found = _factor(
-        told.by_hour_m[:, :, at],
-        night[:, at],
-        spread[:, at],
-        told.loggers_count[:, at],
-        _of_cells(law or usual_law(settings.pressure), at),
-    )
+    law = _of_cells(law or usual_law(settings.pressure), at)
+    found = _factor(told.by_hour_m, night[:, at], told.spread_m, told.loggers_count, law)
     for whole, part in zip(factor, found, strict=True):
         whole[:, at] = np.where(np.isnan(found.value), whole[:, at], part)
-    unknown = np.ones(len(cells), dtype=bool)
+    unknown = np.full(len(cells), bool(len(days)))
     unknown[at] = np.isnan(found.value).any(axis=0)
     table = long(
         cells,
@@ -115,12 +115,12 @@ def zone_pressures(
             "night_pressure_m": night,
             "pressure_m": mean,
             "spread_m": spread,
-            "loggers_count": told.loggers_count,
+            "loggers_count": count,
             "night_day_factor_h_d": factor,
             "rests_on": rests_on,
         },
     )
-    return table, _said(cells, rests_on, unknown & bool(len(days)), settings)
+    return table, _said(cells, rests_on, unknown, settings)
 
 
 def _factor(by_hour: Array, night: Array, spread: Array, count: Array, law: Law) -> Estimate:
@@ -195,7 +195,7 @@ def _said(cells: pd.Index[Any], rests_on: Any, unknown: Any, settings: Settings)
         )
     flat = cells[unknown]
     if len(flat):
-        low, usual, high = FACTOR_UNKNOWN_H_D
+        usual, low, high = FACTOR_UNKNOWN_H_D
         said.append(
             f"No hourly pressure in {listed(flat)}: night-to-day factor {usual:g} h/day "
             f"({low:g} to {high:g})."

@@ -32,6 +32,7 @@ _PATHS = [
     "readings", "night", "night.start", "night.end", "night.search_start", "night.search_end",
     "night.recent_nights", "allowances", "allowances.household.l_property_h", "allowances.x",
     "background.exponent", "background.condition_factor", "pressure.assumed_m", "pressure.exponent",
+    "pressure.form", "pressure.fit", "pressure.leakage_number", "pressure.standard_m",
     "annual.unauthorised_share", "costs.water_currency_m3", "events.false_alarms_per_year",
     "events.smallest_l_s", "locate.hold_share", "locate.connection_snap_m", "exceptional_use",
     "'self'", "'__class__'", "'model_config'", "'a.b'",

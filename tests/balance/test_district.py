@@ -13,6 +13,8 @@ from district.balance import district_balance
 from district.errors import StageError
 from district.schema import check
 from district.schema.outputs import ANNUAL, DAYS, INDICATORS, NIGHTS, ZONES
+from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
+from district.settings import Background, Settings
 
 
 @pytest.fixture
@@ -20,7 +22,10 @@ def found(make_network: Any, make_reduced: Any, settings: Any, no_works: Any) ->
     return district_balance(make_network(), make_reduced(), settings=settings, works=no_works)
 
 
-@pytest.mark.parametrize("table", [NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS], ids=lambda t: t.name)
+TABLES = [NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS, ZONE_PRESSURE, ZONE_EXPONENTS]
+
+
+@pytest.mark.parametrize("table", TABLES, ids=lambda t: t.name)
 def test_tables_are_as_declared(found: Any, table: Any) -> None:
     frame = getattr(
         found, {"zone_summary": "zones", "annual_balance": "annual"}.get(table.name, table.name)
@@ -104,3 +109,14 @@ def test_nights_without_days_and_days_without_nights(
     assert only_days.zones["leakage_l_s"].isna().all()
     volume = only_days.annual.set_index(["cell_id", "component"])["volume_m3"]
     assert volume["district", "system input volume"] == pytest.approx(130 * 365)
+
+
+def test_a_background_beyond_the_leakage_is_told(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    heavy = Settings(background=Background(mains_l_km_h=4000.0))
+    whole = district_balance(make_network(), make_reduced(), settings=heavy, works=no_works)
+    assert (whole.zones["excess_l_s"] == 0).all()
+    assert (whole.zones["service_bursts_count"] == 0).all()
+    (said,) = (s for s in whole.basis.limits if "condition_factor" in s)
+    assert said.startswith("Night leakage of North and South is below the background expected")

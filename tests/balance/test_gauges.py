@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.balance.gauges import LOGGER_SPREAD_M, UNLEVELLED_SPREAD_M, gauged
+from district.balance.gauges import LOGGER_SPREAD_M, UNLEVELLED_SPREAD_M, gauged, with_gauge
 
 CELLS = pd.Index(["North", "South"], dtype=object)
 DARK = slice(2, 4)
@@ -119,3 +119,10 @@ def test_order_of_rows_does_not_matter_and_silence_counts_as_none(
     assert first.loggers_count[:, 0].tolist() == [3, 2, 1]
     assert first.loggers_count[:, 1].tolist() == [0, 0, 0]
     assert np.isnan(first.by_hour_m[:, :, 1]).all()
+
+
+def test_only_pressure_loggers_are_gauges(make_network: Any) -> None:
+    network = make_network()
+    assert with_gauge(network, CELLS).tolist() == [0]
+    deaf = make_network(sensors=network.sensors.assign(kind="acoustic"))
+    assert with_gauge(deaf, CELLS).tolist() == []
