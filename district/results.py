@@ -10,9 +10,8 @@ import geopandas as gpd
 import pandas as pd
 
 from district.errors import Finding
-from district.schema import outputs, stored
+from district.schema import outputs, pressures, stored
 from district.schema.columns import empty
-from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 
 
 def no_repairs(crs: Any = None) -> gpd.GeoDataFrame:
@@ -106,8 +105,8 @@ class Balance:
     annual: pd.DataFrame
     indicators: pd.DataFrame
     basis: Basis
-    zone_pressure: pd.DataFrame = field(default_factory=lambda: empty(ZONE_PRESSURE))
-    zone_exponents: pd.DataFrame = field(default_factory=lambda: empty(ZONE_EXPONENTS))
+    zone_pressure: pd.DataFrame = field(default_factory=lambda: empty(pressures.ZONE_PRESSURE))
+    zone_exponents: pd.DataFrame = field(default_factory=lambda: empty(pressures.ZONE_EXPONENTS))
 
 
 @dataclass(frozen=True, eq=False)
