@@ -16,6 +16,9 @@ LEAST_CHANGE = 0.03
 use, by head lost, and would bend the fit."""
 BLOCK_NIGHTS = 7
 """Nights averaged before and after a change at most: a whole week has every weekday once."""
+HELD_NIGHTS = 3
+"""Nights that pressure must hold before and after a change: what goes up and down from night to
+night is head lost to use, which is then taken for leakage at a lower pressure."""
 LEAST_PAIRS = 8
 """Fewer pairs of neighbouring blocks do not tell how far leakage wanders without pressure."""
 REACH_NIGHTS = 7
@@ -57,8 +60,11 @@ class _Pairs:
     after: Array
     linked: _Flags
 
-    def told(self) -> _Flags:
+    def stepped(self) -> _Flags:
         return np.abs(self.pressure) >= LEAST_CHANGE
+
+    def told(self) -> _Flags:
+        return self.stepped() & (np.minimum(self.before, self.after) >= HELD_NIGHTS)
 
 
 def fit_exponent(
@@ -79,10 +85,11 @@ def fit_exponent(
 
     Runs of nights at one pressure are averaged in blocks of up to seven, and neighbouring blocks
     compared: a leak that starts or is mended changes leakage without pressure, so it only adds
-    to the scatter, and growth from month to month nothing. The slope through the origin of log
-    leakage on log pressure is found by Huber's weights, with the scatter of all pairs. One
-    change alone could be a repair of the same day: without the most telling change the others
-    must tell the exponent as well, and agree. Errors common to all nights, of the level of
+    to the scatter, and growth from month to month nothing. A change counts where pressure holds
+    before and after, as when a reducing valve is set or a supply changed over. The slope through
+    the origin of log leakage on log pressure is found by Huber's weights, with the scatter of all
+    pairs. One change alone could be a repair of the same day: without the most telling change the
+    others must tell the exponent as well, and agree. Errors common to all nights, of the level of
     leakage (an allowance) and of pressure, scale the exponent and are put into its deviation.
     """
     chosen = np.flatnonzero(np.isfinite(flow_l_s) & (pressure_m > 0) & (loggers_count > 0))
@@ -163,13 +170,13 @@ def _slope(pairs: _Pairs, told: _Flags, modelled: float) -> tuple[float, float]:
     """Slope through the origin over the pairs `told`, and its standard deviation."""
     weight = _weights(pairs)
     x = np.where(told, pairs.pressure, 0.0)
-    quiet = np.where(pairs.told() & ~told, 0.0, pairs.leakage)
+    kept = told | ~pairs.stepped()
+    quiet = np.where(kept, pairs.leakage, 0.0)
     huber = np.ones(len(x))
     slope, scatter = 0.0, modelled
     for _ in range(_ROUNDS):
         slope = float((weight * huber * x * quiet).sum() / (weight * huber * x * x).sum())
         standard = (quiet - slope * x) * np.sqrt(weight)
-        kept = told | ~pairs.told()
         scatter = max(modelled, SCATTER * float(np.median(np.abs(standard[kept]))), 1e-9)
         huber = np.minimum(1.0, _TUNING * scatter / np.maximum(np.abs(standard), 1e-12))
     share = weight * huber * x / (weight * huber * x * x).sum()

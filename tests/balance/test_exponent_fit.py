@@ -96,6 +96,22 @@ def test_a_poor_record_says_why(changes: dict[str, Any], why: str) -> None:
     assert why in found
 
 
+def test_use_that_lowers_pressure_is_not_taken_for_leakage() -> None:
+    rng = np.random.default_rng(8)
+    use = rng.gamma(2.0, 0.2, NIGHTS)
+    # Each litre a second of use costs 8 m of head: what looks like leakage rises as pressure falls.
+    found = fit_exponent(
+        1.0 + use,
+        random_l_s=np.full(NIGHTS, 0.05),
+        systematic_l_s=np.zeros(NIGHTS),
+        pressure_m=45.0 - 8.0 * use,
+        spread_m=np.full(NIGHTS, 2.0),
+        loggers_count=np.ones(NIGHTS),
+        most_deviation=0.255,
+    )
+    assert isinstance(found, str)
+
+
 def test_a_logger_that_comes_or_goes_is_no_change_of_pressure() -> None:
     loggers = np.ones(NIGHTS)
     for first, after, _ in TWICE_DOWN:
