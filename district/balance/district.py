@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pandas as pd
 
 from district.balance.days import daily_balance
-from district.balance.exponents import (
-    exponents_said,
-    fitted_pressures,
-    zone_exponents,
-    zone_law,
-)
+from district.balance.exponents import exponents_said
 from district.balance.grids import among, days_of, text
 from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
 from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
 from district.balance.night import GAPS_SHOWN, night_balance
+from district.balance.one_pressure import at_one_pressure
 from district.balance.pressure import zone_pressures
-from district.balance.pressure_saving import corrected_nights, zone_pressure
+from district.balance.pressure_saving import zone_pressure
 from district.balance.storage import storage_said, with_storage
 from district.balance.summary import zone_summary
 from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
@@ -65,17 +59,14 @@ def district_balance(
         network, reduced.hourly_pressures, settings=settings, cells=layout.cells, days=days
     )
     night = night_balance(network, given, settings=settings, works=works, pressures=pressures)
-    exponents = zone_exponents(night, pressures=pressures, settings=settings, cells=layout.cells)
-    pressures = fitted_pressures(
+    night, pressures, exponents = at_one_pressure(
         network,
         reduced.hourly_pressures,
+        night,
         pressures=pressures,
-        exponents=exponents,
         settings=settings,
+        cells=layout.cells,
     )
-    law = zone_law(exponents, form=settings.pressure.form, cells=layout.cells)
-    corrected = corrected_nights(night.nights, pressures=pressures, law=law, settings=settings)
-    night = replace(night, nights=corrected)
     daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
     annual, yearly = annual_balance(network, volumes=volumes, night=night, settings=settings)

@@ -1,41 +1,22 @@
-"""Leakage brought to a standard pressure, and what a metre less pressure would save."""
+"""The pressure of each zone, and what a metre less of it would save."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from district.balance.exponents import zone_law
-from district.balance.grids import days_of, wide, wide_estimate
-from district.balance.leak_law import LEAST_LEFT, Law, around, leakage_ratio
+from district.balance.grids import wide
+from district.balance.leak_law import Law, leakage_ratio
 from district.balance.limits import Array, Estimate, multiply_limits, scaled
+from district.balance.one_pressure import by_law, pressure_limits, standard_share
 from district.schema.pressures import ZONE_PRESSURE
 from district.settings import Settings
-from district.units import M3_PER_L_S_H
 from district.words import PRESSURE_CAUTION
 
 YEAR_D = 365
-
-
-def standard_share(pressure: Estimate, *, standard_m: float, law: Law) -> Estimate:
-    """Leakage at the standard pressure over that at `pressure` (m), limits by variance.
-
-    From the law's equation (see `leakage_ratio`), carried through for each limit.
-    """
-
-    def share(metres: Array, exponent: Array) -> Array:
-        return leakage_ratio(
-            standard_m,
-            reference_m=metres,
-            exponent=exponent,
-            form=law.form,
-            head_m=law.head_m,
-        )
-
-    return _by_law(share, pressure, law)
 
 
 def saved_share(pressure: Estimate, *, less_m: float, law: Law) -> Estimate:
@@ -60,51 +41,7 @@ def saved_share(pressure: Estimate, *, less_m: float, law: Law) -> Estimate:
         )
         return np.asarray(1.0 - left)
 
-    return _by_law(share, pressure, law)
-
-
-def _by_law(share: Callable[[Array, Array], Array], pressure: Estimate, law: Law) -> Estimate:
-    usual = law.exponent.value
-    low = np.maximum(pressure.low, LEAST_LEFT * pressure.value)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        value = share(pressure.value, usual)
-        levels = [share(p, usual) for p in (low, pressure.high)]
-        found = around(value, levels, [share(pressure.value, e) for e in law.exponent[1:]])
-    there = pressure.value > 0
-    return Estimate(*(np.where(there, x, np.nan) for x in found))
-
-
-def corrected_nights(
-    nights: pd.DataFrame, *, pressures: pd.DataFrame, law: Law, settings: Settings
-) -> pd.DataFrame:
-    """Table NIGHTS with the factor of `pressures`, and leakage at the standard pressure.
-
-    Parameters: `nights` from `night_balance`; `pressures` from `zone_pressures` for the same
-    cells, covering the nights; `law` by cell. The leakage of the day follows the factor.
-    """
-    cells = pd.Index(nights["cell_id"].unique(), dtype=object)
-    on = pressures[days_of(pressures["day"]).isin(days_of(nights["night"]).unique())]
-    if not len(nights):
-        names = [f"standard_leakage_l_s{s}" for s in ("", "_low", "_high")]
-        return nights.assign(**dict.fromkeys(names, np.nan))
-    leakage = wide_estimate(nights, "leakage_l_s", cells)
-    factor = wide_estimate(on, "night_day_factor_h_d", cells)
-    share = standard_share(
-        _limits(on, "night_pressure_m", cells), standard_m=settings.pressure.standard_m, law=law
-    )
-    known = np.isfinite(leakage.value)
-    columns = {
-        "night_day_factor_h_d": Estimate(*(np.where(known, f, np.nan) for f in factor)),
-        "leakage_m3_d": scaled(multiply_limits(leakage, factor), M3_PER_L_S_H),
-        "standard_leakage_l_s": multiply_limits(leakage, share),
-    }
-    return nights.assign(
-        **{
-            name + suffix: part.T.ravel()
-            for name, estimate in columns.items()
-            for suffix, part in zip(("", "_low", "_high"), estimate, strict=True)
-        }
-    )
+    return by_law(share, pressure, law)
 
 
 def zone_pressure(
@@ -126,7 +63,7 @@ def zone_pressure(
     law = zone_law(exponents, form=settings.pressure.form, cells=cells)
 
     def middle(name: str) -> Estimate:
-        parts = (p[-recent:] for p in _limits(pressures, name, cells))
+        parts = (p[-recent:] for p in pressure_limits(pressures, name, cells))
         return Estimate(*(pd.DataFrame(p).median().to_numpy(dtype=float) for p in parts))
 
     day, night = middle("pressure_m"), middle("night_pressure_m")
@@ -156,11 +93,6 @@ def zone_pressure(
         for suffix, values in zip(("", "_low", "_high"), parts, strict=True):
             table[name + suffix] = values
     return pd.DataFrame(table, columns=list(ZONE_PRESSURE.names()))
-
-
-def _limits(pressures: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Estimate:
-    value, spread = wide(pressures, name, cells), wide(pressures, "spread_m", cells)
-    return Estimate(value, value - spread, value + spread)
 
 
 def _rows(zones: pd.DataFrame, name: str) -> Estimate:

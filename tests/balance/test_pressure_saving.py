@@ -1,18 +1,17 @@
-"""Leakage at a standard pressure, and what a metre less would save."""
+"""The pressure of zones, and what a metre less of it would save."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from district.balance import district_balance
 from district.balance.leak_law import Law
 from district.balance.limits import Estimate, estimate
-from district.balance.pressure_saving import saved_share, standard_share
-from district.settings import Costs, Pressure, Settings
+from district.balance.pressure_saving import saved_share
+from district.settings import Costs, Settings
 
 
 def of(*three: float) -> Estimate:
@@ -38,15 +37,6 @@ def test_share_saved_by_one_metre() -> None:
 def test_no_more_than_all_is_saved_and_nothing_is_said_without_pressure() -> None:
     assert saved_share(of(0.5, 0.4, 0.6), less_m=1.0, law=law(1.0, 0.5, 1.5)).value[0] == 1.0
     assert np.isnan(saved_share(of(0.0, 0.0, 0.0), less_m=1.0, law=law(1.0, 0.5, 1.5)).value[0])
-
-
-def test_zones_of_one_kind_at_two_pressures_compare_at_the_standard() -> None:
-    pressure = estimate([40.0, 60.0])
-    flow = (pressure.value / 50.0) ** 1.2
-    share = standard_share(
-        pressure, standard_m=50.0, law=Law("power", estimate([1.2, 1.2]), np.array([40.0, 60.0]))
-    )
-    assert flow * share.value == pytest.approx([1.0, 1.0])
 
 
 @pytest.fixture
@@ -97,13 +87,3 @@ def test_no_leakage_saves_nothing(found: Any, night_table: Any, nights: Any) -> 
     table = found(Settings(), night_flows=dry).zone_pressure
     assert (table["saving_m3_year"] == 0).all()
     assert (table["saving_m3_year_low"] == 0).all()
-
-
-def test_nights_at_the_standard_pressure(found: Any) -> None:
-    whole = found(Settings(pressure=Pressure(standard_m=40.0)))
-    nights = whole.nights
-    # The assumed pressure is the standard one.
-    pd.testing.assert_series_equal(
-        nights["standard_leakage_l_s"], nights["leakage_l_s"], check_names=False
-    )
-    assert (nights["standard_leakage_l_s_low"] < nights["leakage_l_s_low"]).all()
