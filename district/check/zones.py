@@ -15,8 +15,8 @@ SMALL_KM = 0.05
 
 
 def check_zones(network: Network, inputs: Inputs) -> list[Finding]:
-    """Zones without an area of their own, split or joined ones, areas that cannot be balanced,
-    and connections drawn in another zone than their pipe's."""
+    """Zones without an area of their own, split or joined ones, areas that cannot be balanced or
+    serve nobody, and connections drawn in another zone than their pipe's."""
     if network.pipes.empty:
         return []
     cells = network.cells
@@ -28,6 +28,7 @@ def check_zones(network: Network, inputs: Inputs) -> list[Finding]:
         *_spread(network, inputs, home, lengths, fed),
         *_together(network, inputs),
         *_unbalanced(network, inputs, fed),
+        *_unserved(network, inputs, home),
         *_connections(network, inputs, home),
     ]
 
@@ -186,6 +187,31 @@ def _unbalanced(network: Network, inputs: Inputs, fed: set[str]) -> list[Finding
             )
         )
     return found
+
+
+def _unserved(network: Network, inputs: Inputs, home: dict[str, str]) -> list[Finding]:
+    """Zones that are balanced though nobody is connected in them."""
+    edges = network.boundaries
+    metered = {*edges["upstream_cell_id"], *edges["downstream_cell_id"]}
+    cells = network.cells
+    bare = cells.index[
+        cells.index.isin(metered & set(home.values()))
+        & ~cells["has_source"].astype(bool)
+        & (cells["connections_count"] == 0)
+    ]
+    if inputs.connections.empty or not len(bare):
+        return []
+    return [
+        Finding(
+            "note",
+            file_of(inputs, "connections"),
+            places("zone", bare),
+            got="no connection",
+            expected="the connections it serves",
+            remedy="Nothing need be done if it serves none: all its inflow is then taken for "
+            "leakage, and it has no figure by connection",
+        )
+    ]
 
 
 def _connections(network: Network, inputs: Inputs, home: dict[str, str]) -> list[Finding]:

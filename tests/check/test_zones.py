@@ -90,6 +90,14 @@ def test_connections_drawn_in_another_zone(inputs: Inputs, add: Change, found: F
     ]
 
 
+def test_zone_that_serves_nobody(inputs: Inputs, drop: Change, found: Found) -> None:
+    assert found(drop(inputs, "connections", "C2", "C3")) == [
+        "note: connections.geojson, zone QUAY: got no connection, expected the connections it "
+        "serves. Nothing need be done if it serves none: all its inflow is then taken for "
+        "leakage, and it has no figure by connection."
+    ]
+
+
 def test_connections_drawn_outside_every_zone(inputs: Inputs, add: Change, found: Found) -> None:
     broken = add(inputs, "connections", {"connection_id": "D1", "geometry": Point(500, -55)})
     assert found(broken) == [
