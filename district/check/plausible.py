@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from district.check.wording import Files
@@ -19,6 +22,9 @@ _USE_SHARE = 0.9
 _LEAST_L_S = 0.01
 _WHOLE_DAY = 0.999
 _DAY_S = 86_400.0
+Array = npt.NDArray[np.float64]
+Columns = dict[str, Array]
+"""Values by device, all on the same dates."""
 
 
 def unlikely_flows(
@@ -31,43 +37,77 @@ def unlikely_flows(
     Raises nothing.
     """
     whole = daily[daily["volume_m3"].notna() & (daily["coverage_share"] >= _WHOLE_DAY)]
-    table = whole.pivot_table(index="day", columns="device_id", values="volume_m3", aggfunc="sum")
-    flows = night.pivot_table(index="night", columns="device_id", values="flow_l_s")
-    cells = network.cells
+    volumes = _by_device(whole, "day", "volume_m3")
+    flows = _by_device(night, "night", "flow_l_s")
+    cells, bounds = network.cells, network.boundaries
+    down = bounds["meter_id"].groupby(bounds["downstream_cell_id"]).agg(list)
+    up = bounds["meter_id"].groupby(bounds["upstream_cell_id"]).agg(list)
+    inside = {c: list(ids) for c, ids in network.meters.groupby("cell_id").groups.items()}
     return [
         *(
             found
             for cell in natural(cells.index[~cells["has_source"]])
-            for found in _zone(cell, table, flows, network, files)
+            for found in _zone(
+                cell,
+                down.get(cell, []),
+                up.get(cell, []),
+                inside.get(cell, []),
+                volumes,
+                flows,
+                network,
+                files,
+            )
         ),
-        *_speeds(table, network, files),
+        *_speeds(volumes, network, files),
     ]
 
 
+def _by_device(table: pd.DataFrame, date: str, value: str) -> Columns:
+    """Values of each device on every date of any of them, empty where it has none."""
+    grid = table.pivot_table(index=date, columns="device_id", values=value)
+    values = grid.to_numpy(dtype=float)
+    return {str(device): values[:, i] for i, device in enumerate(grid.columns)}
+
+
+def _net(
+    values: Columns, down: Sequence[str], up: Sequence[str]
+) -> tuple[Array, Array, npt.NDArray[np.bool_]]:
+    """What comes in and what passes in all, on the dates on which every meter was read."""
+    into, out_of = (np.array([values[m] for m in side]) for side in (down, up))
+    both = np.array([values[m] for m in {*down, *up}])
+    known = ~np.isnan(both).any(axis=0)
+    net = sum(
+        side[:, known].sum(axis=0) * sign for side, sign in ((into, 1), (out_of, -1)) if len(side)
+    )
+    return np.asarray(net), abs(both[:, known]).sum(axis=0), known
+
+
 def _zone(
-    cell: str, table: pd.DataFrame, flows: pd.DataFrame, network: Network, files: Files
+    cell: str,
+    down: Sequence[str],
+    up: Sequence[str],
+    inside: Sequence[str],
+    volumes: Columns,
+    flows: Columns,
+    network: Network,
+    files: Files,
 ) -> list[Finding]:
-    bounds = network.boundaries
-    down = bounds.loc[bounds["downstream_cell_id"] == cell, "meter_id"]
-    up = bounds.loc[bounds["upstream_cell_id"] == cell, "meter_id"]
     meters = natural({*down, *up})
-    if not meters or not set(meters) <= set(table.columns):
+    if not meters or not set(meters) <= set(volumes):
         return []
-    days = table.dropna(subset=meters)
-    if days.empty:
+    net, through, known = _net(volumes, down, up)
+    if not known.any():
         return []
-    net = days[list(down)].sum(axis=1) - days[list(up)].sum(axis=1)
-    through = days[meters].abs().sum(axis=1)
-    inside = network.meters.index[network.meters["cell_id"] == cell].intersection(days.columns)
-    inflow_m3 = float(net.median())
-    use_m3 = float(days[list(inside)].sum(axis=1).median())
+    used_m3 = [volumes[m][known] for m in inside if m in volumes]
+    inflow_m3 = float(np.median(net))
+    use_m3 = float(np.median(np.nansum(used_m3, axis=0))) if used_m3 else 0.0
     used = int(network.cells.at[cell, "connections_count"]) > 0
     said = places("meter", meters)
 
     def finding(got: str, expected: str, remedy: str) -> Finding:
         return Finding("warning", files(meters), f"zone {cell}", "", got, expected, remedy)
 
-    if through.median() == 0 and used:
+    if np.median(through) == 0 and used:
         return [
             finding(
                 "no flow at all through its meters",
@@ -75,7 +115,7 @@ def _zone(
                 f"Check {said}: a dead logger writes zeros too",
             )
         ]
-    slack_m3 = _SLACK_SHARE * float(through.median())
+    slack_m3 = _SLACK_SHARE * float(np.median(through))
     if inflow_m3 < -slack_m3:
         return [
             finding(
@@ -94,11 +134,13 @@ def _zone(
                 "then those of the meters inside",
             )
         ]
-    if not set(meters) <= set(flows.columns):
+    if not set(meters) <= set(flows):
         return []
-    nights = flows.dropna(subset=meters)
-    net_l_s = float((nights[list(down)].sum(axis=1) - nights[list(up)].sum(axis=1)).median())
-    if net_l_s < -max(_SLACK_SHARE * float(nights[meters].abs().sum(axis=1).median()), _LEAST_L_S):
+    net, through, known = _net(flows, down, up)
+    if not known.any():
+        return []
+    net_l_s = float(np.median(net))
+    if net_l_s < -max(_SLACK_SHARE * float(np.median(through)), _LEAST_L_S):
         return [
             finding(
                 f"{brief(-net_l_s)} L/s more going out than coming in at night",
@@ -110,14 +152,14 @@ def _zone(
     return []
 
 
-def _speeds(table: pd.DataFrame, network: Network, files: Files) -> list[Finding]:
+def _speeds(volumes: Columns, network: Network, files: Files) -> list[Finding]:
     found = []
     bores = network.pipes["diameter_mm"]
     for meter in natural(network.boundaries["meter_id"]):
         pipe = network.meters.at[meter, "pipe_id"]
-        if meter not in table.columns or pipe not in bores.index:
+        if meter not in volumes or pipe not in bores.index:
             continue
-        flow_m3_s = float(table[meter].abs().median()) / _DAY_S
+        flow_m3_s = float(np.nanmedian(abs(volumes[meter]))) / _DAY_S
         bore_mm = float(bores[pipe])
         speed_m_s = flow_m3_s / (math.pi / 4 * (bore_mm / 1000) ** 2)
         if speed_m_s > _FASTEST_M_S:

@@ -50,10 +50,17 @@ def opened(place: Path) -> Iterator[Connection]:
             ),
             (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality"),
         ):
-            files = [_quoted(p) for p in group_files(place, table)]
+            files = ", ".join(_quoted(p) for p in group_files(place, table))
             connection.execute(
-                f"CREATE VIEW {table.name} AS SELECT {columns} "
-                f"FROM read_parquet([{', '.join(files)}])"
+                f"CREATE VIEW {table.name} AS SELECT {columns} FROM read_parquet([{files}])"
+            )
+            # What each part of a file says of itself, so that no row need be read for it.
+            connection.execute(
+                f"CREATE VIEW {table.name}_parts AS SELECT "
+                "epoch_us(stats_min_value::TIMESTAMPTZ) AS first_us, "
+                "epoch_us(stats_max_value::TIMESTAMPTZ) AS last_us "
+                f"FROM parquet_metadata([{files}]) "
+                "WHERE path_in_schema IN ('start_utc', 'end_utc', 'time_utc')"
             )
         yield connection
 
@@ -71,9 +78,8 @@ def put(connection: Connection, name: str, frame: pd.DataFrame) -> None:
 
 def span_us(connection: Connection, table: Table) -> tuple[int, int] | None:
     """First and last instant of the stored intervals or samples; none if there are none."""
-    ends = ("start_us", "end_us") if table is INTERVALS else ("time_us", "time_us")
     ((first, last),) = connection.execute(
-        f"SELECT min({ends[0]}), max({ends[1]}) FROM {table.name}"
+        f"SELECT min(first_us), max(last_us) FROM {table.name}_parts"
     ).fetchall()
     return None if first is None else (int(first), int(last))
 

@@ -115,3 +115,19 @@ def test_water_that_leaves_a_dead_end_at_night(
         "coming in than going out. Check the sign of the readings of meter M2, and whether a pipe "
         "brings in water past them."
     ] * told
+
+
+def test_nights_on_which_a_meter_was_not_read_say_nothing(network: Network) -> None:
+    read = nights(M1=1.0, M2=5.0)
+    read.loc[(read["device_id"] == "M1") & (read["night"] >= "2025-03-03"), "flow_l_s"] = None
+    volumes = days(M1=20.0, M2=5.0, K1=5.0)
+    (found,) = unlikely_flows(volumes, read, network, lambda _: "r.csv")
+    assert found.got == "4 L/s more going out than coming in at night"
+    none = read.assign(flow_l_s=read["flow_l_s"].where(read["device_id"] == "M2"))
+    assert unlikely_flows(volumes, none, network, lambda _: "r.csv") == []
+    half = read.assign(
+        flow_l_s=read["flow_l_s"].where(
+            (read["device_id"] == "M1") == (read["night"] < "2025-03-03")
+        )
+    )
+    assert unlikely_flows(volumes, half, network, lambda _: "r.csv") == []
