@@ -71,7 +71,7 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
     wanted = partial(
         store.reduce,
         settings=settings,
-        boundaries=edges_with_tanks(network),
+        boundaries=_edges(network),
         users=_user_meters(network),
     )
     try:
@@ -113,6 +113,15 @@ def _stored(
         if anew:
             raise
         return _stored(folder, inputs, settings, say, anew=True)
+
+
+def _edges(network: Network) -> pd.DataFrame:
+    """The meters between cells, tanks among them; a cell with a source is none: no balance."""
+    with_source = network.cells.index[network.cells["has_source"].astype(bool)]
+    sides = ["upstream_cell_id", "downstream_cell_id"]
+    edges = edges_with_tanks(network).copy()
+    edges[sides] = edges[sides].where(~edges[sides].isin(with_source), "")
+    return edges
 
 
 def _user_meters(network: Network) -> pd.DataFrame:
