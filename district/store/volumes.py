@@ -24,18 +24,18 @@ _NIGHTS = f"""
         gross_m3 * 1000 / (covered_us / 1e6) AS gross_l_s,
         length_us / {HOUR_US}.0 AS window_h, covered_us / length_us AS coverage_share
     FROM (
-        SELECT i.device_id, w.night, any_value(w.end_us - w.start_us) AS length_us,
-            sum(least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))::DOUBLE
-                AS covered_us,
-            sum(i.volume_m3 * (least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))
-                / (i.end_us - i.start_us)) AS volume_m3,
-            sum(abs(i.volume_m3)
-                * (least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us))
-                / (i.end_us - i.start_us)) AS gross_m3
-        FROM intervals i JOIN night_windows w ON w.hour = i.start_us // {HOUR_US}
-            AND i.start_us < w.end_us AND i.end_us > w.start_us
-        WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US}
-        GROUP BY i.device_id, w.night
+        SELECT device_id, night, any_value(length_us) AS length_us,
+            sum(overlap_us)::DOUBLE AS covered_us, sum(part_m3) AS volume_m3,
+            sum(abs(part_m3)) AS gross_m3
+        FROM (
+            SELECT i.device_id, w.night, w.end_us - w.start_us AS length_us,
+                least(i.end_us, w.end_us) - greatest(i.start_us, w.start_us) AS overlap_us,
+                i.volume_m3 * overlap_us / (i.end_us - i.start_us) AS part_m3
+            FROM intervals i JOIN night_windows w ON w.hour = i.start_us // {HOUR_US}
+                AND i.start_us < w.end_us AND i.end_us > w.start_us
+            WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US}
+        )
+        GROUP BY device_id, night
     )
 """
 _DAYS = f"""
@@ -49,11 +49,11 @@ _DAYS = f"""
         FROM intervals i JOIN day_windows w ON i.start_us < w.end_us AND i.end_us > w.start_us
         WHERE i.quality IN ('ok', 'gap') AND i.end_us - i.start_us > {_LONG_US}
     ), cut AS (
-        SELECT *, least(end_us, day_end_us) - greatest(start_us, day_start_us) AS overlap_us
+        SELECT *, least(end_us, day_end_us) - greatest(start_us, day_start_us) AS overlap_us,
+            volume_m3 * overlap_us / (end_us - start_us) AS part_m3
         FROM shares
     )
-    SELECT device_id, day, sum(volume_m3 * overlap_us / (end_us - start_us)) AS volume_m3,
-        sum(abs(volume_m3) * overlap_us / (end_us - start_us)) AS gross_m3,
+    SELECT device_id, day, sum(part_m3) AS volume_m3, sum(abs(part_m3)) AS gross_m3,
         sum(overlap_us)::DOUBLE / any_value(day_end_us - day_start_us) AS coverage_share,
         sum(CASE WHEN end_us - start_us > {_LONG_US} THEN overlap_us ELSE 0 END)::DOUBLE
             / any_value(day_end_us - day_start_us) AS spread_share
