@@ -48,6 +48,20 @@ def test_findings_of_layers_and_readings_come_in_one_pass(tmp_path: Path) -> Non
         balance_folder(folder)
 
 
+def test_lowest_hours_of_zones_and_their_users_where_the_window_rolls(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "rolling")
+    fixed = open_folder(folder)
+    assert fixed.network.cells["has_source"].sum() == 1
+    # The cell with the source is never balanced: no hour is sought there.
+    assert set(fixed.reduced.night_minima["cell_id"]) == {"A", "B"}
+    assert len(fixed.reduced.lowest_hours) == 0
+    with (folder / "district.toml").open("a") as settings:
+        settings.write('\n[night]\nwindow = "rolling"\n')
+    hours = open_folder(folder).reduced.lowest_hours
+    pairs = set(zip(hours["cell_id"], hours["device_id"], strict=True))
+    assert pairs == {("A", "MA"), ("A", "MB"), ("A", "CM1"), ("B", "MB")}
+
+
 def test_the_report_holds_what_the_pages_need(small: Path) -> None:
     report = report_folder(small)
     assert set(report.layers.pipes["cell_id"]) >= {"A", "B"}

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import click
 from rich.console import Console
@@ -88,6 +89,12 @@ def check(folder: Path, as_json: bool) -> None:
     sys.exit({"error": 2, "warning": TO_ACT_ON, "note": 0}[worst])
 
 
+def _print(thing: Mapping[str, Any]) -> None:
+    for piece in machine.pieces(thing):
+        click.echo(piece, nl=False)
+    click.echo()
+
+
 @main.command()
 @FOLDER
 @JSON
@@ -102,7 +109,7 @@ def balance(folder: Path, as_json: bool) -> None:
             "indicators": found.indicators,
             "nights": found.nights,
         }
-        click.echo(machine.to_json(machine.tables_object(found_tables, found.basis)))
+        _print(machine.tables_object(found_tables, found.basis))
     else:
         tables.show(tables.zones_table(found.zones), tables.annual_table(found.annual))
         click.echo("\n".join(say.basis(found.basis, "The balance rests on")))
@@ -123,7 +130,7 @@ def locate(folder: Path, as_json: bool) -> None:
             "stretches": location.stretches,
             "likelihood": location.likelihood,
         }
-        click.echo(machine.to_json(machine.tables_object(found_tables, location.basis)))
+        _print(machine.tables_object(found_tables, location.basis))
     else:
         names = found.zones.set_index("cell_id")["name"]
         tables.show(
@@ -164,7 +171,7 @@ def report(folder: Path, out: Path, as_json: bool) -> None:
         progress("writing the pages")
         paths = pipeline.write_report(found, out)
     if as_json:
-        click.echo(machine.to_json(machine.report_object(found, paths)))
+        _print(machine.report_object(found, paths))
     else:
         say.print_report(found, paths)
     sys.exit(TO_ACT_ON if say.to_act_on(found) else 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,8 @@ import pandas as pd
 from district.cli.tables import SHOWN
 from district.errors import Finding
 from district.results import Basis, DistrictReport
+
+_ROWS_AT_ONCE = 5_000
 
 
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
@@ -39,9 +41,9 @@ def findings_object(found: Sequence[Finding]) -> dict[str, Any]:
 
 
 def tables_object(tables: Mapping[str, pd.DataFrame], rests_on: Basis) -> dict[str, Any]:
-    """Tables for machines, with what they rest on."""
+    """Tables for machines, to be put into words by `pieces`, with what they rest on."""
     return {
-        **{name: records(frame) for name, frame in tables.items()},
+        **tables,
         "basis": {k: _jsonable(v) if isinstance(v, date) else v for k, v in vars(rests_on).items()},
     }
 
@@ -66,4 +68,22 @@ def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, An
 
 def to_json(thing: Mapping[str, Any]) -> str:
     """JSON text without NaN, in ASCII: no terminal's or shell's encoding can harm it."""
-    return json.dumps(thing, indent=1, allow_nan=False)
+    return "".join(pieces(thing))
+
+
+def pieces(thing: Mapping[str, Any]) -> Iterator[str]:
+    """The same text piece by piece: a year of nights of many zones is never held as text."""
+    yield "{"
+    for n, (name, value) in enumerate(thing.items()):
+        yield f"{',' * (n > 0)}\n {json.dumps(name)}: "
+        if not isinstance(value, pd.DataFrame) or value.empty:
+            plain = [] if isinstance(value, pd.DataFrame) else value
+            yield json.dumps(plain, indent=1, allow_nan=False).replace("\n", "\n ")
+            continue
+        for first in range(0, len(value), _ROWS_AT_ONCE):
+            rows = records(value.iloc[first : first + _ROWS_AT_ONCE])
+            text = json.dumps(rows, indent=1, allow_nan=False).replace("\n", "\n ")
+            # Without the brackets of the piece: those of the whole stand around all of them.
+            yield ("," if first else "[") + text.removeprefix("[").removesuffix("\n ]")
+        yield "\n ]"
+    yield "\n}" if thing else "}"
