@@ -57,8 +57,13 @@ class Allowance(Part):
     spread_share: NotNegative = Field(
         default=0.4, description="how far a zone's true mean may lie from it (95 %)"
     )
-    # A small zone's night is lumpy.
-    burst_l: Positive = Field(default=8.0, description="litres drawn at once")
+    # A small zone's night is lumpy: a flush of 1.5 US gallons, Thornton, Sturm & Kunkel 2008,
+    # p. 137. Its spread is common practice, no source: 4 gallons of an old cistern (same page) are
+    # beyond it, a hand washed is below.
+    burst_l: Positive = Field(default=6.0, description="litres drawn at once, on average")
+    burst_spread_share: NotNegative = Field(
+        default=0.9, description="how far one draw may lie from that (95 %)"
+    )
     l_property_d: NotNegative = Field(default=350.0, description="daily use without a meter")
 
 

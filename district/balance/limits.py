@@ -17,8 +17,8 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 Z_95 = 1.96
 """Standard deviations to a 95 % limit, rounded as the rule prints it."""
-BURST_FACTOR = 1.2
-"""Mean square of single draws over their squared mean (spread of 0.45 of the mean)."""
+_LEAST_SKEWED, _MOST_SKEWED = 1e-4, 3.0
+"""Skewness below which a law counts as normal, and up to which the quantiles are good."""
 MEDIAN_FACTOR = float(np.sqrt(np.pi / 2))
 """Standard error of a median over that of a mean, normal scatter."""
 
@@ -45,6 +45,35 @@ def from_deviation(value: Any, deviation: Any) -> Estimate:
     """Symmetric limits 1.96 standard deviations either side (same unit as `value`)."""
     centre, half = np.asarray(value, dtype=float), Z_95 * np.asarray(deviation, dtype=float)
     return Estimate(centre, centre - half, centre + half)
+
+
+def skewed_limits(value: Any, deviation: Any, third: Any) -> Estimate:
+    """95 % limits of a law with this mean, standard deviation and third central moment.
+
+    The law is a gamma law, moved and turned so that all three agree (Pearson's type III); without
+    third moment it is the normal one, 1.96 deviations either side. Quantiles by Wilson &
+    Hilferty 1931 (from memory), within 0.04 deviations of the exact ones up to a skewness of 2.
+
+    >>> found = skewed_limits(1.0, 1.0, 2.0)  # exponential law: 0.025 and 3.689
+    >>> round(float(found.low), 3), round(float(found.high), 3)
+    (0.013, 3.668)
+    """
+    centre, spread = np.asarray(value, dtype=float), np.asarray(deviation, dtype=float)
+    cubed = np.where(spread > 0, spread, 1.0) ** 3
+    skewness = np.clip(np.asarray(third, dtype=float) / cubed, -_MOST_SKEWED, _MOST_SKEWED)
+    plain = np.abs(skewness) < _LEAST_SKEWED
+    own = np.where(plain, 1.0, skewness)
+
+    def at(z: float) -> Array:
+        root = np.maximum(1.0 + own * z / 6.0 - own**2 / 36.0, 0.0)
+        return np.asarray(np.where(plain, z, (root**3 - 1.0) * 2.0 / own) * spread)
+
+    return Estimate(centre, centre + at(-Z_95), centre + at(Z_95))
+
+
+def not_below_zero(part: Estimate) -> Estimate:
+    """Use cannot be negative: its lower limit is shown as at least zero."""
+    return Estimate(part.value, np.maximum(part.low, np.minimum(part.value, 0.0)), part.high)
 
 
 def limit_variance(volume: Any, *, limit_share: Any) -> Array:
@@ -124,12 +153,35 @@ def rounding_deviation_l_s(resolution_m3: Any, *, step_h: Any, window_h: Any) ->
     return np.asarray(step * np.sqrt(window / step_h / 12.0) / (window * 3600.0))
 
 
+def burst_moments(burst_l: float, *, spread_share: float) -> tuple[float, float]:
+    """Mean square (L²) and mean cube (L³) of single draws over their mean (L).
+
+    Draws follow a gamma law with mean `burst_l` (L) and 95 % limit `spread_share` of it.
+    """
+    relative = (spread_share / Z_95) ** 2
+    square = burst_l * (1.0 + relative)
+    return square, square * burst_l * (1.0 + 2.0 * relative)
+
+
 def lumpy_use_deviation_l_s(use_burst_l2_s: Any, *, window_h: Any) -> Array:
     """Standard deviation of the mean flow of use drawn in bursts at random moments.
 
-    Compound Poisson: variance of the volume = rate x window x burst² x 1.2, with the rate of
-    bursts = mean flow / burst. Parameters: `use_burst_l2_s` mean flow (L/s) times burst (L),
-    summed over classes; `window_h` hours. Result in L/s.
+    Compound Poisson: variance of the volume = rate x window x mean square of a burst, with the
+    rate of bursts = mean flow / mean burst. Parameters: `use_burst_l2_s` mean flow (L/s) times
+    mean square over mean of a burst (L), summed over classes; `window_h` hours. Result in L/s.
     """
     seconds = np.asarray(window_h, dtype=float) * 3600.0
-    return np.asarray(np.sqrt(BURST_FACTOR * np.asarray(use_burst_l2_s, dtype=float) / seconds))
+    return np.asarray(np.sqrt(np.asarray(use_burst_l2_s, dtype=float) / seconds))
+
+
+def lumpy_use_third(use_burst_l3_s: Any, *, spread_l3_s2: Any, window_h: Any) -> Array:
+    """Third central moment, (L/s)³, of the mean flow of use drawn in bursts about an unsure mean.
+
+    Compound Poisson: rate x window x mean cube of a burst. A mean that is itself unsure adds three
+    times its covariance with the variance (law of total cumulance). Parameters: `use_burst_l3_s`
+    mean flow times mean cube over mean of a burst, `spread_l3_s2` squared mean flow times mean
+    square over mean of a burst times squared relative deviation of the mean; summed over classes.
+    """
+    seconds = np.asarray(window_h, dtype=float) * 3600.0
+    lumps = np.asarray(use_burst_l3_s, dtype=float) / seconds**2
+    return np.asarray(lumps + 3.0 * np.asarray(spread_l3_s2, dtype=float) / seconds)

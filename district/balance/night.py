@@ -16,10 +16,12 @@ from district.balance.limits import (
     Array,
     Estimate,
     combine_limits,
-    from_deviation,
     lumpy_use_deviation_l_s,
+    lumpy_use_third,
     multiply_limits,
+    not_below_zero,
     scaled,
+    skewed_limits,
 )
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, devices, metering
@@ -57,14 +59,15 @@ class NightBalance:
 
 @dataclass(frozen=True, eq=False)
 class _Part:
-    """Nights x cells: mean flow and its two standard deviations, all L/s."""
+    """Nights x cells: mean flow and its two standard deviations, L/s; third moment, (L/s)³."""
 
     flow: Array
     systematic: Array
     random: Array
+    third: Array | float = 0.0
 
     def limits(self) -> Estimate:
-        return from_deviation(self.flow, np.hypot(self.systematic, self.random))
+        return skewed_limits(self.flow, np.hypot(self.systematic, self.random), self.third)
 
 
 def night_balance(
@@ -102,6 +105,7 @@ def night_balance(
         np.broadcast_to(use.mean, shape),
         np.broadcast_to(use.systematic, shape),
         lumpy_use_deviation_l_s(use.burst, window_h=window_h),
+        lumpy_use_third(use.cube, spread_l3_s2=use.unsure, window_h=window_h),
     )
     legitimate = _sum(measured, allowed)
     during, lost = works_by_night(
@@ -154,7 +158,7 @@ def _figures(
         return Estimate(*(np.where(known, p, np.nan) for p in part))
 
     def use(name: str) -> Estimate:
-        return on(_not_below_zero(parts[name].limits()))
+        return on(not_below_zero(parts[name].limits()))
 
     return long(
         layout.cells,
@@ -292,9 +296,5 @@ def _sum(first: _Part, second: _Part, *, sign: int = 1) -> _Part:
         first.flow + sign * second.flow,
         np.hypot(first.systematic, second.systematic),
         np.hypot(first.random, second.random),
+        first.third + sign * second.third,
     )
-
-
-def _not_below_zero(part: Estimate) -> Estimate:
-    """Use cannot be negative: its lower limit is shown as at least zero."""
-    return Estimate(part.value, np.maximum(part.low, np.minimum(part.value, 0.0)), part.high)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.limits import Z_95, Array
+from district.balance.limits import Z_95, Array, burst_moments
 from district.settings import Allowance, Settings
 from district.words import listed, percent, plural, whole
 
@@ -20,7 +20,9 @@ class Use:
     """Allowed use of each cell; arrays over the cells.
 
     `mean` and `systematic` (standard deviation of the true mean) in L/s (night) or m3/d (day);
-    `burst` is the night mean times the size of one draw, summed over classes (L² / s).
+    Of single draws, summed over classes: `burst` is the night mean times their mean square over
+    their mean (L²/s), `cube` times their mean cube over their mean (L³/s), `unsure` is `burst`
+    times the mean and the squared relative deviation of the mean (L³/s²).
     """
 
     mean: Array
@@ -28,6 +30,8 @@ class Use:
     burst: Array
     assumptions: tuple[str, ...] = ()
     limits: tuple[str, ...] = ()
+    cube: Array | float = 0.0
+    unsure: Array | float = 0.0
 
 
 def night_use(
@@ -40,12 +44,16 @@ def night_use(
     """
     classes, limits = _by_class(users, cells, settings)
     mean, variance, burst = _nothing(cells), _nothing(cells), _nothing(cells)
+    cube, unsure = _nothing(cells), _nothing(cells)
     said: list[str] = []
     for name, rule, properties in classes:
         flow = properties * rule.l_property_h / 3600.0
         mean += flow
         variance += (flow * rule.spread_share / Z_95) ** 2
-        burst += flow * rule.burst_l
+        square, third = burst_moments(rule.burst_l, spread_share=rule.burst_spread_share)
+        burst += flow * square
+        cube += flow * third
+        unsure += flow**2 * square * (rule.spread_share / Z_95) ** 2
         said.append(
             f"Night use of {_counted(properties, name)} without an interval meter: "
             f"{rule.l_property_h:g} L/property/h, ±{percent(rule.spread_share)}."
@@ -63,7 +71,7 @@ def night_use(
             f"Exceptional night use in {extra.zone_id}: {extra.flow_l_s:g} L/s, "
             f"±{percent(extra.spread_share)}{f' ({extra.note})' if extra.note else ''}."
         )
-    return Use(mean, np.sqrt(variance), burst, tuple(said), tuple(limits))
+    return Use(mean, np.sqrt(variance), burst, tuple(said), tuple(limits), cube, unsure)
 
 
 def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) -> Use:

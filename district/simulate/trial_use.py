@@ -16,8 +16,7 @@ STEP_S = 900.0
 NIGHT = slice(8, 16)
 """Steps of the night window, 02:00 to 04:00."""
 LIMIT = 1.96
-BURST_SHAPE = 5.0
-"""Of the gamma law of one burst: a spread of 0.45 of the mean."""
+_BUILDING = Allowance(l_property_h=0.0, burst_l=12.0)
 _SHAPES = {
     "household": "4.5 2.4 1.7 1.7 2.2 6 16 28 27 21 17 15 15 14 12 13 16 20 24 22 18 15 13 8.5",
     "commercial": "8 8 8 8 8 12 30 60 90 95 95 95 110 105 90 85 80 75 60 45 35 25 15 10",
@@ -61,12 +60,11 @@ def _rate(
     return rate.ravel(), night
 
 
-def bursts_l_s(rng: np.random.Generator, rate_l_s: Values, burst_l: float) -> Values:
-    """Compound Poisson use with this mean: bursts of a mean `burst_l`, spread 0.45 of it."""
-    count = rng.poisson(np.asarray(rate_l_s) * STEP_S / burst_l)
-    volume = (
-        rng.standard_gamma(np.where(count > 0, count * BURST_SHAPE, 1.0)) * burst_l / BURST_SHAPE
-    )
+def bursts_l_s(rng: np.random.Generator, rate_l_s: Values, allowance: Allowance) -> Values:
+    """Compound Poisson use with this mean, in bursts as the allowance states them."""
+    count = rng.poisson(np.asarray(rate_l_s) * STEP_S / allowance.burst_l)
+    shape = (LIMIT / max(allowance.burst_spread_share, 0.01)) ** 2
+    volume = rng.standard_gamma(np.maximum(count, 1) * shape) * allowance.burst_l / shape
     return np.asarray(np.where(count > 0, volume, 0.0) / STEP_S)
 
 
@@ -90,7 +88,7 @@ def draw_use(
             properties = part["properties"].to_numpy(dtype=float)
             if not len(part):
                 continue
-            flow = bursts_l_s(rng, rate * properties.sum() / 3600.0, allowance.burst_l)
+            flow = bursts_l_s(rng, rate * properties.sum() / 3600.0, allowance)
             other[place] += flow
             if part["meter_id"].iloc[0]:
                 daily = flow.reshape(len(days), -1).sum(axis=1) * STEP_S / 1000.0
@@ -107,5 +105,5 @@ def draw_buildings(rng: np.random.Generator, count: int, days: Values) -> Values
         size = rng.lognormal(np.log(0.15), 0.5)
         own = days * rng.normal(1.0, 0.08, len(days)).clip(0.5, 1.5)
         rate = 0.15 * size + size * own[:, None] * form
-        flows[place] = bursts_l_s(rng, rate.ravel(), 12.0)
+        flows[place] = bursts_l_s(rng, rate.ravel(), _BUILDING)
     return flows

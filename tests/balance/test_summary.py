@@ -53,7 +53,7 @@ def test_identical_nights_shrink_only_the_random_part(
     use = 60 * 1.7 / 3600
     # The laundry without an allowance takes the household's: one class, not two.
     systematic = np.hypot(0.02 * 0.4, 0.4 * use)
-    random = 1.96 * np.sqrt(1.2 * 8 * use / 7200) * np.sqrt(np.pi / 2 / 20)
+    random = 1.96 * np.sqrt((1 + (0.9 / 1.96) ** 2) * 6 * use / 7200) * np.sqrt(np.pi / 2 / 20)
     south = zones.loc["South"]
     assert south["leakage_l_s_high"] - south["leakage_l_s"] == pytest.approx(
         np.hypot(systematic, random)

@@ -26,7 +26,10 @@ def test_night_use_by_hand() -> None:
     assert use.mean * 3600 == pytest.approx([100 * 1.7 + 2 * 8, 30 * 1.7])
     # 40 % of each class at 95 %, classes in quadrature.
     assert use.systematic[0] * 1.96 * 3600 == pytest.approx(np.hypot(0.4 * 170, 0.4 * 16))
-    assert use.burst * 3600 == pytest.approx([8 * 186, 8 * 51])
+    # Draws of 6 L, ±90 %: mean square over mean by hand.
+    assert use.burst * 3600 == pytest.approx(
+        [6 * 186 * (1 + (0.9 / 1.96) ** 2), 6 * 51 * (1 + (0.9 / 1.96) ** 2)]
+    )
 
 
 def test_unknown_class_takes_the_household_allowance_and_is_said() -> None:
@@ -38,10 +41,14 @@ def test_unknown_class_takes_the_household_allowance_and_is_said() -> None:
 
 
 def test_own_allowances_are_used() -> None:
-    own = Settings(allowances={"dyeworks": Allowance(l_property_h=3600, burst_l=500)})
+    own = Settings(
+        allowances={"dyeworks": Allowance(l_property_h=3600, burst_l=500, burst_spread_share=0)}
+    )
     use = night_use(USERS, CELLS, homes=HOMES, settings=own)
     assert use.mean[1] == pytest.approx(30.0)
     assert use.burst[1] == pytest.approx(30.0 * 500)
+    assert use.cube[1] == pytest.approx(30.0 * 500**2)  # type: ignore[index]
+    assert use.unsure[1] == pytest.approx(30.0**2 * 500 * (0.4 / 1.96) ** 2)  # type: ignore[index]
     assert use.limits == ()
 
 
