@@ -64,11 +64,11 @@ def skewed_limits(value: Any, deviation: Any, third: Any) -> Estimate:
     plain = np.abs(skewness) < _LEAST_SKEWED
     own = np.where(plain, 1.0, skewness)
 
-    def at(z: float) -> Array:
+    away = []
+    for z in (-Z_95, Z_95):
         root = np.maximum(1.0 + own * z / 6.0 - own**2 / 36.0, 0.0)
-        return np.asarray(np.where(plain, z, (root**3 - 1.0) * 2.0 / own) * spread)
-
-    return Estimate(centre, centre + at(-Z_95), centre + at(Z_95))
+        away.append(np.where(plain, z, (root**3 - 1.0) * 2.0 / own) * spread)
+    return Estimate(centre, centre + away[0], centre + away[1])
 
 
 def not_below_zero(part: Estimate) -> Estimate:

@@ -4,6 +4,7 @@ from district.simulate.scenario import Scenario
 from district.simulate.score import score
 from district.simulate.simulated import Simulated, simulate
 from district.simulate.trial import MeterFault, OpenValve, Trial, draw_trial
+from district.simulate.trial_score import limits_held, trial_limits
 from district.simulate.trial_water import Leaks
 from district.simulate.write import layers_of, make_district, works_table
 
@@ -16,8 +17,10 @@ __all__ = [
     "Trial",
     "draw_trial",
     "layers_of",
+    "limits_held",
     "make_district",
     "score",
     "simulate",
+    "trial_limits",
     "works_table",
 ]

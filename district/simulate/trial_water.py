@@ -24,6 +24,8 @@ from district.simulate.trial_use import (
     draw_use,
 )
 
+_EXCEPTIONAL = slice(4, 20)
+"""Steps in which an exceptional night user draws, 01:00 to 05:00."""
 FACTOR_H_D = (18.0, 24.0, 26.0)
 """Night-to-day factors where no logger is, as the balance assumes them: low, usual, high."""
 
@@ -82,7 +84,9 @@ def draw_water(
     cells = drawn.cells.index
     for extra in settings.exceptional_use:
         flow = extra.flow_l_s * (1.0 + rng.normal() * extra.spread_share / LIMIT)
-        other[cells.get_indexer([extra.zone_id])[0]] += max(flow, 0.0)
+        early = other[cells.get_indexer([extra.zone_id])[0]].reshape(len(nights), -1)
+        early[:, _EXCEPTIONAL] += max(flow, 0.0)
+    other += _unbilled(rng, other, settings)
     pressure, loss, zones = _pressures(rng, drawn, settings, days)
     table = _leak_table(rng, cells, len(nights), leaks)
     background = _background_l_s(drawn, settings, zones)
@@ -143,6 +147,19 @@ def _pressures(
         }
     )
     return top[:, :, None] - loss, loss, zones
+
+
+def _unbilled(rng: np.random.Generator, other: Values, settings: Settings) -> Values:
+    """Unbilled unmetered and unauthorised use: assumed shares of what is drawn, by day only.
+
+    The balance counts no night use for either, and takes both as shares of the whole input, of
+    which leakage is a part: a little less is drawn here.
+    """
+    a = settings.annual
+    shares = np.array([a.unbilled_unmetered_share, a.unauthorised_share])
+    drawn = shares * np.maximum(1.0 + rng.normal(size=2) * a.assumed_spread_share / LIMIT, 0.0)
+    form = np.tile(course("household"), other.shape[1] // STEPS_A_DAY)
+    return np.asarray(drawn.sum() * other.mean(axis=1, keepdims=True) * form)
 
 
 def skewed(rng: np.random.Generator, limits: tuple[float, float, float], size: int) -> Values:

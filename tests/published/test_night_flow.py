@@ -1,8 +1,9 @@
 """Published and usual figures of the night balance.
 
 Sources: UK *Managing Leakage* 1994 (from memory); Lambert et al. 1999, J Water SRT - Aqua 48(6)
-(from memory); Thornton, Sturm & Kunkel 2008, *Water Loss Control*, p. 139, table 10.8 on p. 140
-and p. 142 (seen). No complete published example of a night balance was found.
+(from memory); McKenzie 1999, South African Water Research Commission (from memory); Thornton,
+Sturm & Kunkel 2008, *Water Loss Control*, pp. 55, 137 and 139, table 10.8 on p. 140 and p. 142
+(seen). No complete published example of a night balance was found.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import pytest
 from district.balance import background_l_s, power_law, service_bursts_count
 from district.balance.limits import estimate
 from district.balance.use import night_use
-from district.settings import Background, Settings
+from district.settings import Allowance, Background, Settings
 
 M_PER_PSI = 6.894757 / 9.80665
 L_PER_GALLON = 3.785411784
@@ -132,3 +133,32 @@ def test_background_falls_with_the_power_one_and_a_half() -> None:
         for metres in (50.0, 40.0)
     ]
     assert float(at[1] / at[0]) == pytest.approx(0.72, abs=0.005)
+
+
+@pytest.mark.parametrize(("flush_gallons", "gallons_h"), [(1.5, 90.0), (4.0, 240.0)])
+def test_night_use_of_a_thousand_people_regression(flush_gallons: float, gallons_h: float) -> None:
+    # TSK pp. 55 and 137 (seen): 6 % of people active in the night hour, mostly flushing, 1.5 or
+    # (old cistern) 4 US gallons. 90 and 240 gal/h are regression values worked out from these.
+    head = Allowance(l_property_h=0.06 * flush_gallons * L_PER_GALLON)
+    users = pd.DataFrame(
+        {"cell": [0], "properties": [1000.0], "use_class": ["household"], "meter_id": [""]}
+    )
+    use = night_use(
+        users,
+        pd.Index(["A"], dtype=object),
+        homes={},
+        settings=Settings(allowances={"household": head}),
+    )
+    assert float(use.mean[0]) * 3600 / L_PER_GALLON == pytest.approx(gallons_h, rel=1e-3)
+
+
+def test_the_usual_allowance_and_draw_agree_with_people_flushing() -> None:
+    # TSK p. 137 (seen): a flush of 1.5 US gallons is the draw allowed for, within 6 %.
+    usual = Settings().allowances["household"]
+    assert usual.burst_l == pytest.approx(1.5 * L_PER_GALLON, rel=0.06)
+    # 1.7 l/property/h (from memory) is what 2.5 people a property (common practice, no source)
+    # make of 6 % active: more than with 1.5 gallons a head, less than with 4 (TSK, seen).
+    least, most = (2.5 * 0.06 * g * L_PER_GALLON for g in (1.5, 4.0))
+    assert least < usual.l_property_h < most
+    # From memory, McKenzie 1999: 6 % of people at 10 l, 0.6 l/head/h, are 1.7 at 2.8 people.
+    assert usual.l_property_h / (0.06 * 10.0) == pytest.approx(2.8, abs=0.1)
