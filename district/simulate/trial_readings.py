@@ -60,14 +60,22 @@ def draw_readings(
     ids = np.concatenate([drawn.edges["meter_id"], buildings["meter_id"]])
     flows = np.concatenate([zone_l_s, building_l_s])
     by_day = flows.reshape(len(ids), len(nights), STEPS_A_DAY)
+    volumes = [f.sum(axis=2) * STEP_S / 1000.0 for f in (by_day, np.abs(by_day))]
     daily = pd.concat(
         [
-            _long(ids, nights, "day", volume_m3=by_day.sum(axis=2) * STEP_S / 1000.0),
-            _long(customers["meter_id"].to_numpy(), nights, "day", volume_m3=customer_m3),
+            _long(ids, nights, "day", volume_m3=volumes[0], gross_m3=volumes[1]),
+            _long(
+                customers["meter_id"].to_numpy(),
+                nights,
+                "day",
+                volume_m3=customer_m3,
+                gross_m3=customer_m3,
+            ),
         ],
         ignore_index=True,
     )
-    night = _long(ids, nights, "night", flow_l_s=by_day[:, :, NIGHT].mean(axis=2))
+    means = [f[:, :, NIGHT].mean(axis=2) for f in (by_day, np.abs(by_day))]
+    night = _long(ids, nights, "night", flow_l_s=means[0], gross_l_s=means[1])
     kinds, steps = np.concatenate([zone_kind, kind]), np.concatenate([zone_step_l, step_l])
     return Reduced(
         quality=_quality(ids, kinds, steps, nights),
@@ -116,15 +124,14 @@ def _missing(rng: np.random.Generator, devices_count: int, nights_count: int) ->
 
 def _long(ids: Any, nights: pd.DatetimeIndex, day: str, **values: Values) -> pd.DataFrame:
     """Rows a device and day, of those that are known."""
-    name, table = next(iter(values.items()))
     frame = pd.DataFrame(
         {
             "device_id": np.repeat(np.asarray(ids, dtype=object), len(nights)),
             day: np.tile(nights.to_numpy(), len(ids)),
-            name: table.ravel(),
         }
+        | {name: table.ravel() for name, table in values.items()}
     )
-    return frame[frame[name].notna()].reset_index(drop=True)
+    return frame.dropna().reset_index(drop=True)
 
 
 def _minima(drawn: TrialMap, zone_l_s: Values, nights: pd.DatetimeIndex) -> pd.DataFrame:
