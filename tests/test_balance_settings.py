@@ -22,3 +22,10 @@ def test_a_window_that_ends_before_it_starts_is_refused() -> None:
 def test_a_class_must_say_its_night_use() -> None:
     with pytest.raises(ValidationError, match="l_property_h"):
         Allowance.model_validate({"spread_share": 0.2})
+
+
+def test_the_window_is_fixed_unless_said_to_roll() -> None:
+    assert Night().window == "fixed"
+    assert Night(window="rolling").window == "rolling"
+    with pytest.raises(ValidationError, match="'fixed' or 'rolling'"):
+        Night.model_validate({"window": "lowest"})

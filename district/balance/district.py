@@ -11,7 +11,8 @@ from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
 from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
-from district.balance.night import GAPS_SHOWN, night_balance
+from district.balance.night import night_balance
+from district.balance.night_window import GAPS_SHOWN
 from district.balance.one_pressure import at_one_pressure
 from district.balance.pressure import zone_pressures
 from district.balance.pressure_saving import zone_pressure

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.background import background_limits
-from district.balance.grids import among, days_of, grid, long, span, text, wide, wide_estimate
+from district.balance.grids import days_of, grid, long, text, wide, wide_estimate
 from district.balance.gross import night_grids
 from district.balance.limits import (
     Z_95,
@@ -25,6 +25,14 @@ from district.balance.limits import (
 )
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, devices, metering
+from district.balance.night_window import (
+    PICKED,
+    at_lowest_hours,
+    gaps_said,
+    nights_of,
+    picked_hours,
+    window_hours,
+)
 from district.balance.noise import night_scatter_l_s, step_deviation_l_s
 from district.balance.pressure import zone_pressures
 from district.balance.storage import with_storage
@@ -37,8 +45,6 @@ from district.units import M3_PER_L_S_H
 from district.words import listed, whole
 
 NEARBY_NIGHTS = 15
-GAPS_SHOWN = 10
-"""Zones named with their count of gaps before the rest is only counted."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,16 +92,21 @@ def night_balance(
     Inflow is the signed sum of the zone meters, leakage is inflow less legitimate use and may be
     negative (it is then within its limits of zero, or a meter or allowance is wrong). Of its
     random part the larger counts: what the components make, or what neighbouring nights show. A
-    night on which one zone meter is missing has status no_inflow and no figures.
+    night on which one zone meter is missing has status no_inflow and no figures. Where the window
+    of the settings rolls, each cell is balanced over its own lowest hour (table LOWEST_HOURS),
+    whose inflow and allowed use are set right for having been picked as the lowest.
     """
     layout = metering(network)
-    reduced = with_storage(network, reduced, rolling=settings.night.window == "rolling")
-    nights = _nights(layout, reduced)
+    rolling = settings.night.window == "rolling"
+    reduced = with_storage(network, reduced, rolling=rolling)
+    nights = nights_of(layout, reduced)
+    if rolling:
+        layout, reduced = at_lowest_hours(layout, reduced)
     if pressures is None:
         hourly, cells = reduced.hourly_pressures, layout.cells
         pressures, _ = zone_pressures(network, hourly, settings=settings, cells=cells, days=nights)
     pressures = pressures[days_of(pressures["day"]).isin(nights)]
-    window_h = _window(reduced.night_flows, nights, settings)[:, None]
+    window_h = window_hours(reduced.night_flows, nights, settings=settings)[:, None]
     inflow = _inflow(layout, reduced, nights, window_h)
     measured, meters, said = _measured_use(network, layout, reduced, nights, window_h)
     bare = layout.users[~layout.users["meter_id"].isin(set(meters))]
@@ -107,10 +118,29 @@ def night_balance(
         lumpy_use_deviation_l_s(use.burst, window_h=window_h),
         lumpy_use_third(use.cube, spread_l3_s2=use.unsure, window_h=window_h),
     )
-    legitimate = _sum(measured, allowed)
     during, lost = works_by_night(
         network, works, settings=settings, cells=layout.cells, nights=nights
     )
+    if rolling:
+        picked = picked_hours(
+            layout,
+            reduced.quality,
+            settings=settings,
+            use_l_s=allowed.flow,
+            use_deviation_l_s=allowed.random,
+            noise_deviation_l_s=inflow.random,
+            other_deviation_l_s=night_scatter_l_s(measured.flow, usable=during.to_numpy() == ""),
+        )
+        said = [*said, PICKED]
+        inflow = replace(inflow, flow=inflow.flow + picked.noise)
+        spread = np.hypot(allowed.systematic, picked.spread)
+        allowed = _Part(
+            allowed.flow - picked.use,
+            spread,
+            allowed.random * picked.share,
+            allowed.third * picked.share**3,
+        )
+    legitimate = _sum(measured, allowed)
     leakage = _sum(inflow, legitimate, sign=-1)
     scatter = night_scatter_l_s(leakage.flow, usable=during.to_numpy() == "")
     leakage = replace(leakage, random=np.maximum(leakage.random, scatter))
@@ -128,7 +158,7 @@ def night_balance(
         _spreads(layout, nights, parts),
         tuple(meters),
         (*use.assumptions, *said),
-        (*layout.left_out, *_gaps(inflow, layout, nights), *use.limits, *lost),
+        (*layout.left_out, *gaps_said(inflow.flow, layout, nights), *use.limits, *lost),
     )
 
 
@@ -193,30 +223,6 @@ def _spreads(layout: Metering, nights: pd.DatetimeIndex, parts: dict[str, _Part]
             for kind in ("systematic", "random")
         },
     )
-
-
-def _gaps(inflow: _Part, layout: Metering, nights: pd.DatetimeIndex) -> list[str]:
-    missing = np.isnan(inflow.flow).sum(axis=0)
-    gaps = listed(
-        (f"{c} ({int(n)})" for c, n in zip(layout.cells, missing, strict=True) if n),
-        shown=GAPS_SHOWN,
-    )
-    said = f"Nights without a complete inflow are left empty: {gaps}, of {len(nights)}."
-    return [said] if gaps else []
-
-
-def _nights(layout: Metering, reduced: Reduced) -> pd.DatetimeIndex:
-    flows = reduced.night_flows
-    at_edge = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
-    return span(flows.loc[at_edge, "night"])
-
-
-def _window(flows: pd.DataFrame, nights: pd.DatetimeIndex, settings: Settings) -> Array:
-    """Length of each night's window, hours: not the same where the clock changes."""
-    hours = flows["window_h"].groupby(days_of(flows["night"])).max()
-    usual = settings.night.window_h()
-    found = hours.reindex(nights).to_numpy(dtype=float)
-    return np.where(np.isfinite(found) & (found > 0), found, usual)
 
 
 def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window_h: Array) -> _Part:

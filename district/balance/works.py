@@ -24,11 +24,13 @@ def works_by_night(
 ) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Kinds of works that overlap the night hours: nights x cells of text, '' if none.
 
-    The night hours are `settings.night.search_start` to `search_end`, local time. Works whose
+    The night hours are those of the window and of the search for the lowest hour (`settings.night`)
+    and what lies between, local time: works in either move that night's figures. Works whose
     place is no zone, pipe, meter or valve of the network are named in the second part.
     """
     told = np.full((len(nights), len(cells)), "", dtype=object)
-    begin, finish = settings.night.search_start, settings.night.search_end
+    begin = min(settings.night.start, settings.night.search_start)
+    finish = max(settings.night.end, settings.night.search_end)
     after = pd.Timedelta(hours=begin.hour, minutes=begin.minute)
     until = pd.Timedelta(hours=finish.hour, minutes=finish.minute)
     starts, ends = nights + after, nights + until

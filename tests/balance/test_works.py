@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import time
 from typing import Any
 
 import pandas as pd
 import pytest
 
 from district.balance.works import works_by_night
-from district.settings import District, Settings
+from district.settings import District, Night, Settings
 
 CELLS = pd.Index(["North", "South"], dtype=object)
 NIGHTS = pd.date_range("2026-03-27", "2026-03-31", freq="D").as_unit("us")
@@ -115,3 +116,19 @@ def test_two_works_on_one_night_are_both_named(make_network: Any) -> None:
 def test_premises_that_stand_empty_are_no_work(make_network: Any) -> None:
     work = {"start": pd.Timestamp("2026-03-28 03:00"), "place_id": "C2", "kind": "empty"}
     assert told(make_network(), **work) == ([], ())
+
+
+def test_works_within_the_window_count_though_the_search_is_shorter(make_network: Any) -> None:
+    settings = Settings(night=Night(search_start=time(3), search_end=time(4)))
+    during = {"start": pd.Timestamp("2026-03-28 02:10"), "end": pd.Timestamp("2026-03-28 02:40")}
+    marked, _ = told(make_network(), settings, place_id="North", **during)
+    assert marked == [("North", 28, "flushing")]
+
+
+def test_works_in_any_hour_that_is_searched_count(make_network: Any) -> None:
+    settings = Settings(night=Night(window="rolling", search_start=time(1), search_end=time(5)))
+    for hour, nights in ((0, []), (1, [28]), (4, [28]), (5, [])):
+        start = pd.Timestamp(2026, 3, 28, hour, 5)
+        end = start + pd.Timedelta(minutes=20)
+        marked, _ = told(make_network(), settings, place_id="P2", start=start, end=end)
+        assert marked == [("South", n, "flushing") for n in nights]
