@@ -32,6 +32,10 @@ class Night(Part):
     recent_nights: int = Field(
         default=28, ge=1, le=366, description="how many of the last nights the zone figures rest on"
     )
+    # About 500 litres an hour: common practice, no source.
+    exceptional_l_s: Positive = Field(
+        default=0.14, description="a metered user that draws this at night is listed as exceptional"
+    )
 
     @model_validator(mode="after")
     def _order(self) -> Night:

@@ -10,7 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from district.errors import Finding
-from district.schema import outputs, pressures, stored
+from district.schema import night_tables, outputs, pressures, stored
 from district.schema.columns import empty
 
 
@@ -96,8 +96,8 @@ class Reduced:
 
 @dataclass(frozen=True, eq=False)
 class Balance:
-    """Night and annual balance (tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS, ZONE_PRESSURE,
-    ZONE_EXPONENTS)."""
+    """Night and annual balance (tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS), and the tables
+    of `schema.night_tables` and `schema.pressures`."""
 
     nights: pd.DataFrame
     days: pd.DataFrame
@@ -107,6 +107,9 @@ class Balance:
     basis: Basis
     zone_pressure: pd.DataFrame = field(default_factory=lambda: empty(pressures.ZONE_PRESSURE))
     zone_exponents: pd.DataFrame = field(default_factory=lambda: empty(pressures.ZONE_EXPONENTS))
+    seven_nights: pd.DataFrame = field(default_factory=lambda: empty(night_tables.SEVEN_NIGHTS))
+    night_periods: pd.DataFrame = field(default_factory=lambda: empty(night_tables.NIGHT_PERIODS))
+    night_users: pd.DataFrame = field(default_factory=lambda: empty(night_tables.NIGHT_USERS))
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,6 +18,8 @@ from district.balance.metering import metering
 from district.balance.night import NightBalance, night_balance
 from district.balance.pressure import night_day_factor_h_d, zone_pressures
 from district.balance.pressure_saving import zone_pressure
+from district.balance.night_users import night_users
+from district.balance.periods import night_periods, seven_nights
 from district.balance.summary import zone_summary
 from district.balance.volumes import daily_volumes
 from district.balance.year import annual_balance, annual_indicators
@@ -44,8 +46,11 @@ __all__ = [
     "multiply_limits",
     "night_balance",
     "night_day_factor_h_d",
+    "night_periods",
+    "night_users",
     "power_law",
     "service_bursts_count",
+    "seven_nights",
     "target_band",
     "unavoidable_losses_l_d",
     "under_registration_m3",

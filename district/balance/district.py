@@ -12,8 +12,10 @@ from district.balance.indicators import BAND_RULES
 from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
 from district.balance.night import night_balance
+from district.balance.night_users import night_users
 from district.balance.night_window import GAPS_SHOWN
 from district.balance.one_pressure import at_one_pressure
+from district.balance.periods import night_periods, seven_nights
 from district.balance.pressure import zone_pressures
 from district.balance.pressure_saving import zone_pressure
 from district.balance.storage import storage_said, with_storage
@@ -69,6 +71,11 @@ def district_balance(
         cells=layout.cells,
     )
     daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
+    beside = {
+        "seven_nights": seven_nights(night, cells=layout.cells),
+        "night_periods": night_periods(night, cells=layout.cells),
+        "night_users": night_users(network, reduced, night, settings=settings),
+    }
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
     annual, yearly = annual_balance(network, volumes=volumes, night=night, settings=settings)
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
@@ -97,6 +104,7 @@ def district_balance(
         basis=basis,
         zone_pressure=_declared(ZONE_PRESSURE, saving),
         zone_exponents=_declared(ZONE_EXPONENTS, exponents),
+        **beside,
     )
 
 

@@ -19,7 +19,7 @@ from district.render.explain import MEANINGS
 from district.render.formulas import balance_terms
 from district.render.tables import DEFAULTS, result_tables
 from district.results import DistrictReport
-from district.schema import outputs, pressures
+from district.schema import night_tables, outputs, pressures
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
 from district.words import CAUTION, EMPTY, missing, period
@@ -35,6 +35,8 @@ SHEETS: dict[str, str] = {
     pressures.ZONE_PRESSURE.name: "pressure",
     pressures.ZONE_EXPONENTS.name: "exponents",
     outputs.NIGHTS.name: "nights",
+    night_tables.NIGHT_PERIODS.name: "night periods",
+    night_tables.NIGHT_USERS.name: "night users",
     outputs.FINDINGS.name: "findings",
 }
 """Table -> name of its sheet, in the order of the sheets."""

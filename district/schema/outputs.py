@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from district.schema.columns import Column, Table
+from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 
 
@@ -242,6 +243,7 @@ OUTPUTS: tuple[Table, ...] = (
     DAYS,
     ANNUAL,
     INDICATORS,
+    *NIGHT_TABLES,
     FINDINGS,
     ZONE_PRESSURE,
     ZONE_EXPONENTS,
