@@ -42,7 +42,8 @@ class Picked(NamedTuple):
     noise: Array
     """Expected noise of the zone meters below zero."""
     spread: Array
-    """Standard deviation of both together: how many hours compete is known between limits."""
+    """Standard deviation of both together: how many hours compete, and how much use varies
+    beyond what is allowed for, are known between limits."""
     share: Array
     """Standard deviation of use and of noise that is left, over that of an hour at large."""
 
@@ -74,6 +75,7 @@ def picked_lowest(
     use_deviation_l_s: Array,
     noise_deviation_l_s: Array,
     other_deviation_l_s: Array,
+    seen_deviation_l_s: Array,
     step_h: Array,
     least_span_h: float,
     most_span_h: float,
@@ -82,28 +84,33 @@ def picked_lowest(
 
     Parameters: mean `use_l_s` of users without interval meters and its standard deviation over
     an hour, that of the zone meters' steps, and that of use measured in the same hour, which is
-    told and so takes part in the picking only; arrays that broadcast. `least_span_h`: hours whose
-    mean use is the allowance; `most_span_h`: all that are searched. Use in the other hours is
-    higher on the whole, so that they compete less: the shortfall lies between those of the two.
+    told and so takes part in the picking only; `seen_deviation_l_s` of the lowest hour from night
+    to night as the record shows it, measured use off; arrays that broadcast. `least_span_h`: hours
+    whose mean use is the allowance; `most_span_h`: all that are searched. Use in the other hours
+    is higher on the whole, so that they compete less: the shortfall lies between those of the two.
+    Where nights differ by more than use and noise make, because use comes in larger draws or
+    because leakage itself varies, it reaches to as many times what they make.
     """
-    variances = [x**2 for x in (use_deviation_l_s, noise_deviation_l_s, other_deviation_l_s)]
-    total = np.sqrt(sum(variances))
+    total = np.sqrt(use_deviation_l_s**2 + noise_deviation_l_s**2 + other_deviation_l_s**2)
     apart = np.where(total > 0, total, 1.0)
-    spans = np.array([least_span_h, most_span_h]).reshape(2, *[1] * np.ndim(total))
-    found, variance = expected_shortfall(np.maximum(spans, 0.0), step_h=step_h)
-    middle, left = found.mean(axis=0), variance.mean(axis=0)
+    use, noise = use_deviation_l_s**2 / apart, noise_deviation_l_s**2 / apart
+    told = (use_deviation_l_s**2 + noise_deviation_l_s**2) / apart**2
     # Use is skewed, its low side short: x = z + skew / 6 (z² - 1), the first term of Cornish and
     # Fisher; less so the less it weighs.
     variation = use_deviation_l_s / np.where(use_l_s > 0, use_l_s, np.inf)
     skew = SKEW_OVER_VARIATION * variation * (use_deviation_l_s / apart) ** 3
-    left = left * np.maximum(1.0 - skew * middle / 3.0, 0.2) ** 2
-    middle = np.maximum(middle - skew / 6.0 * (middle**2 + variance.mean(axis=0) - 1.0), 0.0)
-    use = np.minimum(middle * variances[0] / apart, np.maximum(use_l_s, 0.0))
-    noise = middle * variances[1] / apart
-    # Anywhere between the two is as likely.
-    relative = (found[1] - found[0]) / np.sqrt(12.0) / np.where(middle > 0, middle, 1.0)
-    told = (variances[0] + variances[1]) / apart**2
-    share = np.sqrt(1.0 - told * (1.0 - left))
-    return Picked(
-        np.asarray(use), np.asarray(noise), np.asarray((use + noise) * relative), np.asarray(share)
-    )
+    ends, shares = [], []
+    for span_h, grows in ((least_span_h, False), (most_span_h, True)):
+        low, left = expected_shortfall(np.array(max(span_h, 0.0)), step_h=step_h)
+        share = np.sqrt(1.0 - told * (1.0 - left * np.maximum(1.0 - skew * low / 3.0, 0.2) ** 2))
+        low = np.maximum(low - skew / 6.0 * (low**2 + left - 1.0), 0.0)
+        made = share * np.sqrt(told) * apart
+        seen = np.maximum(seen_deviation_l_s / np.where(made > 0, made, np.inf), 1.0)
+        ends.append((low * use * (seen if grows else 1.0), low * noise))
+        shares.append(share)
+    (least, quiet), (most, loud) = ends
+    least, most = (np.minimum(x, np.maximum(use_l_s, 0.0)) for x in (least, most))
+    # Anywhere between the two ends is as likely.
+    spread = np.hypot(most - least, loud - quiet) / np.sqrt(12.0)
+    found = ((least + most) / 2.0, (quiet + loud) / 2.0, spread, sum(shares) / 2.0)
+    return Picked(*(np.asarray(x, dtype=float) for x in found))

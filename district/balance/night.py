@@ -121,6 +121,7 @@ def night_balance(
     during, lost = works_by_night(
         network, works, settings=settings, cells=layout.cells, nights=nights
     )
+    usable = during.to_numpy() == ""
     if rolling:
         picked = picked_hours(
             layout,
@@ -129,20 +130,19 @@ def night_balance(
             use_l_s=allowed.flow,
             use_deviation_l_s=allowed.random,
             noise_deviation_l_s=inflow.random,
-            other_deviation_l_s=night_scatter_l_s(measured.flow, usable=during.to_numpy() == ""),
+            other_deviation_l_s=night_scatter_l_s(measured.flow, usable=usable),
+            seen_deviation_l_s=night_scatter_l_s(inflow.flow - measured.flow, usable=usable),
         )
-        said = [*said, PICKED]
         inflow = replace(inflow, flow=inflow.flow + picked.noise)
-        spread = np.hypot(allowed.systematic, picked.spread)
         allowed = _Part(
             allowed.flow - picked.use,
-            spread,
+            np.hypot(allowed.systematic, picked.spread),
             allowed.random * picked.share,
             allowed.third * picked.share**3,
         )
     legitimate = _sum(measured, allowed)
     leakage = _sum(inflow, legitimate, sign=-1)
-    scatter = night_scatter_l_s(leakage.flow, usable=during.to_numpy() == "")
+    scatter = night_scatter_l_s(leakage.flow, usable=usable)
     leakage = replace(leakage, random=np.maximum(leakage.random, scatter))
     minimum = _minimum(reduced, layout, nights, inflow, window_h)
     parts = {
@@ -157,7 +157,7 @@ def night_balance(
         _figures(network, layout, nights, parts, pressures, during, settings),
         _spreads(layout, nights, parts),
         tuple(meters),
-        (*use.assumptions, *said),
+        (*use.assumptions, *said, *([PICKED] if rolling else [])),
         (*layout.left_out, *gaps_said(inflow.flow, layout, nights), *use.limits, *lost),
     )
 

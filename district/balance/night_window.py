@@ -22,7 +22,8 @@ GAPS_SHOWN = 10
 """Zones named with their count of gaps before the rest is only counted."""
 PICKED = (
     "Night window: each zone's lowest rolling hour. Allowed use is less than its mean there, "
-    "because the hour was picked as the lowest; by how much is estimated from the burst sizes."
+    "because the hour was picked as the lowest; by how much follows from the burst sizes allowed "
+    "for and from how much the nights differ."
 )
 
 
@@ -102,6 +103,7 @@ def picked_hours(
     use_deviation_l_s: Array,
     noise_deviation_l_s: Array,
     other_deviation_l_s: Array,
+    seen_deviation_l_s: Array,
 ) -> Picked:
     """What being the lowest does to each cell's hour, as `picked_lowest` says; nights x cells.
 
@@ -118,6 +120,7 @@ def picked_hours(
         use_deviation_l_s=use_deviation_l_s,
         noise_deviation_l_s=noise_deviation_l_s,
         other_deviation_l_s=other_deviation_l_s,
+        seen_deviation_l_s=seen_deviation_l_s,
         step_h=steps_h(layout, quality),
         least_span_h=min(least_h, most_h),
         most_span_h=most_h,

@@ -71,6 +71,7 @@ def test_the_shortfall_of_drawn_use_is_as_said(bursts_h: float, step_h: float) -
         use_deviation_l_s=np.array(deviation),
         noise_deviation_l_s=np.array(0.0),
         other_deviation_l_s=np.array(0.0),
+        seen_deviation_l_s=np.array(0.0),
         step_h=np.array(step_h),
         least_span_h=5.0,
         most_span_h=5.0,
@@ -95,6 +96,7 @@ def test_use_measured_in_the_same_hour_takes_most_of_the_picking() -> None:
         use_deviation_l_s=np.array(deviation),
         noise_deviation_l_s=np.array(0.01),
         other_deviation_l_s=np.array(3 * deviation),
+        seen_deviation_l_s=np.array(0.0),
         step_h=np.array(0.25),
         least_span_h=5.0,
         most_span_h=5.0,
@@ -109,6 +111,7 @@ def test_the_shortfall_lies_between_the_two_spans_and_below_the_use_itself() -> 
         "use_deviation_l_s": np.array([0.01, 0.5]),
         "noise_deviation_l_s": np.array(0.0),
         "other_deviation_l_s": np.array(0.0),
+        "seen_deviation_l_s": np.array(0.0),
         "step_h": np.array(1.0),
     }
     both, near, far = (
@@ -127,8 +130,31 @@ def test_nothing_that_varies_is_picked_from() -> None:
         use_deviation_l_s=still,
         noise_deviation_l_s=still,
         other_deviation_l_s=still,
+        seen_deviation_l_s=still,
         step_h=np.array(0.25),
         least_span_h=1.0,
         most_span_h=5.0,
     )
     assert found == (0.0, 0.0, 0.0, 1.0)
+
+
+def test_nights_that_differ_by_more_than_is_allowed_for_let_the_shortfall_grow() -> None:
+    parts = {
+        "use_l_s": np.array(1.0),
+        "use_deviation_l_s": np.array(0.1),
+        "noise_deviation_l_s": np.array(0.0),
+        "other_deviation_l_s": np.array(0.0),
+        "step_h": np.array(0.25),
+        "least_span_h": 5.0,
+        "most_span_h": 5.0,
+    }
+    quiet = picked_lowest(**parts, seen_deviation_l_s=np.array(0.0))
+    made = quiet.share * 0.1
+    alike, twice, wild = (
+        picked_lowest(**parts, seen_deviation_l_s=k * made) for k in (1.0, 2.0, 100.0)
+    )
+    assert alike == quiet
+    assert twice.use == pytest.approx(1.5 * quiet.use)
+    assert twice.spread == pytest.approx(quiet.use / math.sqrt(12))
+    # Never more than there is.
+    assert wild.use == pytest.approx((quiet.use + 1.0) / 2)
