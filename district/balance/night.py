@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from district.balance.background import background_limits
-from district.balance.grids import days_of, grid, long, text, wide, wide_estimate
+from district.balance.grids import days_of, grid, long, wide, wide_estimate
 from district.balance.gross import night_grids
 from district.balance.limits import (
     Z_95,
@@ -23,8 +22,9 @@ from district.balance.limits import (
     scaled,
     skewed_limits,
 )
+from district.balance.measured_use import measured_use
 from district.balance.meter_errors import error_l_s
-from district.balance.metering import Metering, devices, metering
+from district.balance.metering import Metering, metering
 from district.balance.night_window import (
     PICKED,
     at_lowest_hours,
@@ -42,9 +42,6 @@ from district.network import Network
 from district.results import Reduced
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
-from district.words import listed, whole
-
-NEARBY_NIGHTS = 15
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,7 +105,8 @@ def night_balance(
     pressures = pressures[days_of(pressures["day"]).isin(nights)]
     window_h = window_hours(reduced.night_flows, nights, settings=settings)[:, None]
     inflow = _inflow(layout, reduced, nights, window_h)
-    measured, meters, said = _measured_use(network, layout, reduced, nights, window_h)
+    shown, meters, said = measured_use(network, layout, reduced, nights=nights, window_h=window_h)
+    measured = _Part(*shown)
     bare = layout.users[~layout.users["meter_id"].isin(set(meters))]
     use = night_use(bare, layout.cells, homes=layout.homes, settings=settings)
     shape = inflow.flow.shape
@@ -233,52 +231,6 @@ def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window
     missing = (size @ np.isnan(flow).T.astype(float)).T > 0
     net = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(flow).T).T)
     return _Part(net, np.sqrt((size @ (error**2).T).T), np.sqrt((size @ (step**2).T).T))
-
-
-def _measured_use(
-    network: Network,
-    layout: Metering,
-    reduced: Reduced,
-    nights: pd.DatetimeIndex,
-    window_h: Array,
-) -> tuple[_Part, pd.Index[Any], list[str]]:
-    """Use of interval-metered users; a missing night takes the median of nearby nights."""
-    flows = reduced.night_flows
-    shown = flows["flow_l_s"].notna() & days_of(flows["night"]).isin(nights)
-    seen = pd.Index(text(pd.Series(flows.loc[shown, "device_id"].unique())), dtype=object)
-    users = devices(network, layout, reading=seen)
-    flow, gross = night_grids(flows, rows=nights, columns=users.ids)
-    empty = np.isnan(flow)
-    guess = np.zeros(flow.shape)
-    gappy = np.flatnonzero(empty.any(axis=0))
-    if gappy.size:
-        part = pd.DataFrame(flow[:, gappy])
-        near = part.rolling(NEARBY_NIGHTS, center=True, min_periods=3)
-        median = near.median().fillna(part.median())
-        # One single night tells no spread: the flow itself is then the spread.
-        spread = near.std().fillna(part.std()).fillna(median.abs())
-        flow[:, gappy] = part.fillna(median).to_numpy(dtype=float)
-        guess[:, gappy] = np.where(empty[:, gappy], spread.to_numpy(dtype=float), 0.0)
-    step = step_deviation_l_s(reduced.quality, users.ids, window_h=window_h)
-    error = error_l_s(np.where(empty, flow, gross), users.errors) / Z_95
-    random = np.where(empty, guess**2, step**2)
-    said = []
-    if len(users.ids):
-        said.append(f"Night use measured by interval meters of users: {len(users.ids)}.")
-    if gappy.size:
-        said.append(
-            f"Missing nights of user meters ({listed(users.ids[gappy])}): {whole(empty.sum())}; "
-            "the median of the meter's nearby nights stands in, with their spread."
-        )
-    return (
-        _Part(
-            np.asarray((users.inside @ flow.T).T),
-            np.sqrt((users.inside @ (error**2).T).T),
-            np.sqrt((users.inside @ random.T).T),
-        ),
-        users.ids,
-        said,
-    )
 
 
 def _minimum(

@@ -126,29 +126,6 @@ def test_negative_leakage_is_kept(
     assert north["leakage_m3_d_low"] < north["leakage_m3_d"] < north["leakage_m3_d_high"] < 0
 
 
-def test_a_missing_user_night_takes_the_nearby_median_with_its_spread(
-    make_network: Any,
-    make_reduced: Any,
-    settings: Any,
-    no_works: Any,
-    night_table: Any,
-    nights: Any,
-) -> None:
-    use = 0.2 + 0.02 * (np.arange(20) % 3)  # 0.20, 0.22, 0.24, ...
-    use[10] = np.nan
-    flows = night_table(nights, {"M1": 1.0, "M2": 0.4, "B1": use})
-    found = night_balance(
-        make_network(), make_reduced(night_flows=flows), settings=settings, works=no_works
-    )
-    missing, known = night_of(found, "North", 10), night_of(found, "North", 9)
-    assert missing["measured_use_l_s"] == pytest.approx(0.22)
-    near = np.delete(use[3:18], 7)
-    half = 1.96 * np.hypot(np.std(near, ddof=1), 0.04 * 0.22 / 1.96)
-    assert missing["measured_use_l_s_high"] == pytest.approx(0.22 + half)
-    assert known["measured_use_l_s_high"] == pytest.approx(use[9] * 1.04)
-    assert any("Missing nights of user meters (B1): 1;" in s for s in found.assumptions)
-
-
 def test_exceptional_use_is_legitimate(make_network: Any, make_reduced: Any, no_works: Any) -> None:
     extra = Settings(exceptional_use=(ExceptionalUse(zone_id="South", flow_l_s=0.3),))
     plain = night_balance(make_network(), make_reduced(), settings=Settings(), works=no_works)
