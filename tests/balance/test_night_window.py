@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.balance import metering, night_balance
+from district.balance import district_balance, metering, night_balance
 from district.balance.night_window import at_lowest_hours, gaps_said, steps_h, window_hours
 from district.settings import Allowance, Night, Settings
 
@@ -264,3 +264,14 @@ def test_larger_draws_than_allowed_for_are_seen_in_the_record(
     south = found.nights[(found.nights["cell_id"] == "South") & found.nights["leakage_l_s"].notna()]
     held = south["leakage_l_s_low"].le(0.3) & south["leakage_l_s_high"].ge(0.3)
     assert least < held.mean() < 0.995
+
+
+def test_without_any_lowest_hour_every_night_is_empty(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    found = district_balance(make_network(), make_reduced(), settings=ROLLING, works=no_works)
+    assert (found.nights["status"] == "no_inflow").all()
+    assert found.nights["leakage_l_s"].isna().all()
+    assert found.zones["leakage_l_s"].isna().all()
+    assert found.night_users.empty
+    assert any("North (20) and South (20), of 20" in s for s in found.basis.limits)

@@ -173,3 +173,12 @@ def test_tables_are_as_declared(
         _, findings = check(table, frame, source=table.name)
         assert findings == ()
         assert not frame.duplicated(list(table.key)).any()
+
+
+def test_a_single_night_is_told_without_figures(told: Any, no_works: Any) -> None:
+    one = pd.date_range("2026-12-21", periods=1, freq="D")
+    seven, periods = told(np.array([0.5]), works=no_works, nights=one)
+    assert seven["nights_count"].tolist() == [1]
+    assert seven["leakage_l_s"].isna().all()
+    assert periods["nights_count"].tolist() == [1, 1, 1, 1]
+    assert periods["minimum_night_flow_l_s_low"].isna().all()
