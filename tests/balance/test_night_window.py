@@ -80,7 +80,8 @@ def test_allowed_use_of_a_picked_hour_is_below_its_mean(
     reduced = make_reduced(lowest_hours=hours, quality=quality)
     found = night_balance(make_network(), reduced, settings=ROLLING, works=no_works)
     mean = HOUSEHOLDS_L_S + SMALL_TRADE_L_S
-    deviation = np.sqrt(1.2 * 8.0 * mean / 3600)
+    square = 6.0 * (1 + (0.9 / 1.96) ** 2)  # draws of 6 L, 95 % of them within 90 % of it
+    deviation = np.sqrt(square * mean / 3600)
     north = one(found, "North")
     short = (mean - north["allowed_use_l_s"]) / deviation
     assert (0.564 + 1.267) / 2 - 0.04 < short < (0.564 + 1.267) / 2 - 0.01
