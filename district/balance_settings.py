@@ -146,15 +146,38 @@ class Annual(Part):
         default=0.02,
         description="how much meters of role customer miss; those of buildings are taken as read",
     )
+    data_handling_share: Share = Field(
+        default=0.0, description="use lost in reading and billing, a share of metered use"
+    )
+    # Common practice, no source: bills and readings are never quite the same water.
+    data_handling_spread_share: Share = Field(
+        default=0.0025, description="95 % limit of that, either way, as a share of metered use"
+    )
+    unbilled_classes: tuple[str, ...] = Field(
+        default=(), description="classes of use that are not billed"
+    )
+    imported_meters: tuple[str, ...] = Field(
+        default=(), description="zone meters through which water is bought from others"
+    )
+    tank_losses_m3_d: NotNegative = Field(
+        default=0.0, description="leakage and overflow of tanks inside the zones, m³ a day"
+    )
 
 
 class Costs(Part):
-    """What water costs and what it is sold for."""
+    """What water costs, what it is sold for, and what it costs to look for leaks."""
 
     water_currency_m3: NotNegative = Field(
         default=0.8, description="what a cubic metre of water costs"
     )
     sold_currency_m3: NotNegative = Field(default=1.8, description="what it is sold for")
+    # No source: ask whoever would walk your mains.
+    survey_currency_km: NotNegative = Field(
+        default=200.0, description="what it costs to survey a kilometre of mains for leaks"
+    )
+    running_currency_year: Annotated[float, Field(ge=0, le=1e12)] = Field(
+        default=0.0, description="what running the district costs in a year; 0 if not told"
+    )
 
 
 class ExceptionalUse(Part):

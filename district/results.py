@@ -10,7 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from district.errors import Finding
-from district.schema import night_tables, outputs, pressures, stored
+from district.schema import annual_tables, night_tables, outputs, pressures, stored
 from district.schema.columns import empty
 
 
@@ -96,8 +96,9 @@ class Reduced:
 
 @dataclass(frozen=True, eq=False)
 class Balance:
-    """Night and annual balance (tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS), and the tables
-    of `schema.night_tables` and `schema.pressures`."""
+    """Night and annual balance: tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS of
+    `schema.outputs`; ZONE_PRESSURE, ZONE_EXPONENTS of `schema.pressures`; those of `schema.night_tables`; LOSS_GAPS, GAP_CAUSES,
+    ECONOMICS of `schema.annual_tables`."""
 
     nights: pd.DataFrame
     days: pd.DataFrame
@@ -110,6 +111,9 @@ class Balance:
     seven_nights: pd.DataFrame = field(default_factory=lambda: empty(night_tables.SEVEN_NIGHTS))
     night_periods: pd.DataFrame = field(default_factory=lambda: empty(night_tables.NIGHT_PERIODS))
     night_users: pd.DataFrame = field(default_factory=lambda: empty(night_tables.NIGHT_USERS))
+    loss_gaps: pd.DataFrame = field(default_factory=lambda: empty(annual_tables.LOSS_GAPS))
+    gap_causes: pd.DataFrame = field(default_factory=lambda: empty(annual_tables.GAP_CAUSES))
+    economics: pd.DataFrame = field(default_factory=lambda: empty(annual_tables.ECONOMICS))
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,9 +26,10 @@ TESTS = ROOT / "tests"
 OWN_FOLDERS = {"published", "properties", "bad_inputs", "cli", "browser", "benchmarks"}
 DIMENSIONLESS = {
     "roughness", "hour", "properties", "level", "rank", "register_digits", "profile_factor",
-    "ratio_r", "accuracy_class",
+    "ratio_r", "accuracy_class", "closing_value",
 }  # fmt: skip
-"""Columns that are counts or coefficients by their trade name."""
+"""Columns that are counts or coefficients by their trade name; a closing value has the unit beside
+it."""
 SOURCES = sorted(HOUSE.rglob("*.py"))
 ROOMS = sorted(p.parent for p in HOUSE.glob("*/__init__.py"))
 

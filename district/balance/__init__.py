@@ -17,12 +17,13 @@ from district.balance.limits import Estimate, combine_limits, limit_variance, mu
 from district.balance.metering import metering
 from district.balance.night import NightBalance, night_balance
 from district.balance.night_users import night_users
+from district.balance.performance import annual_indicators
 from district.balance.periods import night_periods, seven_nights
 from district.balance.pressure import night_day_factor_h_d, zone_pressures
 from district.balance.pressure_saving import zone_pressure
 from district.balance.summary import zone_summary
 from district.balance.volumes import daily_volumes
-from district.balance.year import annual_balance, annual_indicators
+from district.balance.year import annual_balance
 
 __all__ = [
     "Estimate",

@@ -15,13 +15,14 @@ from district.balance.night import night_balance
 from district.balance.night_users import night_users
 from district.balance.night_window import GAPS_SHOWN
 from district.balance.one_pressure import at_one_pressure
+from district.balance.performance import annual_indicators
 from district.balance.periods import night_periods, seven_nights
 from district.balance.pressure import zone_pressures
 from district.balance.pressure_saving import zone_pressure
 from district.balance.storage import storage_said, with_storage
 from district.balance.summary import zone_summary
 from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
-from district.balance.year import annual_balance, annual_indicators
+from district.balance.year import annual_balance
 from district.errors import StageError
 from district.network import Network
 from district.results import Balance, Basis, Reduced
@@ -77,7 +78,9 @@ def district_balance(
         "night_users": night_users(network, reduced, night, settings=settings),
     }
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
-    annual, yearly = annual_balance(network, volumes=volumes, night=night, settings=settings)
+    annual, yearly = annual_balance(
+        network, volumes=volumes, night=night, pressures=pressures, settings=settings
+    )
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
     stored, hourless = storage_said(network, layout.cells, rolling=rolling)
     saving = zone_pressure(zones, pressures=pressures, exponents=exponents, settings=settings)

@@ -9,6 +9,7 @@ import pandas as pd
 
 from district.balance.annual import (
     DISTRICT,
+    SOURCES,
     annual_table,
     assumed_parts,
     complete_balance,
@@ -17,19 +18,14 @@ from district.balance.annual import (
     with_district,
     yearly,
 )
-from district.balance.grids import days_of, wide, wide_estimate
-from district.balance.indicators import (
-    index_limits,
-    index_note,
-    ratio,
-    share_limits,
-    target_bands,
-    unavoidable_losses_l_d,
-)
+from district.balance.apportion import losses_by_part
+from district.balance.grids import wide, wide_estimate
+from district.balance.indicators import ratio
 from district.balance.limits import (
     Z_95,
     Array,
     Estimate,
+    combine_limits,
     estimate,
     from_deviation,
     multiply_limits,
@@ -37,16 +33,18 @@ from district.balance.limits import (
 )
 from district.balance.metering import Metering, metering
 from district.balance.night import NightBalance
+from district.balance.performance import YEAR_D, year_pressure
 from district.balance.summary import recent, usable_nights
+from district.balance.traded import bought, source_lines, supplied
+from district.balance.use import day_use
 from district.balance.volumes import Volumes
 from district.network import Network
 from district.schema.columns import empty
-from district.schema.outputs import ANNUAL, INDICATORS
+from district.schema.outputs import ANNUAL
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
-from district.words import percent
+from district.words import brief, listed, percent
 
-YEAR_D = 365
 LEAST_DAYS = 300
 """Fewer days than this do not show all seasons."""
 
@@ -56,6 +54,7 @@ def annual_balance(
     *,
     volumes: Volumes,
     night: NightBalance,
+    pressures: pd.DataFrame,
     settings: Settings,
 ) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Table ANNUAL of the last 365 days, and what it assumes.
@@ -63,56 +62,100 @@ def annual_balance(
     Each cell's means over the days with a known inflow are scaled to 365 days; cells without a
     known day are left out. The district is the sum of its cells: a meter between two of them
     cancels, so the limits of its input come from the outer meters alone; shares and allowances
-    are one assumption for all cells, so their limits add.
+    are one assumption for all cells, so their limits add. What an outlet meter lets out of the
+    district is input that was sold on: it stands in the system input and in the exported water.
     """
     layout = metering(network)
-    counted = recent(np.isfinite(volumes.inflow_m3), count=YEAR_D)
-    # The same last 365 calendar days for all cells, so that flows between them cancel.
-    counted[: max(0, len(volumes.days) - YEAR_D)] = False
+    counted = counted_days(volumes)
     known = counted.any(axis=0)
     if not known.any():
         return empty(ANNUAL), ("Annual balance: no complete day of inflow in any zone.",)
     cells = layout.cells[known]
-    parts, totals, customers = _measured(layout, volumes, counted, known)
-    bottom, bottom_total = _bottom_up(night, layout.cells, known)
-    parts |= assumed_parts(parts["system_input"].value, customers, annual=settings.annual)
-    parts["bottom_up"] = bottom
-    totals["bottom_up"] = bottom_total
+    parts, totals = supplied(network, layout, volumes, counted=counted, known=known)
+    used, customers = _used(layout, volumes, counted, known, settings)
+    metered = used["billed_metered"].value + used["unbilled_metered"].value
+    assumed = assumed_parts(
+        parts["system_input"].value, customers, metered=metered, annual=settings.annual
+    )
+    assumed["unbilled_unmetered"] = combine_limits(
+        assumed["unbilled_unmetered"], used.pop("unbilled_allowed")
+    )
+    bottom, totals["bottom_up"] = _bottom_up(night, layout.cells, known)
+    parts |= used | assumed | {"bottom_up": bottom}
+    for name in ("billed_metered", "unbilled_metered"):
+        totals[name] = summed_apart(parts[name])
     both = {
         name: with_district(part, totals[name] if name in totals else summed_as_one(part))
         for name, part in parts.items()
     }
-    lines = complete_balance({n: yearly(p, days=YEAR_D) for n, p in both.items()})
-    areas = pd.Index([DISTRICT, *cells], dtype=object)
-    table = annual_table(areas, lines, costs=settings.costs)
-    return table, _said(counted, known, layout, settings)
+    lines = complete_balance(both)
+    lines |= losses_by_part(
+        network,
+        supply=lines["system_input"],
+        real=lines["real"],
+        pressure=year_pressure(pressures, layout.cells, cells=cells),
+        cells=cells,
+        settings=settings,
+    )
+    imported, strange = bought(layout, volumes, counted=counted, known=known, settings=settings)
+    if imported is not None:
+        lines |= source_lines(lines["system_input"], imported)
+    table = annual_table(
+        pd.Index([DISTRICT, *cells], dtype=object),
+        {n: yearly(p, days=YEAR_D) for n, p in lines.items()},
+        costs=settings.costs,
+    )
+    # Who sold the water is told of the district alone.
+    untold = table["volume_m3"].isna() & table["component"].isin(SOURCES)
+    said = (*_said(counted, known, layout, settings), *strange)
+    return table[~untold].reset_index(drop=True), said
 
 
-def _measured(
-    layout: Metering, volumes: Volumes, counted: Any, known: Any
-) -> tuple[dict[str, Estimate], dict[str, Estimate], Array]:
-    """Mean daily input, metered and unmetered use of the known cells, of them together, and
-    what customers' meters have of it."""
-    inside = np.flatnonzero(known)
-    means = volumes.edge_means_m3_d(layout, counted=counted)[inside]
-    errors = volumes.edge_errors_m3_d(layout, counted=counted)[inside] / Z_95
-    deviation = np.sqrt(np.asarray(errors.multiply(errors).sum(axis=1)))
-    each = from_deviation(np.asarray(means.sum(axis=1)), deviation)
-    across = np.asarray(errors.sum(axis=0))
-    whole = from_deviation(each.value.sum(), np.sqrt((across**2).sum()))
+def counted_days(volumes: Volumes) -> Any:
+    """Days x cells: the days with a known inflow among the last 365 of the calendar."""
+    counted = recent(np.isfinite(volumes.inflow_m3), count=YEAR_D)
+    # The same last 365 calendar days for all cells, so that flows between them cancel.
+    counted[: max(0, len(volumes.days) - YEAR_D)] = False
+    return counted
 
+
+def _used(
+    layout: Metering,
+    volumes: Volumes,
+    counted: Any,
+    known: Any,
+    settings: Settings,
+) -> tuple[dict[str, Estimate], Array]:
+    """Mean daily metered and allowed use of the known cells, billed and not, and what customers'
+    meters have of it."""
     users = volumes.devices
     days_count = np.maximum(counted.sum(axis=0), 1)
     use = (
         np.where(counted[:, users.cell], volumes.user_m3, 0.0).sum(axis=0) / days_count[users.cell]
     )
-    # A user draws in spurts: the mean flow tells nothing of the flow at which its meter counts.
-    deviation = np.sqrt(users.inside @ (use * users.error_share / Z_95) ** 2)
-    metered = from_deviation((users.inside @ use)[known], deviation[known])
-    unmetered = from_deviation(volumes.unmetered.mean[known], volumes.unmetered.systematic[known])
-    parts = {"system_input": each, "billed_metered": metered, "billed_unmetered": unmetered}
-    customers = np.asarray(users.inside @ (use * users.customer))[known]
-    return parts, {"system_input": whole, "billed_metered": summed_apart(metered)}, customers
+    unbilled = list(settings.annual.unbilled_classes)
+    of_class = layout.users["use_class"].isin(unbilled)
+    free = of_class.groupby(layout.users["meter_id"]).all().reindex(users.ids).to_numpy(dtype=bool)
+
+    def metered(which: Any) -> Estimate:
+        # A user draws in spurts: the mean flow tells nothing of the flow at which its meter counts.
+        taken = use * which
+        deviation = np.sqrt(users.inside @ (taken * users.error_share / Z_95) ** 2)
+        return from_deviation((users.inside @ taken)[known], deviation[known])
+
+    def allowed(which: Any) -> Estimate:
+        found = day_use(bare[which], layout.cells, settings=settings)
+        return from_deviation(found.mean[known], found.systematic[known])
+
+    bare = layout.users[~layout.users["meter_id"].isin(set(users.ids))]
+    given = bare["use_class"].isin(unbilled)
+    parts = {
+        "billed_metered": metered(~free),
+        "billed_unmetered": allowed(~given),
+        "unbilled_metered": metered(free),
+        "unbilled_allowed": allowed(given),
+    }
+    return parts, np.asarray(users.inside @ (use * users.customer))[known]
 
 
 def _bottom_up(night: NightBalance, cells: pd.Index[Any], known: Any) -> tuple[Estimate, Estimate]:
@@ -148,8 +191,20 @@ def _said(counted: Any, known: Any, layout: Metering, settings: Settings) -> tup
         f"Annual balance: unbilled unmetered use {percent(a.unbilled_unmetered_share)} and "
         f"unauthorised use {percent(a.unauthorised_share)} of system input, customers' meters "
         f"(not those of buildings) read {percent(a.customer_under_registration_share)} low, "
-        f"each ±{percent(a.assumed_spread_share)}."
+        f"each ±{percent(a.assumed_spread_share)}; billing loses "
+        f"{percent(a.data_handling_share)} of metered use "
+        f"±{percent(a.data_handling_spread_share)} of it.",
+        "Annual balance: real losses are apportioned to mains and service pipes by published "
+        "components, not measured; tanks are taken to lose "
+        f"{brief(a.tank_losses_m3_d)} m³ a day.",
     ]
+    if a.unbilled_classes:
+        strange = sorted(set(a.unbilled_classes) - set(layout.users["use_class"]))
+        said.append(f"Annual balance: use of {listed(a.unbilled_classes)} is not billed.")
+        if strange:
+            said.append(
+                f"Annual balance: no connection is of the unbilled class {listed(strange)}."
+            )
     days = counted.sum(axis=0)
     if days[known].min() < YEAR_D:
         least, most = int(days[known].min()), int(days[known].max())
@@ -162,77 +217,3 @@ def _said(counted: Any, known: Any, layout: Metering, settings: Settings) -> tup
     if len(without):
         said.append(f"Annual balance: no complete day of inflow in {', '.join(without)}.")
     return tuple(said)
-
-
-def annual_indicators(
-    network: Network,
-    annual: pd.DataFrame,
-    *,
-    pressures: pd.DataFrame,
-    settings: Settings,
-) -> pd.DataFrame:
-    """Table INDICATORS from table ANNUAL: the district first, then its cells.
-
-    The district's size is the sum of its cells, its pressure their mean weighted by connections,
-    its unavoidable losses the sum of theirs.
-    """
-    if annual.empty:
-        return empty(INDICATORS)
-    lines = {n: g.set_index("cell_id") for n, g in annual.groupby("component", sort=False)}
-
-    def line(name: str) -> Estimate:
-        frame = lines[name]
-        return Estimate(*(frame[f"volume_m3{s}"].to_numpy() for s in ("", "_low", "_high")))
-
-    areas = lines["real losses"].index
-    cells = areas[1:]
-    all_cells = metering(network).cells
-    sizes = network.cells.reindex(cells)
-    km = sizes["mains_km"].to_numpy(dtype=float)
-    connections = sizes["connections_count"].to_numpy(dtype=float)
-    private = sizes["private_km"].to_numpy(dtype=float)
-    keep = all_cells.get_indexer(cells)
-    year = days_of(pressures["day"])
-    year_only = pressures[year > year.max() - pd.Timedelta(days=YEAR_D)] if len(year) else pressures
-    mean = wide(year_only, "pressure_m", all_cells).mean(axis=0)[keep]
-    spread = wide(year_only, "spread_m", all_cells).mean(axis=0)[keep]
-
-    def unavoidable(pressure_m: Array) -> Array:
-        return 0.365 * unavoidable_losses_l_d(
-            km, connections_count=connections, private_km=private, pressure_m=pressure_m
-        )
-
-    weight = connections if connections.sum() > 0 else np.ones(len(cells))
-    pressure = np.append(np.average(mean, weights=weight), mean)
-    by_cell = Estimate(unavoidable(mean), unavoidable(mean - spread), unavoidable(mean + spread))
-    losses = line("real losses")
-    least = with_district(by_cell, summed_as_one(by_cell))
-    km, connections = np.append(km.sum(), km), np.append(connections.sum(), connections)
-    by_connection = scaled(losses, ratio(1000.0 / YEAR_D, connections))
-    estimates = {
-        "real_losses_m3": losses,
-        "leakage_index": index_limits(losses, least),
-        "leakage_l_connection_d": by_connection,
-        "leakage_m3_km_d": scaled(losses, ratio(1.0 / YEAR_D, km)),
-        "non_revenue_share": share_limits(
-            line("billed authorised consumption"), line("system input volume")
-        ),
-    }
-    table = pd.DataFrame(
-        {
-            "cell_id": np.asarray(areas, dtype=object),
-            "unavoidable_losses_m3": least.value,
-            "index_note": [
-                index_note(k, connections_count=n, pressure_m=p)
-                for k, n, p in zip(km, connections, pressure, strict=True)
-            ],
-            "pressure_m": pressure,
-            "target_band": target_bands(
-                by_connection, pressure_m=pressure, country_group=settings.country_group
-            ),
-        }
-    )
-    for name, part in estimates.items():
-        for suffix, values in zip(("", "_low", "_high"), part, strict=True):
-            table[name + suffix] = values
-    return table[list(INDICATORS.names())]

@@ -21,7 +21,11 @@ def toml_value(value: Any) -> str:
 
     >>> toml_value("a\\"b"), toml_value(True), toml_value(time(2)), toml_value(0.5)
     ('"a\\\\"b"', 'true', '02:00:00', '0.5')
+    >>> toml_value(()), toml_value(("a", "b"))
+    ('[]', '["a", "b"]')
     """
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(toml_value, value))}]"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, time):

@@ -17,6 +17,8 @@ Terms = tuple[tuple[int, ...], tuple[int, ...]]
 
 _ACROSS = {"non-revenue water": ("unbilled authorised consumption", "water losses")}
 """Lines of the standard balance that are sums across its tree."""
+_BESIDE = ("water from own sources", "water imported")
+"""Lines that say where the line above them comes from, and are no part of where it goes."""
 
 
 def balance_terms(annual: pd.DataFrame) -> dict[int, Terms]:
@@ -41,7 +43,10 @@ def balance_terms(annual: pd.DataFrame) -> dict[int, Terms]:
             candidates: list[Terms] = [(across, ()), (below, ())]
             parent = parents[row]
             if rests == "difference" and parent is not None:
-                above = tuple(r for r in rows if r < row and parents[r] == parent)
+                beside = {named[n] for n in _BESIDE if n in named}
+                above = tuple(
+                    r for r in rows if r < row and parents[r] == parent and r not in beside
+                )
                 candidates.insert(1, ((parent,), above))
             for terms in candidates if rests != "measured" else ():
                 if terms[0] and _explains(values, row, terms) and not _ring(found, row, terms):

@@ -19,7 +19,7 @@ from district.render.explain import MEANINGS
 from district.render.formulas import balance_terms
 from district.render.tables import DEFAULTS, result_tables
 from district.results import DistrictReport
-from district.schema import night_tables, outputs, pressures
+from district.schema import annual_tables, night_tables, outputs, pressures
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
 from district.words import CAUTION, EMPTY, missing, period
@@ -34,6 +34,9 @@ SHEETS: dict[str, str] = {
     outputs.INDICATORS.name: "indicators",
     pressures.ZONE_PRESSURE.name: "pressure",
     pressures.ZONE_EXPONENTS.name: "exponents",
+    annual_tables.LOSS_GAPS.name: "top-down, bottom-up",
+    annual_tables.GAP_CAUSES.name: "gap causes",
+    annual_tables.ECONOMICS.name: "economics",
     outputs.NIGHTS.name: "nights",
     night_tables.NIGHT_PERIODS.name: "night periods",
     night_tables.NIGHT_USERS.name: "night users",

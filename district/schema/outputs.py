@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from district.schema.annual_tables import ECONOMICS, GAP_CAUSES, LOSS_GAPS
 from district.schema.columns import Column, Table
 from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
@@ -99,8 +100,12 @@ ANNUAL = Table(
         Column("component", "text", "line of the balance", required=True),
         Column("level", "whole", "depth in the balance, 0 for system input", low=0),
         *_estimate("volume_m3", "volume over the year"),
-        Column("rests_on", "text", "measured, night flows, allowance, assumed, sum or difference"),
-        Column("value_currency", "real", "volume at its price"),
+        Column(
+            "rests_on",
+            "text",
+            "measured, night flows, allowance, assumed, apportioned, sum or difference",
+        ),
+        *_estimate("value_currency", "volume at its price"),
     ),
     key=("cell_id", "component"),
 )
@@ -110,12 +115,22 @@ INDICATORS = Table(
     (
         Column("cell_id", "text", "zone, or 'district'", required=True),
         *_estimate("real_losses_m3", "annual real losses"),
-        Column("unavoidable_losses_m3", "real", "unavoidable annual real losses"),
+        *_estimate("unavoidable_losses_m3", "unavoidable annual real losses"),
         *_estimate("leakage_index", "infrastructure leakage index"),
         Column("index_note", "text", "why the index is outside its limits of use; empty if valid"),
         *_estimate("leakage_l_connection_d", "real losses by connection"),
         *_estimate("leakage_m3_km_d", "real losses by length of mains"),
+        *_estimate("apparent_l_connection_d", "apparent losses by connection"),
         *_estimate("non_revenue_share", "non-revenue water as a share of input"),
+        *_estimate(
+            "non_revenue_value_share",
+            "value of non-revenue water as a share of all water, each part at its price",
+        ),
+        *_estimate(
+            "non_revenue_cost_share",
+            "value of non-revenue water as a share of what running the district costs; "
+            "empty for zones, and where running_currency_year is not told",
+        ),
         Column("pressure_m", "real", "average pressure"),
         Column("target_band", "text", "published band A to D"),
     ),
@@ -244,6 +259,9 @@ OUTPUTS: tuple[Table, ...] = (
     ANNUAL,
     INDICATORS,
     *NIGHT_TABLES,
+    LOSS_GAPS,
+    GAP_CAUSES,
+    ECONOMICS,
     FINDINGS,
     ZONE_PRESSURE,
     ZONE_EXPONENTS,

@@ -13,8 +13,8 @@ from district.balance.annual import BOTTOM_UP
 from district.settings import Settings
 
 
-def year_of(network: Any, reduced: Any, works: Any) -> Any:
-    found = district_balance(network, reduced, settings=Settings(), works=works)
+def year_of(network: Any, reduced: Any, works: Any, **sections: Any) -> Any:
+    found = district_balance(network, reduced, settings=Settings(**sections), works=works)
     return found, found.annual.set_index(["cell_id", "component"])
 
 
@@ -104,34 +104,111 @@ def test_a_zone_without_a_complete_day_is_left_out_and_said(
     assert "Annual balance: no complete day of inflow in North." in found.basis.assumptions
 
 
-def test_indicators_by_hand(make_network: Any, make_reduced: Any, no_works: Any) -> None:
-    found, lines = year_of(make_network(), make_reduced(), no_works)
-    rows = found.indicators.set_index("cell_id")
-    assert list(rows.index) == ["district", "North", "South"]
-    south = rows.loc["South"]
-    real = lines.loc[("South", "real losses"), "volume_m3"]
-    unavoidable = (18 * 2 + 0.8 * 3 + 25 * 0.1) * 40 * 0.365
-    assert south["real_losses_m3"] == real
-    assert south["unavoidable_losses_m3"] == pytest.approx(unavoidable)
-    assert south["leakage_index"] == pytest.approx(real / unavoidable)
-    assert south["leakage_l_connection_d"] == pytest.approx(real * 1000 / 365 / 3)
-    assert south["leakage_m3_km_d"] == pytest.approx(real / 365 / 2)
-    billed = lines.loc[("South", "billed authorised consumption"), "volume_m3"]
-    assert south["non_revenue_share"] == pytest.approx(1 - billed / (50 * 365))
-    whole = rows.loc["district"]
-    assert whole["unavoidable_losses_m3"] == pytest.approx(
-        rows["unavoidable_losses_m3"].drop("district").sum()
-    )
-    assert whole["pressure_m"] == pytest.approx(40.0)
-
-
 def test_only_customers_meters_are_taken_to_read_low(
     make_network: Any, make_reduced: Any, no_works: Any
 ) -> None:
     found, lines = year_of(make_network(), make_reduced(), no_works)
-    missed = lines["volume_m3"].xs("customer meter error and data handling", level="component")
+    missed = lines["volume_m3"].xs("customer meter under-registration", level="component")
     by_hand = {"North": 365 * 4.0 * (1 / 0.98 - 1), "South": 365 * 10.0 * (1 / 0.98 - 1)}
     assert missed["North"] == pytest.approx(by_hand["North"])
     assert missed["South"] == pytest.approx(by_hand["South"])
     assert missed["district"] == pytest.approx(sum(by_hand.values()))
     assert any("(not those of buildings) read 2" in s for s in found.basis.assumptions)
+
+
+def test_an_outlet_exports_and_what_it_exports_is_input_and_billed(
+    make_network: Any, make_reduced: Any, no_works: Any, day_table: Any, nights: Any
+) -> None:
+    plain = make_network()
+    edges = pd.concat(
+        [
+            plain.boundaries,
+            plain.boundaries.iloc[[1]].assign(
+                meter_id="X", upstream_cell_id="South", downstream_cell_id="", role="outlet"
+            ),
+        ],
+        ignore_index=True,
+    )
+    daily = day_table(nights, {"M1": 130.0, "M2": 50.0, "X": 20.0, "B1": 25.0, "C1": 4, "C2": 10})
+    network = make_network(boundaries=edges)
+    _, lines = year_of(network, make_reduced(daily_volumes=daily), no_works)
+    volume = lines["volume_m3"]
+    assert volume["district", "system input volume"] == pytest.approx(365 * 130)
+    assert volume["district", "billed water exported"] == pytest.approx(365 * 20)
+    assert volume["South", "system input volume"] == pytest.approx(365 * 50)
+    assert volume["South", "billed water exported"] == pytest.approx(365 * 20)
+    assert volume["North", "billed water exported"] == 0
+    exported = lines.loc[("district", "billed water exported")]
+    assert exported["volume_m3_high"] == pytest.approx(365 * 20 * 1.02)
+    input_limits = lines.loc[("district", "system input volume")]
+    assert input_limits["volume_m3_high"] == pytest.approx(365 * 130 * 1.02)
+    used = volume["district"][["billed metered consumption", "billed unmetered consumption"]].sum()
+    assert volume["district", "non-revenue water"] == pytest.approx(365 * 110 - used)
+
+
+def test_classes_that_are_not_billed(make_network: Any, make_reduced: Any, no_works: Any) -> None:
+    plain, usual = year_of(make_network(), make_reduced(), no_works)
+    found, lines = year_of(
+        make_network(), make_reduced(), no_works, annual={"unbilled_classes": ["commercial", "spa"]}
+    )
+    volume = lines["volume_m3"]
+    # B1 and C1 serve commercial users, C2 a household; no commercial user is without a meter.
+    assert volume["district", "unbilled metered consumption"] == pytest.approx(365 * 29)
+    assert volume["district", "billed metered consumption"] == pytest.approx(365 * 10)
+    for name in ("real losses", "authorised consumption"):
+        assert volume["district", name] == pytest.approx(usual["volume_m3"]["district", name])
+    assert found.annual["cell_id"].tolist() == plain.annual["cell_id"].tolist()
+    said = "\n".join(found.basis.assumptions)
+    assert "use of commercial and spa is not billed" in said
+    assert "no connection is of the unbilled class spa" in said
+
+
+def test_use_by_allowance_of_a_class_that_is_not_billed(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    _, lines = year_of(
+        make_network(), make_reduced(), no_works, annual={"unbilled_classes": ["household"]}
+    )
+    volume = lines["volume_m3"]["district"]
+    # Of 131 properties without a meter one is a laundry, which takes the household allowance.
+    assert volume["billed unmetered consumption"] == pytest.approx(365 * 0.35)
+    assert volume["unbilled unmetered consumption"] == pytest.approx(
+        365 * (130 * 0.35 + 0.005 * 130)
+    )
+
+
+def test_parts_of_the_real_losses_add_up(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    _, lines = year_of(make_network(), make_reduced(), no_works, annual={"tank_losses_m3_d": 2.0})
+    for area in ("district", "North", "South"):
+        volume = lines["volume_m3"][area]
+        parts = [f"leakage {x}" for x in ("on mains", "on service pipes up to the meter")]
+        total = volume[[*parts, "leakage and overflow of tanks"]].sum()
+        assert total == pytest.approx(volume["real losses"])
+        for part in parts:
+            row = lines.loc[(area, part)]
+            assert row["volume_m3_low"] < row["volume_m3"] < row["volume_m3_high"]
+            assert row["rests_on"] == "apportioned"
+    assert lines["volume_m3"]["district", "leakage and overflow of tanks"] == 730
+    # By input: 80 of 130 m³ a day stay in North.
+    assert lines["volume_m3"]["North", "leakage and overflow of tanks"] == pytest.approx(
+        730 * 80 / 130
+    )
+
+
+def test_imported_water_is_told_of_the_district(
+    make_network: Any, make_reduced: Any, no_works: Any
+) -> None:
+    found, lines = year_of(
+        make_network(), make_reduced(), no_works, annual={"imported_meters": ["M1", "M2", "Q"]}
+    )
+    assert list(found.annual["component"][:3]) == [
+        "system input volume",
+        "water from own sources",
+        "water imported",
+    ]
+    assert lines.loc[("district", "water imported"), "volume_m3"] == pytest.approx(365 * 130)
+    assert lines.loc[("district", "water from own sources"), "volume_m3"] == pytest.approx(0)
+    assert ("North", "water imported") not in lines.index
+    assert any("M2 and Q brings no water over the edge" in s for s in found.basis.assumptions)
