@@ -97,8 +97,8 @@ class Reduced:
 @dataclass(frozen=True, eq=False)
 class Balance:
     """Night and annual balance: tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS of
-    `schema.outputs`; ZONE_PRESSURE, ZONE_EXPONENTS of `schema.pressures`; those of `schema.night_tables`; LOSS_GAPS, GAP_CAUSES,
-    ECONOMICS of `schema.annual_tables`."""
+    `schema.outputs`, and those of `schema.night_tables`, `schema.pressures` and
+    `schema.annual_tables`."""
 
     nights: pd.DataFrame
     days: pd.DataFrame

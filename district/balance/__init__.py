@@ -4,13 +4,21 @@ from district.balance.annual import complete_balance, under_registration_m3
 from district.balance.background import background_l_s, service_bursts_count
 from district.balance.days import daily_balance
 from district.balance.district import district_balance
+from district.balance.economics import survey_economics
 from district.balance.exponent_fit import fit_exponent
 from district.balance.exponents import zone_exponents
+from district.balance.gap import explain_gap
 from district.balance.indicators import (
     index_note,
     leakage_index,
     target_band,
     unavoidable_losses_l_d,
+)
+from district.balance.intervals import (
+    economic_losses_m3,
+    survey_budget_currency,
+    survey_interval_months,
+    surveyed_percent,
 )
 from district.balance.leak_law import exponent_of, leakage_number_of, leakage_ratio, power_law
 from district.balance.limits import Estimate, combine_limits, limit_variance, multiply_limits
@@ -36,6 +44,8 @@ __all__ = [
     "daily_balance",
     "daily_volumes",
     "district_balance",
+    "economic_losses_m3",
+    "explain_gap",
     "exponent_of",
     "fit_exponent",
     "index_note",
@@ -52,6 +62,10 @@ __all__ = [
     "power_law",
     "service_bursts_count",
     "seven_nights",
+    "survey_budget_currency",
+    "survey_economics",
+    "survey_interval_months",
+    "surveyed_percent",
     "target_band",
     "unavoidable_losses_l_d",
     "under_registration_m3",

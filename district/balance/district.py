@@ -5,7 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from district.balance.days import daily_balance
+from district.balance.economics import survey_economics
 from district.balance.exponents import exponents_said
+from district.balance.gap import explain_gap
 from district.balance.grids import among, days_of, text
 from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
@@ -84,6 +86,9 @@ def district_balance(
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
     stored, hourless = storage_said(network, layout.cells, rolling=rolling)
     saving = zone_pressure(zones, pressures=pressures, exponents=exponents, settings=settings)
+    gaps, causes = explain_gap(
+        annual, layout=layout, volumes=volumes, night=night, night_flows=flows, settings=settings
+    )
     basis = Basis(
         first=min(ends).date(),
         last=max(ends).date(),
@@ -104,6 +109,9 @@ def district_balance(
         zones=_declared(ZONES, zones),
         annual=_declared(ANNUAL, annual),
         indicators=_declared(INDICATORS, indicators),
+        loss_gaps=gaps,
+        gap_causes=causes,
+        economics=survey_economics(zones, night.nights, settings=settings),
         basis=basis,
         zone_pressure=_declared(ZONE_PRESSURE, saving),
         zone_exponents=_declared(ZONE_EXPONENTS, exponents),
