@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.annual import with_sum
-from district.balance.grids import grid, text, wide, wide_estimate
+from district.balance.grids import days_of, grid, text, wide, wide_estimate
 from district.balance.indicators import ratio
 from district.balance.limits import Z_95, Array, Estimate
 from district.balance.metering import Metering
@@ -194,15 +194,14 @@ def _zone_meters(scene: Scene) -> pd.DataFrame:
     errors = np.abs(
         scene.volumes.edge_errors_m3_d(layout, counted=scene.counted)[inside].tocoo().data
     )
-    nights = pd.DatetimeIndex(scene.night_flows["night"].drop_duplicates())
+    nights = days_of(scene.night_flows["night"].drop_duplicates())
     flows = pd.DataFrame(
         grid(scene.night_flows, row="night", value="flow_l_s", rows=nights, columns=layout.meters)
     )
     at_night = flows.mean().to_numpy(dtype=float)
-    signs = layout.signs[inside].tocoo()
+    sign = np.asarray(layout.signs[inside][means.row, means.col]).ravel()
     per_flow = _night_means(scene)[0]
-    # Of the same sparse shape, so row for row the same meters.
-    night = signs.data * np.nan_to_num(at_night[signs.col]) * per_flow[signs.row]
+    night = sign * np.nan_to_num(at_night[means.col]) * per_flow[means.row]
     edges = pd.DataFrame(
         {
             "area": means.row + 1,
@@ -211,7 +210,9 @@ def _zone_meters(scene: Scene) -> pd.DataFrame:
             "share": ratio(errors, np.abs(means.data)),
         }
     )
-    outer = edges.groupby("meter").filter(lambda rows: len(rows) == 1)
+    # What a tank stores is among the meters, but no meter reads it.
+    edges = edges[~np.isin(edges["meter"], layout.meters.get_indexer(list(layout.tanks)))]
+    outer = edges[~edges["meter"].duplicated(keep=False)]
     edges = pd.concat([outer.assign(area=0), edges], ignore_index=True)
     hangs = edges["hangs"].to_numpy(dtype=float)
     size = np.where(np.abs(hangs) > 0, hangs, np.nan)

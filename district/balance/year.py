@@ -195,7 +195,7 @@ def _said(counted: Any, known: Any, layout: Metering, settings: Settings) -> tup
         f"{percent(a.data_handling_share)} of metered use "
         f"±{percent(a.data_handling_spread_share)} of it.",
         "Annual balance: real losses are apportioned to mains and service pipes by published "
-        "components, not measured; tanks are taken to lose "
+        "components, not measured; what storage leaks and spills is taken as "
         f"{brief(a.tank_losses_m3_d)} m³ a day.",
     ]
     if a.unbilled_classes:
