@@ -8,33 +8,38 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.balance.rise import LEAST_WEEKS, rate_of_rise, rates_of_rise
+from district.balance.rise import LEAST_WEEKS, chance_limits, rate_of_rise, rates_of_rise
 
 WEEKS = np.arange(53)
 QUIET = np.zeros(52, dtype=bool)
 
 
-def rate(level: Any, repaired: Any = QUIET, noise: float = 1.0, season: float = 0.0) -> Any:
+def rate(
+    level: Any, repaired: Any = QUIET, noise: float = 1.0, season: float = 0.0, typical: float = 0.0
+) -> Any:
     return rate_of_rise(
         np.asarray(level, dtype=float),
         week_number=WEEKS,
         noise_m3_d=noise,
         repaired=repaired,
         season_m3_d=season,
+        typical_m3_d=typical,
     )
 
 
 def test_steady_growth_is_the_rate() -> None:
-    found, deviation, steps = rate(20 + 0.5 * WEEKS)
+    (found, low, high), steps = rate(20 + 0.5 * WEEKS)
     assert found == pytest.approx(0.5 * 365 / 7)
     assert (steps.falls, steps.known) == (0, 0)
-    # Two ends of a noise of 1 over 49 weeks.
-    assert deviation == pytest.approx(np.sqrt(2.0) * 365 / (49 * 7))
+    # Two ends of a noise of 1 over 49 weeks, and chance.
+    noise = 1.96 * np.sqrt(2.0) * 365 / (49 * 7)
+    assert found - low > noise
+    assert high - found > noise
 
 
 def test_a_repair_is_put_back() -> None:
     # Grows by half a m³/d a week; 20 are repaired after 30 weeks.
-    found, _, steps = rate(20 + 0.5 * WEEKS - 20.0 * (WEEKS >= 30))
+    (found, *_), steps = rate(20 + 0.5 * WEEKS - 20.0 * (WEEKS >= 30))
     assert found == pytest.approx(0.5 * 365 / 7, rel=0.05)
     assert steps.falls == 1
 
@@ -42,55 +47,81 @@ def test_a_repair_is_put_back() -> None:
 def test_a_leak_soon_repaired_was_known_and_does_not_count() -> None:
     soon = 50.0 * ((WEEKS >= 20) & (WEEKS < 26))
     late = 50.0 * ((WEEKS >= 20) & (WEEKS < 40))
-    found, _, steps = rate(10 + soon)
+    (found, *_), steps = rate(10 + soon)
     assert found == pytest.approx(0.0, abs=1e-9)
     assert (steps.falls, steps.known) == (1, 1)
-    found, deviation, steps = rate(10 + late)
+    (found, low, high), steps = rate(10 + late)
     assert found == pytest.approx(50 * 365 / (49 * 7))
     assert (steps.falls, steps.known) == (1, 0)
-    # One leak in a year tells little of the next: its own size is in the deviation.
-    assert deviation > 50 * 365 / (49 * 7)
+    # One leak in a year tells little of the next: 0.025 to 5.57 of them (exact Poisson limits of a
+    # count of one, from memory), and the noise.
+    assert low / found == pytest.approx(0.025, abs=0.1)
+    assert high / found == pytest.approx(5.57, abs=0.1)
 
 
-def test_a_leak_that_grows_counts_once_in_the_deviation() -> None:
+def test_a_leak_that_grows_counts_once() -> None:
     grown = np.clip(WEEKS - 30, 0, 10) * 8.0
-    _, deviation, _ = rate(grown)
-    assert deviation == pytest.approx(np.hypot(80, np.sqrt(2)) * 365 / (49 * 7))
+    (found, _, high), _ = rate(grown)
+    assert high / found == pytest.approx(5.57, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("count", "low", "high"), [(1, 0.0253, 5.57), (5, 1.62, 11.67), (10, 4.80, 18.39)]
+)
+def test_leaks_of_one_size_have_the_limits_of_their_count(
+    count: int, low: float, high: float
+) -> None:
+    # Exact 95 % limits of a Poisson count, as tables of statistics print them (from memory).
+    found = chance_limits(3.0 * count, sizes_m3_d=np.full(count, 3.0), unseen_m3_d=0.01)
+    assert found == pytest.approx((3 * low, 3 * high), rel=0.01)
+
+
+def test_no_leak_seen_is_not_none_to_come() -> None:
+    # The upper limit of a count of none is 3.69.
+    assert chance_limits(0.0, sizes_m3_d=np.zeros(0), unseen_m3_d=2.0) == pytest.approx(
+        (0, 7.38), rel=0.01
+    )
+    low, high = chance_limits(-5.0, sizes_m3_d=np.zeros(0), unseen_m3_d=2.0)
+    assert low == -5.0
+    assert high > 0
 
 
 def test_a_small_fall_counts_where_a_repair_is_recorded() -> None:
     level = 30.0 - 4.0 * (WEEKS >= 30)
     repaired = QUIET.copy()
     repaired[29] = True
-    assert rate(level)[0] == pytest.approx(-4 * 365 / (49 * 7))
-    assert rate(level, repaired)[0] == pytest.approx(0.0, abs=1e-9)
+    assert rate(level)[0][0] == pytest.approx(-4 * 365 / (49 * 7))
+    assert rate(level, repaired)[0][0] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_noise_of_the_levels_themselves_counts() -> None:
     rng = np.random.default_rng(3)
-    _, deviation, steps = rate(50 + rng.normal(0, 4.0, len(WEEKS)), noise=0.0)
-    assert deviation == pytest.approx(4.0 * np.sqrt(2) * 365 / (49 * 7), rel=0.35)
+    (found, low, _), steps = rate(50 + rng.normal(0, 4.0, len(WEEKS)), noise=0.0)
+    assert found - low > 1.96 * 4.0 * np.sqrt(2) * 365 / (49 * 7) * 0.65
     assert steps.falls == 0
 
 
 def test_the_season_is_in_the_limits() -> None:
-    plain, more = rate(0 * WEEKS)[1], rate(0 * WEEKS, season=3.0)[1]
-    assert more == pytest.approx(np.sqrt(plain**2 + (3 * 365 / (49 * 7)) ** 2))
+    (plain, low, _), _ = rate(0 * WEEKS)
+    (_, lower, _), _ = rate(0 * WEEKS, season=3.0)
+    season = 1.96 * 3 * 365 / (49 * 7)
+    assert plain - lower == pytest.approx(np.hypot(plain - low, season))
 
 
-def test_limits_hold_the_true_rate_of_many_invented_zones() -> None:
-    """Leaks break out at random and stay until the one survey a year; 95 % limits."""
+@pytest.mark.parametrize(("leaks", "mean"), [(8, 6.0), (3, 15.0), (20, 3.0)])
+def test_limits_hold_the_true_rate_of_many_invented_zones(leaks: int, mean: float) -> None:
+    """Leaks break out at random and stay until the one survey a year finds half of them."""
     rng = np.random.default_rng(11)
     held = []
     for _ in range(200):
-        size = rng.exponential(6.0, rng.poisson(8))
+        size = rng.exponential(mean, rng.poisson(leaks))
         start = rng.uniform(0, 53, len(size))
         level = 40 + (size[:, None] * (start[:, None] <= WEEKS)).sum(axis=0)
         level -= level[30] * 0.5 * (WEEKS > 30)
-        found, deviation, _ = rate(level + rng.normal(0, 0.8, len(WEEKS)), noise=0.8)
-        true = 8 * 6.0 * 365 / (53 * 7)
-        held.append(abs(found - true) <= 1.96 * deviation)
-    assert 0.8 <= np.mean(held) <= 0.99
+        level += rng.normal(0, 0.8, len(WEEKS))
+        (_, low, high), _ = rate(level, noise=0.8, typical=mean)
+        held.append(low <= leaks * mean * 365 / (53 * 7) <= high)
+    assert 0.9 <= np.mean(held) <= 1.0
 
 
 def nights_of(level: Any, works: Any = "") -> pd.DataFrame:
