@@ -61,7 +61,11 @@ def mains_share(
     # Without pressure there is no background to split by.
     early = np.where(np.isnan(early), late, early)
     above = losses - on_mains - on_services
-    value = np.where(above > 0, ratio(on_mains + np.maximum(above, 0.0) * late, losses), early)
+    value = np.where(
+        above > 0,
+        ratio(on_mains + np.maximum(above, 0.0) * late, np.where(above > 0, losses, 0.0)),
+        early,
+    )
     return Estimate(
         value,
         _odds(np.minimum(early, late), 1 / ODDS_FACTOR),

@@ -107,7 +107,8 @@ def _table(rise: Estimate, excess: Estimate, mains_km: Array, settings: Settings
 
 def _over(cost: Array, by: Array) -> Array:
     """Days to pay; NaN where nothing comes in, so that it never pays."""
-    return np.asarray(np.where(by > 0, cost / np.where(by > 0, by, 1.0), np.nan))
+    earns = by > 1e-9
+    return np.asarray(np.where(earns, cost / np.where(earns, by, 1.0), np.nan))
 
 
 def _nothing(count: int) -> Estimate:

@@ -25,6 +25,8 @@ from district.units import M3_PER_L_S_H
 ANY_SIGN = (-100.0, 100.0)
 SHARE = (0.0, 100.0)
 NOT_NEGATIVE = (0.0, np.inf)
+LEAST_M3 = 1e-9
+"""Less than this in a year is nothing, and nothing is divided by it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +87,7 @@ def _rows(one: _Input, gap_m3: Array) -> pd.DataFrame:
             "value": value,
             "closing_value": closing,
             "unit": one.unit,
-            "deviations_index": ratio(np.abs(gap_m3), one.deviation),
+            "deviations_index": _per(one.deviation)(np.abs(gap_m3)),
             "possible": (closing >= one.span[0]) & (closing <= one.span[1]),
         }
     )
@@ -125,7 +127,7 @@ def _of_the_year(scene: Scene) -> Iterator[_Input]:
             missed.value,
             _towards(missed, gap),
             1,
-            lambda v: np.where(read > 0, 100.0 * ratio(v, v + read), np.nan),
+            lambda v: np.where(read > LEAST_M3, 100.0 * _per(v + read)(v), np.nan),
             ANY_SIGN,
         )
     bare = ~scene.layout.users["meter_id"].isin(set(scene.volumes.devices.ids))
@@ -207,7 +209,7 @@ def _zone_meters(scene: Scene) -> pd.DataFrame:
             "area": means.row + 1,
             "meter": means.col,
             "hangs": means.data * YEAR_D - night,
-            "share": ratio(errors, np.abs(means.data)),
+            "share": _per(np.abs(means.data))(errors),
         }
     )
     # What a tank stores is among the meters, but no meter reads it.
@@ -215,7 +217,7 @@ def _zone_meters(scene: Scene) -> pd.DataFrame:
     outer = edges[~edges["meter"].duplicated(keep=False)]
     edges = pd.concat([outer.assign(area=0), edges], ignore_index=True)
     hangs = edges["hangs"].to_numpy(dtype=float)
-    size = np.where(np.abs(hangs) > 0, hangs, np.nan)
+    size = np.where(np.abs(hangs) > LEAST_M3, hangs, np.nan)
     closing = 100.0 * scene.gap_m3[edges["area"]] / size
     return pd.DataFrame(
         {
@@ -232,7 +234,7 @@ def _zone_meters(scene: Scene) -> pd.DataFrame:
 
 def _per(one: Array) -> Callable[[Array], Array]:
     """What shows a volume in units of which one makes the volume `one`."""
-    return lambda volume: ratio(volume, one)
+    return lambda volume: ratio(volume, np.where(one > LEAST_M3, one, 0.0))
 
 
 def _towards(line: Estimate, gap_m3: Array) -> Array:

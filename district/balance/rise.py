@@ -150,7 +150,7 @@ def rate_of_rise(
     rise = float(np.median(steady[-END_WEEKS:]) - np.median(steady[:END_WEEKS]))
     # Rises in weeks that follow one another are one leak that grows.
     run = np.cumsum(np.diff(sorted(free), prepend=-1) > 1)
-    sizes = np.bincount(run, weights=change[sorted(free)])
+    sizes = np.bincount(run, weights=change[sorted(free)]).astype(float)
     sizes = sizes[sizes > 0]
     low, high = chance_limits(
         rise, sizes_m3_d=sizes, unseen_m3_d=STEP_DEVIATIONS * unit, typical_m3_d=typical_m3_d
