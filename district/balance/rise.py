@@ -179,12 +179,14 @@ def chance_limits(
     variance = float((sizes_m3_d**2).sum()) + hidden * unseen_m3_d / 2.0
     largest = max(float(sizes_m3_d.max(initial=0.0)), unseen_m3_d, typical_m3_d)
 
-    def gamma(mean: float, spread: float, chance: float) -> float:
-        return float(spread / mean * gammaincinv(mean**2 / spread, chance))
-
-    low = gamma(rise, variance, 0.025) if rise > 0 and variance > 0 else 0.0
-    high = gamma(rise + largest, variance + largest**2, 0.975)
+    low = _gamma(rise, variance, 0.025) if rise > 0 and variance > 0 else 0.0
+    high = _gamma(rise + largest, variance + largest**2, 0.975)
     return min(low, rise_m3_d), max(high, rise_m3_d)
+
+
+def _gamma(mean: float, spread: float, chance: float) -> float:
+    """The quantile at `chance` of a gamma distribution with this mean and variance."""
+    return float(spread / mean * gammaincinv(mean**2 / spread, chance))
 
 
 def _said(number: Any, steps: Steps | None) -> str:
