@@ -2,36 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from district.schema.columns import empty
 from district.schema.stored import LOWEST_HOURS
-from district.store.database import Connection, as_declared, put
-from district.store.minima import sides
-from district.store.volumes import HOURLY_US, WHOLE
-from district.store.windows import HOUR_US, by_hour
+from district.store.database import Connection, as_declared
+from district.store.minima import night_rows, sides
+from district.store.volumes import WHOLE
+from district.store.windows import HOUR_US
 
-_LOWEST = f"""
-    WITH cut AS (
-        SELECT d.cell_id, i.device_id, h.night, i.volume_m3, i.end_us - i.start_us AS length_us,
-            least(i.end_us, h.end_us) - greatest(i.start_us, h.start_us)
-                AS overlap_us
-        FROM intervals i
-        JOIN devices d ON d.device_id = i.device_id
-        JOIN lowest h ON h.cell_id = d.cell_id AND h.hour = i.start_us // {HOUR_US}
-            AND i.start_us < h.end_us AND i.end_us > h.start_us
-        WHERE i.quality = 'ok' AND i.end_us - i.start_us <= {HOURLY_US}
-    )
-    SELECT cell_id, device_id, night,
-        CASE WHEN sum(overlap_us) >= {WHOLE} * {HOUR_US}
-            THEN sum(volume_m3 * overlap_us / length_us) * 1000 / (sum(overlap_us) / 1e6)
-        END AS flow_l_s,
-        CASE WHEN sum(overlap_us) >= {WHOLE} * {HOUR_US}
-            THEN sum(abs(volume_m3) * overlap_us / length_us) * 1000 / (sum(overlap_us) / 1e6)
-        END AS gross_l_s,
-        1.0 AS window_h, sum(overlap_us) / {HOUR_US}.0 AS coverage_share
-    FROM cut GROUP BY cell_id, device_id, night
-"""
+_NEVER = np.int64(2**62)
+"""The start of an hour that is not: later than any reading."""
 
 
 def lowest_hours(
@@ -52,8 +34,36 @@ def lowest_hours(
     devices = pd.concat([p[["device_id", "cell_id"]] for p in parts]).drop_duplicates()
     if minima.empty or devices.empty:
         return empty(LOWEST_HOURS)
-    starts = pd.DatetimeIndex(minima["start_utc"]).as_unit("us").asi8
-    hours = minima[["cell_id", "night"]].assign(start_us=starts, end_us=starts + HOUR_US)
-    put(connection, "lowest", by_hour(hours, longest_us=HOURLY_US))
-    put(connection, "devices", devices.reset_index(drop=True))
-    return as_declared(connection.execute(_LOWEST).df(), LOWEST_HOURS)
+    cells, nights = (pd.Index(minima[key].unique()) for key in ("cell_id", "night"))
+    devices = devices[devices["cell_id"].isin(cells)]
+    starts = np.full((len(cells), len(nights)), _NEVER)
+    of_cell, of_night = (
+        index.get_indexer(minima[key]) for index, key in ((cells, "cell_id"), (nights, "night"))
+    )
+    starts[of_cell, of_night] = pd.DatetimeIndex(minima["start_utc"]).as_unit("us").asi8
+    first = starts.min(axis=0)
+    windows = pd.DataFrame(
+        {"start_us": first, "end_us": np.where(starts == _NEVER, 0, starts).max(axis=0) + HOUR_US}
+    )
+    since = (starts - first)[cells.get_indexer(devices["cell_id"])]
+    covered_us, net_m3, gross_m3 = (np.zeros(since.shape) for _ in range(3))
+    for device, night, start, end, volume in night_rows(connection, devices["device_id"], windows):
+        begin = since[device, night]
+        overlap = np.minimum(end, begin + HOUR_US) - np.maximum(start, begin)
+        within = overlap > 0
+        at = device[within], night[within]
+        part_m3 = (volume * overlap / (end - start))[within]
+        np.add.at(covered_us, at, overlap[within])
+        np.add.at(net_m3, at, part_m3)
+        np.add.at(gross_m3, at, abs(part_m3))
+    device, night = np.nonzero(covered_us)
+    covered = covered_us[device, night]
+    whole_s = np.where(covered >= WHOLE * HOUR_US, covered / 1e6, np.nan)
+    table = devices.iloc[device].assign(
+        night=nights[night],
+        flow_l_s=net_m3[device, night] * 1000 / whole_s,
+        gross_l_s=gross_m3[device, night] * 1000 / whole_s,
+        window_h=1.0,
+        coverage_share=covered / HOUR_US,
+    )
+    return as_declared(table, LOWEST_HOURS)

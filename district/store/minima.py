@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import time
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -56,8 +57,6 @@ def night_minima(
     windows = night_windows(local_dates(*span, zone), start, end, zone)
     if edges.empty or windows.empty:
         return empty(NIGHT_MINIMA)
-    windows["number"] = np.arange(len(windows))
-    put(connection, "search_windows", by_hour(windows, longest_us=HOURLY_US))
     found = [
         _lowest(connection, some.reset_index(drop=True), windows)
         for some in _portions(edges, (windows["end_us"] - windows["start_us"]).to_numpy())
@@ -76,11 +75,9 @@ def _portions(edges: pd.DataFrame, lengths_us: Any) -> list[pd.DataFrame]:
 
 def _lowest(connection: Connection, edges: pd.DataFrame, windows: pd.DataFrame) -> pd.DataFrame:
     """cell_id, night, minimum_night_flow_l_s and start_us of cells, `edges` in order of step."""
-    put(connection, "sides", edges[["meter_id"]].assign(side=np.arange(len(edges))))
     starts = windows["start_us"].to_numpy()
     bins = empty_bins(edges["step_us"].to_numpy(), windows["end_us"].to_numpy() - starts)
-    for rows in connection.sql(_NIGHT_ROWS).to_arrow_reader(_ROWS_AT_ONCE):
-        side, night, start, end, volume = (c.to_numpy() for c in rows.columns)
+    for side, night, start, end, volume in night_rows(connection, edges["meter_id"], windows):
         lay(bins, side=side, night=night, start=start, end=end, volume=volume)
     found = []
     for _, same in edges.groupby("step_us"):
@@ -100,6 +97,21 @@ def _lowest(connection: Connection, edges: pd.DataFrame, windows: pd.DataFrame) 
             )
         )
     return pd.concat(found, ignore_index=True)
+
+
+def night_rows(
+    connection: Connection, meters: pd.Series[Any], windows: pd.DataFrame
+) -> Iterator[tuple[Any, ...]]:
+    """Sound intervals of an hour at most that touch the windows, in batches of five arrays.
+
+    Position among `meters` (a meter may stand there twice), position among `windows` (start_us,
+    end_us), start and end since the window's start in microseconds, volume in m³.
+    """
+    numbered = windows[["start_us", "end_us"]].assign(number=np.arange(len(windows)))
+    put(connection, "search_windows", by_hour(numbered, longest_us=HOURLY_US))
+    put(connection, "sides", pd.DataFrame({"meter_id": meters, "side": np.arange(len(meters))}))
+    for rows in connection.sql(_NIGHT_ROWS).to_arrow_reader(_ROWS_AT_ONCE):
+        yield tuple(column.to_numpy() for column in rows.columns)
 
 
 def sides(boundaries: pd.DataFrame) -> pd.DataFrame:
