@@ -81,9 +81,30 @@ def pieces(thing: Mapping[str, Any]) -> Iterator[str]:
             yield json.dumps(plain, indent=1, allow_nan=False).replace("\n", "\n ")
             continue
         for first in range(0, len(value), _ROWS_AT_ONCE):
-            rows = records(value.iloc[first : first + _ROWS_AT_ONCE])
-            text = json.dumps(rows, indent=1, allow_nan=False).replace("\n", "\n ")
-            # Without the brackets of the piece: those of the whole stand around all of them.
-            yield ("," if first else "[") + text.removeprefix("[").removesuffix("\n ]")
+            yield ("," if first else "[") + _rows(value.iloc[first : first + _ROWS_AT_ONCE])
         yield "\n ]"
     yield "\n}" if thing else "}"
+
+
+def _rows(frame: pd.DataFrame) -> str:
+    """Rows as objects, column by column: many times quicker than row by row."""
+    lines = [
+        [f"\n   {json.dumps(str(name))}: {text}" for text in _texts(column)]
+        for name, column in frame.items()
+    ]
+    return ",".join("\n  {" + ",".join(row) + "\n  }" for row in zip(*lines, strict=True))
+
+
+def _texts(column: pd.Series[Any]) -> list[str]:
+    if column.dtype == float:
+        return [float.__repr__(v) if math.isfinite(v) else "null" for v in column.tolist()]
+    if column.dtype == object and not all(isinstance(value, str) for value in column):
+        return [_text(value) for value in column]
+    # Names and dates come again and again: each is put into words once.
+    codes, values = pd.factorize(column)
+    texts = [*map(_text, values), "null"]
+    return [texts[code] for code in codes]
+
+
+def _text(value: Any) -> str:
+    return json.dumps(_jsonable(value), indent=1, allow_nan=False).replace("\n", "\n   ")
