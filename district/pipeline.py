@@ -192,6 +192,7 @@ def locate_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance,
         alarms=opened.reduced.alarms,
         works=opened.inputs.works,
         settings=opened.settings,
+        meter_checks=found.meter_checks,
     )
     say("locating")
     location = locate.locate_leaks(

@@ -10,7 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from district.errors import Finding
-from district.schema import annual_tables, night_tables, outputs, pressures, stored
+from district.schema import annual_tables, night_tables, outputs, pressures, reconciled, stored
 from district.schema.columns import empty
 
 
@@ -97,8 +97,8 @@ class Reduced:
 @dataclass(frozen=True, eq=False)
 class Balance:
     """Night and annual balance: tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS of
-    `schema.outputs`, and those of `schema.night_tables`, `schema.pressures` and
-    `schema.annual_tables`."""
+    `schema.outputs`, and those of `schema.night_tables`, `schema.pressures`, `schema.reconciled`
+    and `schema.annual_tables`."""
 
     nights: pd.DataFrame
     days: pd.DataFrame
@@ -114,6 +114,9 @@ class Balance:
     loss_gaps: pd.DataFrame = field(default_factory=lambda: empty(annual_tables.LOSS_GAPS))
     gap_causes: pd.DataFrame = field(default_factory=lambda: empty(annual_tables.GAP_CAUSES))
     economics: pd.DataFrame = field(default_factory=lambda: empty(annual_tables.ECONOMICS))
+    meter_checks: pd.DataFrame = field(default_factory=lambda: empty(reconciled.METER_CHECKS))
+    zone_checks: pd.DataFrame = field(default_factory=lambda: empty(reconciled.ZONE_CHECKS))
+    without_meter: pd.DataFrame = field(default_factory=lambda: empty(reconciled.WITHOUT_METER))
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,6 +6,7 @@ import pandas as pd
 
 from district.balance.days import daily_balance
 from district.balance.economics import survey_economics
+from district.balance.estimated import fill_missing, mark_estimated
 from district.balance.exponents import exponents_said
 from district.balance.gap import explain_gap
 from district.balance.grids import among, days_of, text
@@ -13,6 +14,7 @@ from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
 from district.balance.meter_errors import below_q1
 from district.balance.metering import Metering, metering
+from district.balance.nested import reconcile_meters
 from district.balance.night import night_balance
 from district.balance.night_users import night_users
 from district.balance.night_window import GAPS_SHOWN
@@ -31,6 +33,7 @@ from district.results import Balance, Basis, Reduced
 from district.schema.columns import Table
 from district.schema.outputs import ANNUAL, DAYS, INDICATORS, NIGHTS, ZONES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
+from district.schema.reconciled import METER_CHECKS, WITHOUT_METER, ZONE_CHECKS
 from district.settings import Settings
 from district.words import listed, percent
 
@@ -48,7 +51,8 @@ def district_balance(
     balanced or no zone meter has readings.
     """
     layout = metering(network)
-    given, rolling = reduced, settings.night.window == "rolling"
+    filled = fill_missing(network, reduced)
+    given, rolling = filled.reduced, settings.night.window == "rolling"
     reduced = with_storage(network, given, rolling=rolling)
     volumes = daily_volumes(network, layout, reduced.daily_volumes, settings=settings)
     flows = reduced.night_flows
@@ -65,6 +69,7 @@ def district_balance(
         network, reduced.hourly_pressures, settings=settings, cells=layout.cells, days=days
     )
     night = night_balance(network, given, settings=settings, works=works, pressures=pressures)
+    night = mark_estimated(night, filled)
     night, pressures, exponents = at_one_pressure(
         network,
         reduced.hourly_pressures,
@@ -89,19 +94,34 @@ def district_balance(
     gaps, causes = explain_gap(
         annual, layout=layout, volumes=volumes, night=night, night_flows=flows, settings=settings
     )
+    nested = reconcile_meters(
+        network,
+        reduced,
+        night=night,
+        volumes=volumes,
+        pressures=pressures,
+        days=days,
+        settings=settings,
+    )
     basis = Basis(
         first=min(ends).date(),
         last=max(ends).date(),
         meters=(*layout.meters, *sorted({*night.interval_meters, *volumes.devices.ids})),
         assumptions=(
             *night.assumptions,
+            *filled.assumptions,
             *volumes.assumptions,
             *stored,
             *assumed,
             *exponents_said(exponents),
             *yearly,
         ),
-        limits=(*night.limits, *hourless, *_limits(layout, volumes, zones, reduced, settings)),
+        limits=(
+            *night.limits,
+            *hourless,
+            *_limits(layout, volumes, zones, reduced, settings),
+            *nested.limits,
+        ),
     )
     return Balance(
         nights=_declared(NIGHTS, night.nights),
@@ -116,6 +136,9 @@ def district_balance(
         zone_pressure=_declared(ZONE_PRESSURE, saving),
         zone_exponents=_declared(ZONE_EXPONENTS, exponents),
         **beside,
+        meter_checks=_declared(METER_CHECKS, nested.meter_checks),
+        zone_checks=_declared(ZONE_CHECKS, nested.zone_checks),
+        without_meter=_declared(WITHOUT_METER, nested.without_meter),
     )
 
 

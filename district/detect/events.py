@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.detect.accused import Accused, accused, blamed
 from district.detect.building import joined, meter_buildings, sensor_buildings, spells, wet_rows
 from district.detect.change import Change
 from district.detect.neighbours import between, cells_at, going_back, partners
@@ -19,6 +20,7 @@ from district.network import Network
 from district.results import Basis, Events
 from district.schema.columns import empty
 from district.schema.outputs import EVENTS
+from district.schema.reconciled import METER_CHECKS
 from district.settings import Settings
 from district.words import brief, day
 
@@ -34,12 +36,14 @@ def find_events(
     alarms: pd.DataFrame,
     works: pd.DataFrame,
     settings: Settings,
+    meter_checks: pd.DataFrame | None = None,
 ) -> Events:
     """Changes of night flow that stayed, and wet-floor alarms, newest first.
 
     Parameters: `nights` table NIGHTS (leakage of each cell and night, L/s), `building_nights`
     table NIGHT_FLOWS (only building meters are used), `alarms` table ALARMS, `works` the input
-    table (UTC). Rows in any order, missing nights allowed; nothing is written to.
+    table (UTC), `meter_checks` table METER_CHECKS (a meter that is off explains rises).
+    Rows in any order, missing nights allowed; nothing is written to.
 
     The test is a two-sided cumulative sum at the stated rate of false alarms (see `change`); what
     it gives is dated by maximum likelihood with 95 % limits, joined, ended, and told apart: works
@@ -55,8 +59,9 @@ def find_events(
     done = recorded(works, network=network, cut_cells=cells_at(network), clock=clock)
     back = going_back(cancelled)
     aside = {(other, fall.position) for key, (other, fall) in cancelled.items() if key not in back}
+    off = accused(empty(METER_CHECKS) if meter_checks is None else meter_checks)
     rows = [
-        _row(place, run, axis, cancelled, touching, done, settings)
+        _row(place, run, axis, cancelled, touching, done, off, settings)
         for place in places
         for run in _runs(place, aside, settings)
         if (place.place_id, run.position) not in back and _worth_a_row(run, settings)
@@ -103,11 +108,22 @@ def _row(
     cancelled: Mapping[tuple[str, int], tuple[str, Change]],
     touching: Mapping[frozenset[str], str],
     works: tuple[Work, ...],
+    off: tuple[Accused, ...],
     settings: Settings,
 ) -> dict[str, Any]:
     last = place.last() if run.last is None else run.last
     start, low, high = axis[run.position], axis[run.low], axis[run.high]
     partner = cancelled.get((place.place_id, run.position)) if place.kind == "zone" else None
+    meter = None
+    if place.kind == "zone":
+        meter = blamed(
+            place.place_id,
+            off,
+            low=low,
+            high=high,
+            size_l_s=run.size_l_s() + run.fell_l_s,
+            error_l_s=run.error_l_s,
+        )
     kind, reason = kind_and_reason(
         place.kind,
         run,
@@ -125,6 +141,7 @@ def _row(
             -partner[1].size_l_s,
             touching[frozenset({place.place_id, partner[0]})],
         ),
+        meter=meter,
     )
     size = float(run.flow_l_s[last])
     half = float(np.hypot(1.96 * run.error_l_s, size * place.error_share))
@@ -142,7 +159,7 @@ def _row(
         "place_kind": place.kind,
         "place_id": place.place_id,
         "cell_id": place.cell_id,
-        "other_cell_id": partner[0] if moved and partner else "",
+        "other_cell_id": _other(meter, partner) if moved else "",
         "kind": kind,
         "reason": reason,
         "state": state,
@@ -160,6 +177,12 @@ def _row(
         "volume_m3_high": volume + float(np.hypot(by_size, earlier)),
         "cost_currency": volume * settings.costs.water_currency_m3,
     }
+
+
+def _other(meter: Accused | None, partner: tuple[str, Change] | None) -> str:
+    if meter is not None:
+        return meter.other_cell_id
+    return partner[0] if partner else ""
 
 
 def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from district.detect.accused import Accused
 from district.detect.recorded import Work
 from district.detect.runs import Run
 from district.words import brief, day
@@ -21,12 +22,13 @@ def kind_and_reason(
     nearby: Work | None,
     mended: Work | None,
     partner: tuple[str, float, str] | None,
+    meter: Accused | None = None,
 ) -> tuple[str, str]:
     """Kind (one of EVENT_KINDS) and reason of a run.
 
     `explained` is the work that accounts for it, `nearby` one that only fell on the same days,
     `mended` a repair when it ended; `partner` the cell whose flow fell by as much, by how much
-    (L/s), and what lies between.
+    (L/s), and what lies between; `meter` one that began to read wrong and makes the rise on paper.
     """
     rose = _rise(run)
     ended = "" if run.last is None else f", until it fell back after {day(axis[run.last])}"
@@ -34,6 +36,12 @@ def kind_and_reason(
         ended += f" ({mended.words()})"
     if explained is not None:
         return "recorded_work", f"{rose} during {explained.words()}{ended}"
+    if meter is not None:
+        beside = f" and zone {meter.other_cell_id} seems to lose" if meter.other_cell_id else ""
+        return "meter_or_boundary", (
+            f"{rose} when {meter.words()}: zone {meter.cell_id} seems to gain what"
+            f"{beside or ' it adds'}, and no water is lost. Check the meter{ended}"
+        )
     if partner is not None:
         other, fall, through = partner
         return "meter_or_boundary", (

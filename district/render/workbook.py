@@ -19,7 +19,7 @@ from district.render.explain import MEANINGS
 from district.render.formulas import balance_terms
 from district.render.tables import DEFAULTS, result_tables
 from district.results import DistrictReport
-from district.schema import annual_tables, night_tables, outputs, pressures
+from district.schema import annual_tables, night_tables, outputs, pressures, reconciled
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
 from district.words import CAUTION, EMPTY, missing, period
@@ -40,6 +40,9 @@ SHEETS: dict[str, str] = {
     outputs.NIGHTS.name: "nights",
     night_tables.NIGHT_PERIODS.name: "night periods",
     night_tables.NIGHT_USERS.name: "night users",
+    reconciled.METER_CHECKS.name: "meter checks",
+    reconciled.ZONE_CHECKS.name: "zone checks",
+    reconciled.WITHOUT_METER.name: "without meter",
     outputs.FINDINGS.name: "findings",
 }
 """Table -> name of its sheet, in the order of the sheets."""

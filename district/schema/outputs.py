@@ -6,6 +6,7 @@ from district.schema.annual_tables import ECONOMICS, GAP_CAUSES, LOSS_GAPS
 from district.schema.columns import Column, Table
 from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
+from district.schema.reconciled import RECONCILED
 
 
 def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
@@ -33,7 +34,12 @@ NIGHTS = Table(
     (
         Column("cell_id", "text", "zone", required=True),
         Column("night", "date", "local date of the night window", required=True),
-        Column("status", "text", "measured, or why not", choices=("measured", "no_inflow")),
+        Column(
+            "status",
+            "text",
+            "measured; estimated where a meter between two zones lacked readings; or no_inflow",
+            choices=("measured", "estimated", "no_inflow"),
+        ),
         *_estimate("inflow_l_s", "net inflow over the night window"),
         *_estimate("minimum_night_flow_l_s", "lowest rolling hour of net inflow"),
         *_estimate("measured_use_l_s", "night use of interval-metered users"),
@@ -262,6 +268,7 @@ OUTPUTS: tuple[Table, ...] = (
     LOSS_GAPS,
     GAP_CAUSES,
     ECONOMICS,
+    *RECONCILED,
     FINDINGS,
     ZONE_PRESSURE,
     ZONE_EXPONENTS,

@@ -14,6 +14,8 @@ import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point
 
+from district.balance.contest import Pairs
+from district.balance.equations import Equations
 from district.network.model import Network
 from district.results import Reduced
 from district.schema import empty
@@ -90,7 +92,12 @@ def network_of(**changes: Any) -> Network:
         )
     )
     pipes = gpd.GeoDataFrame(
-        {"layer_pipe_id": ["P1", "P1", "P2"], "cell_id": ["S", "North", "South"]},
+        {
+            "layer_pipe_id": ["P1", "P1", "P2"],
+            "cell_id": ["S", "North", "South"],
+            "start_position": 0,
+            "end_position": 0,
+        },
         index=pd.Index(["P1/1", "P1/2", "P2"], name="pipe_id"),
         geometry=[LineString([(i, 0), (i + 1, 0)]) for i in range(3)],
         crs=32630,
@@ -179,6 +186,73 @@ def reduced_of(nights: pd.DatetimeIndex = NIGHTS, **changes: Any) -> Reduced:
         "alarms": empty(ALARMS),
     }
     return Reduced(**(parts | changes))
+
+
+def drawn_equations(
+    seed: int = 0,
+    *,
+    days_count: int = 120,
+    leaks: tuple[tuple[int, int, float], ...] = (),
+    use: tuple[tuple[int, int, float], ...] = (),
+    fault: tuple[int, int, float] | None = None,
+    passing: tuple[int, int, int, float] | None = None,
+) -> Equations:
+    """Cells in a row, 0 -> 1 -> 2 -> 3, meter i into cell i, with what is known to happen.
+
+    `leaks` (cell, first day, L/s); `use` (cell, first day, share more by day); `fault` (meter,
+    first day, share of what passes that it reads too much); `passing` (from cell, to cell, first
+    day, L/s) unmetered.
+    """
+    rng = np.random.default_rng(seed)
+    count, by_day = 4, np.array([3.0, 2.0, 1.5, 2.5])
+    own_day = by_day * (1 + 0.02 * rng.normal(size=(days_count, count)))
+    own_night = 0.12 * by_day + 0.015 * rng.normal(size=(days_count, count))
+    for cell, first, share in use:
+        own_day[first:, cell] *= 1 + share
+    leak = np.full((days_count, count), 0.2)
+    for cell, first, flow in leaks:
+        leak[first:, cell] += flow
+    night, day = own_night + leak, own_day + 0.9 * leak
+    if passing is not None:
+        source, into, first, flow = passing
+        for values in (night, day):
+            values[first:, into] -= flow
+            values[first:, source] += flow
+    night, day = (np.cumsum(v[:, ::-1], axis=1)[:, ::-1].copy() for v in (night, day))
+    if fault is not None:
+        meter, first, share = fault
+        for values in (night, day):
+            values[first:, meter] *= 1 + share
+    left_night, left_day = night.copy(), day.copy()
+    for values, read in ((left_night, night), (left_day, day)):
+        values[:, :-1] -= read[:, 1:]
+    return Equations(
+        days=pd.date_range("2026-01-05", periods=days_count, freq="D"),
+        cells=pd.Index([f"Z{i}" for i in range(count)], dtype=object),
+        meters=pd.Index([f"M{i}" for i in range(count)], dtype=object),
+        upstream=np.array([-1, 0, 1, 2]),
+        downstream=np.arange(4),
+        night_l_s=left_night - 0.12 * by_day,
+        day_l_s=left_day - by_day,
+        night_flow_l_s=night,
+        day_flow_l_s=day,
+        factor_share=np.full(count, 0.9),
+        use_l_s=by_day,
+        metered_share=np.zeros(days_count),
+    )
+
+
+ROW_PAIRS = Pairs(np.array([0, 1, 2]), np.array([1, 2, 3]), ((), ("V12",), ()))
+
+
+@pytest.fixture
+def draw_equations() -> Callable[..., Equations]:
+    return drawn_equations
+
+
+@pytest.fixture
+def pairs() -> Pairs:
+    return ROW_PAIRS
 
 
 @pytest.fixture

@@ -1,0 +1,229 @@
+"""What may have shifted a cell: a leak, its use, a meter, water past a shut valve; how likely each.
+
+Each explanation is a signature with a spread of sizes that are usual for it. Its weight is the
+log likelihood ratio to 'nothing happened', sizes averaged out (so that a second free size costs
+what it should; Schwarz 1978, Ann Stat 6, from memory), plus the log of how often such a thing
+begins. The ratio of a single free size is half of T = (f'H^-1 r)^2 / (f'H^-1 f), the generalized
+likelihood ratio by which a bias of a meter is told from a leak (Narasimhan & Mah 1987, AIChE J
+33(9), from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from district.balance.equations import Equations
+from district.balance.limits import Array
+from district.balance.shifts import WINDOW_DAYS, Noise, alike, mean_after, noise, shifts
+
+BEGIN_PER_YEAR = {"leak": 2.0, "use": 1.0, "meter": 0.2, "valve": 0.05, "pipe": 0.01}
+"""How often each begins, a cell or meter or pair (common practice, no source): a leak or repair,
+a change of use, a meter going wrong, a valve recorded shut passing, a link no map shows."""
+METER_SHARE = 0.1
+"""Usual size of a meter's fault, as a share of its flow (common practice, no source)."""
+USE_SHARE = 0.15
+"""Usual size of a lasting change of a cell's use, as a share of it (common practice, no source)."""
+MODEL_SHARE = 0.07
+"""How far a shift may lie from what explains it beside noise, as a share of the shift (common
+practice, no source): no signature holds exactly."""
+DRIFT_SHARE = 0.02
+"""How far a cell's use drifts from that of the others over 100 days (common practice, no
+source)."""
+_NIGHT_DRIFT = 0.3  # of that by night
+_LEAK_SHARE = 0.1  # usual size of a leak, of the cell's use by day
+_FACTOR_SPREAD = 0.1  # how far k of a leak may lie from the cell's
+_NIGHT_OF_USE = (0.15, 0.15)  # share of a change of use that shows at night, and its spread
+_ALONG = 0.9  # how alike a passing flow is by night and by day
+_LEAST_L_S = 0.01
+_UNKNOWN = 1e9
+
+
+@dataclass(frozen=True, eq=False)
+class Pairs:
+    """Pairs of cells between which water may pass unmetered: positions, and the valves between."""
+
+    first: Any
+    second: Any
+    valves: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Chance:
+    """What chance makes of the residuals of some cells: noise by night and day, how alike."""
+
+    night: Noise
+    day: Noise
+    alike: Array
+
+    def of(self, cells: Any) -> Chance:
+        """That of the cells at these positions."""
+        return Chance(self.night.of(cells), self.day.of(cells), self.alike[cells])
+
+
+@dataclass(frozen=True, eq=False)
+class Observed:
+    """Shift by night and by day before and after each date, days x cells, and its covariance."""
+
+    night_l_s: Array
+    day_l_s: Array
+    night_variance: Array
+    day_variance: Array
+    covariance: Array
+
+    def on(self, days: slice) -> Observed:
+        """Those of some dates."""
+        return Observed(*(getattr(self, part.name)[days] for part in fields(self)))
+
+    def precision(self) -> tuple[Array, Array, Array]:
+        """Inverse of each 2 x 2 covariance: night, day, cross."""
+        square = self.night_variance * self.day_variance - self.covariance**2
+        return (
+            self.day_variance / square,
+            self.night_variance / square,
+            -self.covariance / square,
+        )
+
+
+def chance(use_l_s: Array, night: Array, day: Array, *, settled: bool) -> Chance:
+    """Noise of the residuals, days x cells, in L/s; `settled` if changes are taken off them."""
+    usual = np.maximum(use_l_s, _LEAST_L_S)
+    floor = np.maximum(0.002 * usual, _LEAST_L_S / 10)
+    drift = DRIFT_SHARE * usual
+    return Chance(
+        noise(night, floor_l_s=floor, drift_l_s=drift * _NIGHT_DRIFT, settled=settled),
+        noise(day, floor_l_s=floor, drift_l_s=drift, settled=settled),
+        alike(night, day) if settled else np.zeros(len(usual)),
+    )
+
+
+def observed(night: Array, day: Array, made: Chance, *, window_d: int = WINDOW_DAYS) -> Observed:
+    """Shifts of the residuals at every date. What is not known has a boundless variance."""
+    by_night = shifts(night, made.night, window_d=window_d)
+    by_day = shifts(day, made.day, window_d=window_d)
+    spread = [
+        np.minimum(s.variance + (MODEL_SHARE * s.size_l_s) ** 2, _UNKNOWN)
+        for s in (by_night, by_day)
+    ]
+    both = (spread[0] < _UNKNOWN) & (spread[1] < _UNKNOWN)
+    cross = np.where(both, made.alike * np.sqrt(spread[0] * spread[1]), 0.0)
+    return Observed(by_night.size_l_s, by_day.size_l_s, spread[0], spread[1], cross)
+
+
+def alone(
+    seen: Observed, *, use_l_s: Array, factor_share: Array, per_year: tuple[Any, Any] = (0.0, 0.0)
+) -> tuple[Array, Array, Array]:
+    """Log odds, days x cells, that a leak or a change of use or both began in the cell itself.
+
+    0 where nothing did; and the shifts by night and by day that the likeliest of them explains.
+    `per_year` is how often leaks and changes of use begin in each cell by its record; the usual
+    rate holds where it is higher.
+    """
+    n, d = seen.night_l_s, seen.day_l_s
+    usual = np.maximum(use_l_s, _LEAST_L_S)
+    leak = np.maximum((_LEAK_SHARE * usual) ** 2, n**2)
+    use = np.maximum((USE_SHARE * usual) ** 2, d**2)
+    at_night, strays = _NIGHT_OF_USE
+    leaks = leak, leak * (factor_share**2 + _FACTOR_SPREAD**2), leak * factor_share
+    uses = use * (at_night**2 + strays**2), use, use * at_night
+    together = tuple(a + b for a, b in zip(leaks, uses, strict=True))
+    often = {
+        kind: np.log(np.maximum(BEGIN_PER_YEAR[kind], rate) / 365.0)
+        for kind, rate in zip(("leak", "use"), per_year, strict=True)
+    }
+    odds = np.stack(
+        [
+            _gain(seen, leaks) + often["leak"],
+            _gain(seen, uses) + often["use"],
+            _gain(seen, together) + often["leak"] + often["use"],
+        ]
+    )
+    best = odds.argmax(axis=0)[None]
+    moves = [_kept(seen, k) for k in (leaks, uses, together)]
+    moved = [np.take_along_axis(np.stack([m[i] for m in moves]), best, 0)[0] for i in (0, 1)]
+    total = np.logaddexp.reduce(np.vstack([odds, np.zeros((1, *n.shape))]), axis=0)
+    return np.asarray(total), moved[0], moved[1]
+
+
+def _gain(seen: Observed, usual: Any) -> Array:
+    """log N(shift; 0, H + K) - log N(shift; 0, H), H what is by chance, K what is usual."""
+    narrow = seen.night_variance, seen.day_variance, seen.covariance
+    wide = tuple(s + u for s, u in zip(narrow, usual, strict=True))
+    squares = [a * b - c**2 for a, b, c in (narrow, wide)]
+    n, d = seen.night_l_s, seen.day_l_s
+    forms = [
+        (b * n**2 - 2 * c * n * d + a * d**2) / square
+        for (a, b, c), square in zip((narrow, wide), squares, strict=True)
+    ]
+    return np.asarray(0.5 * (forms[0] - forms[1] - np.log(squares[1] / squares[0])))
+
+
+def _kept(seen: Observed, usual: Any) -> tuple[Array, Array]:
+    """The shift drawn towards nothing by its noise: K (H + K)^-1 d."""
+    narrow = seen.night_variance, seen.day_variance, seen.covariance
+    a, b, c = (s + u for s, u in zip(narrow, usual, strict=True))
+    n, d, square = seen.night_l_s, seen.day_l_s, a * b - c**2
+    x, y = (b * n - c * d) / square, (a * d - c * n) / square
+    return usual[0] * x + usual[2] * y, usual[2] * x + usual[1] * y
+
+
+@dataclass(frozen=True, eq=False)
+class MeterOdds:
+    """Days x those of `meters` (positions) that lie between two balanced cells."""
+
+    meters: Any
+    odds: Array
+    share: Array
+    """What each reads too much, of what it reads, and its standard deviation."""
+    deviation: Array
+    statistic: Array
+
+
+def meter_odds(known: Equations, seen: Observed, *, days: slice) -> MeterOdds:
+    """Log odds that each meter went wrong by a share of its flow on each date, against nothing.
+
+    `seen` are the shifts on `days` of those of `known`.
+    """
+    two = np.flatnonzero((known.upstream >= 0) & (known.downstream >= 0))
+    up, down = known.upstream[two], known.downstream[two]
+    precision = seen.precision()
+    x, y = _pull(seen, precision)
+    q, p = (mean_after(f[:, two])[days] for f in (known.night_flow_l_s, known.day_flow_l_s))
+    towards = q * (x[:, down] - x[:, up]) + p * (y[:, down] - y[:, up])
+    a, b, c = (part[:, down] + part[:, up] for part in precision)
+    weight = np.maximum(a * q**2 + b * p**2 + 2 * c * q * p, 1e-12)
+    share = towards / weight
+    spread = np.maximum(METER_SHARE**2, share**2)
+    odds = 0.5 * (towards**2 / (weight + 1 / spread) - np.log1p(spread * weight))
+    odds += np.log(BEGIN_PER_YEAR["meter"] / 365.0)
+    return MeterOdds(two, odds, share, 1 / np.sqrt(weight), towards**2 / weight)
+
+
+def pair_odds(seen: Observed, pairs: Pairs, *, use_l_s: Array) -> tuple[Array, Array, Array]:
+    """Log odds of an unmetered flow into the first cell of each pair, and that flow (night, day).
+
+    A valve that passes gives much the same by night and by day, but either may be anything.
+    """
+    one, two = pairs.first, pairs.second
+    precision = seen.precision()
+    a, b, c = (part[:, one] + part[:, two] for part in precision)
+    x, y = (part[:, one] - part[:, two] for part in _pull(seen, precision))
+    square = a * b - c**2
+    flow = (b * x - c * y) / square, (a * y - c * x) / square
+    least = (_LEAK_SHARE * np.maximum(np.minimum(use_l_s[one], use_l_s[two]), _LEAST_L_S)) ** 2
+    spread = np.maximum(least, np.maximum(flow[0] ** 2, flow[1] ** 2))
+    # The usual flows have covariance K = spread x [[1, r], [r, 1]]; the form is x'(P + K^-1)^-1 x.
+    inner = 1 / (spread * (1 - _ALONG**2))
+    a, b, c = a + inner, b + inner, c - _ALONG * inner
+    form = (b * x**2 - 2 * c * x * y + a * y**2) / (a * b - c**2)
+    grown = (a * b - c**2) * spread**2 * (1 - _ALONG**2)
+    often = np.array([BEGIN_PER_YEAR["valve" if v else "pipe"] for v in pairs.valves])
+    return 0.5 * (form - np.log(grown)) + np.log(often / 365.0), flow[0], flow[1]
+
+
+def _pull(seen: Observed, precision: Any) -> tuple[Array, Array]:
+    a, b, c = precision
+    n, d = seen.night_l_s, seen.day_l_s
+    return a * n + c * d, c * n + b * d
