@@ -37,10 +37,10 @@ def kind_and_reason(
     if explained is not None:
         return "recorded_work", f"{rose} during {explained.words()}{ended}"
     if meter is not None:
-        beside = f" and zone {meter.other_cell_id} seems to lose" if meter.other_cell_id else ""
+        other = f"what zone {meter.other_cell_id} seems to lose" if meter.other_cell_id else "water"
         return "meter_or_boundary", (
-            f"{rose} when {meter.words()}: zone {meter.cell_id} seems to gain what"
-            f"{beside or ' it adds'}, and no water is lost. Check the meter{ended}"
+            f"{rose} when {meter.words()}: zone {meter.cell_id} seems to gain {other}, "
+            f"and no water is lost. Check the meter{ended}"
         )
     if partner is not None:
         other, fall, through = partner

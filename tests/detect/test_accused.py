@@ -79,7 +79,7 @@ def test_an_event_names_the_meter_instead_of_a_leak(
     assert list(events["kind"]) == ["meter_or_boundary"]
     row = events.iloc[0]
     assert "meter M2 began to read about 25 % too much" in row["reason"]
-    assert "no water is lost" in row["reason"]
+    assert "zone V2 seems to gain what zone V1 seems to lose, and no water is lost" in row["reason"]
     assert row["other_cell_id"] == "V1"
     assert bool(row["act"])
     assert pd.isna(row["volume_m3"])
