@@ -36,7 +36,7 @@ from district.balance.night_window import (
 from district.balance.noise import night_scatter_l_s, step_deviation_l_s
 from district.balance.pressure import zone_pressures
 from district.balance.storage import with_storage
-from district.balance.use import night_use
+from district.balance.use import Use, night_use
 from district.balance.works import works_by_night
 from district.network import Network
 from district.results import Reduced
@@ -48,13 +48,17 @@ from district.units import M3_PER_L_S_H
 class NightBalance:
     """Table NIGHTS, and beside it what its limits are made of.
 
-    `spreads`: cell_id, night, and for the minimum, legitimate use and leakage the standard
-    deviation, L/s, of the part common to all nights (systematic) and of the part that changes
-    from night to night (random).
+    `spreads`: cell_id, night, and for the minimum, each use and leakage the standard deviation,
+    L/s, of the part common to all nights (systematic) and of the part that changes from night to
+    night (random). `edges`: nights x meters of `layout`, flow and 95 % limit of its error, L/s;
+    `layout` is that of the night window.
     """
 
     nights: pd.DataFrame
     spreads: pd.DataFrame
+    layout: Metering
+    edges: Estimate
+    allowed: Use
     interval_meters: tuple[str, ...]
     assumptions: tuple[str, ...]
     limits: tuple[str, ...]
@@ -104,7 +108,7 @@ def night_balance(
         pressures, _ = zone_pressures(network, hourly, settings=settings, cells=cells, days=nights)
     pressures = pressures[days_of(pressures["day"]).isin(nights)]
     window_h = window_hours(reduced.night_flows, nights, settings=settings)[:, None]
-    inflow = _inflow(layout, reduced, nights, window_h)
+    inflow, edges = _inflow(layout, reduced, nights, window_h)
     shown, meters, said = measured_use(network, layout, reduced, nights=nights, window_h=window_h)
     measured = _Part(*shown)
     bare = layout.users[~layout.users["meter_id"].isin(set(meters))]
@@ -154,6 +158,9 @@ def night_balance(
     return NightBalance(
         _figures(network, layout, nights, parts, pressures, during, settings),
         _spreads(layout, nights, parts),
+        layout,
+        edges,
+        use,
         tuple(meters),
         (*use.assumptions, *said, *([PICKED] if rolling else [])),
         (*layout.left_out, *gaps_said(inflow.flow, layout, nights), *use.limits, *lost),
@@ -217,20 +224,24 @@ def _spreads(layout: Metering, nights: pd.DatetimeIndex, parts: dict[str, _Part]
         day="night",
         columns={
             f"{name}_{kind}_l_s": getattr(parts[name], kind)
-            for name in ("minimum_night_flow", "legitimate_use", "leakage")
+            for name in ("minimum_night_flow", "measured_use", "legitimate_use", "leakage")
             for kind in ("systematic", "random")
         },
     )
 
 
-def _inflow(layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window_h: Array) -> _Part:
+def _inflow(
+    layout: Metering, reduced: Reduced, nights: pd.DatetimeIndex, window_h: Array
+) -> tuple[_Part, Estimate]:
+    """Net inflow of the cells, and the flow of each zone meter with the limits of its error."""
     flow, gross = night_grids(reduced.night_flows, rows=nights, columns=layout.meters)
     step = step_deviation_l_s(reduced.quality, layout.meters, window_h=window_h)
     error = error_l_s(np.nan_to_num(gross), layout.errors) / Z_95
     size = abs(layout.signs)
     missing = (size @ np.isnan(flow).T.astype(float)).T > 0
     net = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(flow).T).T)
-    return _Part(net, np.sqrt((size @ (error**2).T).T), np.sqrt((size @ (step**2).T).T))
+    part = _Part(net, np.sqrt((size @ (error**2).T).T), np.sqrt((size @ (step**2).T).T))
+    return part, from_deviation(flow, error)
 
 
 def _minimum(

@@ -127,6 +127,15 @@ def _middle(values: Array, chosen: Any) -> Array:
 
 
 def _median(night: NightBalance, name: str, cells: pd.Index[Any], chosen: Any) -> Estimate:
+    flow, systematic, random = median_parts(night, name, cells=cells, chosen=chosen)
+    return from_deviation(flow, np.hypot(systematic, random))
+
+
+def median_parts(
+    night: NightBalance, name: str, *, cells: pd.Index[Any], chosen: Any
+) -> tuple[Array, Array, Array]:
+    """Median night flow `name` over the `chosen` nights (nights x cells), and the standard
+    deviations of what is the same every night and of what differs, L/s by cell."""
     flow = wide(night.nights, f"{name}_l_s", cells)
     middle = _middle(flow, chosen)
     observed = SCATTER * _middle(np.abs(flow - middle), chosen)
@@ -134,7 +143,7 @@ def _median(night: NightBalance, name: str, cells: pd.Index[Any], chosen: Any) -
     count = np.maximum((chosen & np.isfinite(flow)).sum(axis=0), 1)
     random = MEDIAN_FACTOR * np.fmax(observed, modelled) / np.sqrt(count)
     systematic = _middle(wide(night.spreads, f"{name}_systematic_l_s", cells), chosen)
-    return from_deviation(middle, np.hypot(systematic, random))
+    return middle, systematic, random
 
 
 def _inflow(volumes: Volumes, layout: Any, count: int) -> Estimate:

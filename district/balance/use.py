@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -15,6 +15,18 @@ from district.words import listed, percent, plural, whole
 FALLBACK_CLASS = "household"
 
 
+class UsePart(NamedTuple):
+    """One class of use, or one exceptional user; arrays over the cells, units as in `Use`."""
+
+    name: str
+    mean: Array
+    systematic: Array
+    properties: Array
+    """How many properties the allowance counts; 0 for an exceptional user."""
+    setting: str
+    """Where district.toml says it."""
+
+
 @dataclass(frozen=True, eq=False)
 class Use:
     """Allowed use of each cell; arrays over the cells.
@@ -22,7 +34,8 @@ class Use:
     `mean` and `systematic` (standard deviation of the true mean) in L/s (night) or m3/d (day);
     Of single draws, summed over classes: `burst` is the night mean times their mean square over
     their mean (L²/s), `cube` times their mean cube over their mean (L³/s), `unsure` is `burst`
-    times the mean and the squared relative deviation of the mean (L³/s²).
+    times the mean and the squared relative deviation of the mean (L³/s²). `parts` is what `mean`
+    is the sum of, and `systematic` the root sum of squares.
     """
 
     mean: Array
@@ -32,6 +45,7 @@ class Use:
     limits: tuple[str, ...] = ()
     cube: Array | float = 0.0
     unsure: Array | float = 0.0
+    parts: tuple[UsePart, ...] = ()
 
 
 def night_use(
@@ -43,13 +57,12 @@ def night_use(
     exceptional users are independent of each other. `homes` gives the cell of a zone_id.
     """
     classes, limits = _by_class(users, cells, settings)
-    mean, variance, burst = _nothing(cells), _nothing(cells), _nothing(cells)
-    cube, unsure = _nothing(cells), _nothing(cells)
+    burst, cube, unsure = _nothing(cells), _nothing(cells), _nothing(cells)
+    parts: list[UsePart] = []
     said: list[str] = []
     for name, rule, properties in classes:
         flow = properties * rule.l_property_h / 3600.0
-        mean += flow
-        variance += (flow * rule.spread_share / Z_95) ** 2
+        parts.append(_part(name, flow, rule.spread_share, properties, f"[allowances.{name}]"))
         square, third = burst_moments(rule.burst_l, spread_share=rule.burst_spread_share)
         burst += flow * square
         cube += flow * third
@@ -65,29 +78,45 @@ def night_use(
                 f"Exceptional use in {extra.zone_id} is not counted: no balanced zone has this id."
             )
             continue
-        mean[at] += extra.flow_l_s
-        variance[at] += (extra.flow_l_s * extra.spread_share / Z_95) ** 2
+        flow = _nothing(cells)
+        flow[at] = extra.flow_l_s
+        name = extra.note or f"exceptional use in {extra.zone_id}"
+        parts.append(_part(name, flow, extra.spread_share, _nothing(cells), "[[exceptional_use]]"))
         said.append(
             f"Exceptional night use in {extra.zone_id}: {extra.flow_l_s:g} L/s, "
             f"±{percent(extra.spread_share)}{f' ({extra.note})' if extra.note else ''}."
         )
-    return Use(mean, np.sqrt(variance), burst, tuple(said), tuple(limits), cube, unsure)
+    return Use(
+        *_added(parts, cells), burst, tuple(said), tuple(limits), cube, unsure, tuple(parts)
+    )
 
 
 def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) -> Use:
     """Whole-day use by allowance of the `users` without any meter, in m3/d."""
     classes, _ = _by_class(users, cells, settings)
-    mean, variance = _nothing(cells), _nothing(cells)
+    parts: list[UsePart] = []
     said: list[str] = []
     for name, rule, properties in classes:
         volume = properties * rule.l_property_d / 1000.0
-        mean += volume
-        variance += (volume * rule.spread_share / Z_95) ** 2
+        parts.append(_part(name, volume, rule.spread_share, properties, f"[allowances.{name}]"))
         said.append(
             f"Day use of {_counted(properties, name)} without meter readings: "
             f"{whole(rule.l_property_d)} L/property/day, ±{percent(rule.spread_share)}."
         )
-    return Use(mean, np.sqrt(variance), _nothing(cells), tuple(said))
+    return Use(*_added(parts, cells), _nothing(cells), tuple(said), parts=tuple(parts))
+
+
+def _part(name: str, mean: Array, spread_share: float, properties: Array, setting: str) -> UsePart:
+    return UsePart(name, mean, mean * spread_share / Z_95, properties, setting)
+
+
+def _added(parts: list[UsePart], cells: pd.Index[Any]) -> tuple[Array, Array]:
+    """The mean and its standard deviation: independent parts together."""
+    mean, variance = _nothing(cells), _nothing(cells)
+    for part in parts:
+        mean += part.mean
+        variance += part.systematic**2
+    return mean, np.sqrt(variance)
 
 
 def _nothing(cells: pd.Index[Any]) -> Array:
