@@ -10,7 +10,15 @@ import geopandas as gpd
 import pandas as pd
 
 from district.errors import Finding
-from district.schema import annual_tables, night_tables, outputs, pressures, reconciled, stored
+from district.schema import (
+    annual_tables,
+    audited,
+    night_tables,
+    outputs,
+    pressures,
+    reconciled,
+    stored,
+)
 from district.schema.columns import empty
 
 
@@ -98,7 +106,8 @@ class Reduced:
 class Balance:
     """Night and annual balance: tables NIGHTS, DAYS, ZONES, ANNUAL, INDICATORS of
     `schema.outputs`, and those of `schema.night_tables`, `schema.pressures`, `schema.reconciled`
-    and `schema.annual_tables`."""
+    and `schema.annual_tables`; where asked for, what each figure is made of (`schema.audited`).
+    """
 
     nights: pd.DataFrame
     days: pd.DataFrame
@@ -117,6 +126,8 @@ class Balance:
     meter_checks: pd.DataFrame = field(default_factory=lambda: empty(reconciled.METER_CHECKS))
     zone_checks: pd.DataFrame = field(default_factory=lambda: empty(reconciled.ZONE_CHECKS))
     without_meter: pd.DataFrame = field(default_factory=lambda: empty(reconciled.WITHOUT_METER))
+    audit: pd.DataFrame = field(default_factory=lambda: empty(audited.AUDIT))
+    improvements: pd.DataFrame = field(default_factory=lambda: empty(audited.IMPROVEMENTS))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,6 +1,7 @@
 """How much leaks: night, daily and annual balance, indicators and published bands."""
 
 from district.balance.annual import complete_balance, under_registration_m3
+from district.balance.audit import audit_table, improvements
 from district.balance.background import background_l_s, service_bursts_count
 from district.balance.days import daily_balance
 from district.balance.district import district_balance
@@ -38,6 +39,7 @@ __all__ = [
     "NightBalance",
     "annual_balance",
     "annual_indicators",
+    "audit_table",
     "background_l_s",
     "combine_limits",
     "complete_balance",
@@ -48,6 +50,7 @@ __all__ = [
     "explain_gap",
     "exponent_of",
     "fit_exponent",
+    "improvements",
     "index_note",
     "leakage_index",
     "leakage_number_of",

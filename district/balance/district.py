@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from district.balance.audit import audit_table, improvements
 from district.balance.days import daily_balance
 from district.balance.economics import survey_economics
 from district.balance.estimated import fill_missing, mark_estimated
@@ -30,7 +31,8 @@ from district.balance.year import annual_balance
 from district.errors import StageError
 from district.network import Network
 from district.results import Balance, Basis, Reduced
-from district.schema.columns import Table
+from district.schema.audited import AUDIT
+from district.schema.columns import Table, empty
 from district.schema.outputs import ANNUAL, DAYS, INDICATORS, NIGHTS, ZONES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 from district.schema.reconciled import METER_CHECKS, WITHOUT_METER, ZONE_CHECKS
@@ -39,12 +41,18 @@ from district.words import listed, percent
 
 
 def district_balance(
-    network: Network, reduced: Reduced, *, settings: Settings, works: pd.DataFrame
+    network: Network,
+    reduced: Reduced,
+    *,
+    settings: Settings,
+    works: pd.DataFrame,
+    audited: bool = False,
 ) -> Balance:
     """Night, daily and annual balance of every zone whose inflow is fully metered.
 
     Parameters: `reduced` tables of `schema.stored`, `works` table WORKS (start and end in UTC or
-    naive local time). No input is written to.
+    naive local time), `audited` whether tables AUDIT and IMPROVEMENTS are wanted too. No input is
+    written to.
 
     Returns tables NIGHTS, DAYS, ZONES (worst first), ANNUAL and INDICATORS (district first),
     ZONE_PRESSURE and ZONE_EXPONENTS, and the basis. Raises `StageError` when no zone can be
@@ -123,6 +131,19 @@ def district_balance(
             *nested.limits,
         ),
     )
+    audit = empty(AUDIT)
+    if audited:
+        audit = audit_table(
+            network,
+            layout=layout,
+            night=night,
+            volumes=volumes,
+            pressures=pressures,
+            zones=zones,
+            annual=annual,
+            indicators=indicators,
+            settings=settings,
+        )
     return Balance(
         nights=_declared(NIGHTS, night.nights),
         days=_declared(DAYS, daily),
@@ -139,6 +160,8 @@ def district_balance(
         meter_checks=_declared(METER_CHECKS, nested.meter_checks),
         zone_checks=_declared(ZONE_CHECKS, nested.zone_checks),
         without_meter=_declared(WITHOUT_METER, nested.without_meter),
+        audit=audit,
+        improvements=improvements(audit),
     )
 
 

@@ -86,9 +86,7 @@ def night_use(
             f"Exceptional night use in {extra.zone_id}: {extra.flow_l_s:g} L/s, "
             f"±{percent(extra.spread_share)}{f' ({extra.note})' if extra.note else ''}."
         )
-    return Use(
-        *_added(parts, cells), burst, tuple(said), tuple(limits), cube, unsure, tuple(parts)
-    )
+    return Use(*_added(parts, cells), burst, tuple(said), tuple(limits), cube, unsure, tuple(parts))
 
 
 def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) -> Use:

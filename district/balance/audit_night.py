@@ -1,0 +1,330 @@
+"""The audit of each zone's figures over its recent nights (table ZONES)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.balance.audit_inputs import (
+    adjusted,
+    condition_row,
+    factor_row,
+    interval_use,
+    middle,
+    night_meters,
+    pressure_row,
+    scatter_row,
+    use_parts,
+    volume_rows,
+)
+from district.balance.audit_rows import Figure, Row, link, worked_out
+from district.balance.effects import Effect, Traced, fitted, through, traced
+from district.balance.grids import wide
+from district.balance.indicators import index_limits, ratio, unavoidable_losses_l_d
+from district.balance.limits import (
+    Z_95,
+    Array,
+    Estimate,
+    combine_limits,
+    multiply_limits,
+    scaled,
+)
+from district.balance.metering import Metering
+from district.balance.night import NightBalance
+from district.balance.pressure import REFERENCE_M
+from district.balance.summary import median_parts, recent, usable_nights
+from district.balance.volumes import Volumes
+from district.network import Network
+from district.settings import Settings
+from district.units import M3_PER_L_S_H
+
+DAILY = "daily leakage"
+"""The headline of a zone."""
+
+
+def zone_figures(
+    network: Network,
+    *,
+    layout: Metering,
+    night: NightBalance,
+    volumes: Volumes,
+    pressures: pd.DataFrame,
+    zones: pd.DataFrame,
+    settings: Settings,
+) -> tuple[list[Figure], dict[str, Row]]:
+    """Figures of table ZONES, over `layout.cells`, and the inputs they share."""
+    cells = layout.cells
+    table = zones.set_index("cell_id").reindex(cells)
+
+    def shown(name: str) -> Estimate:
+        return Estimate(*(table[name + s].to_numpy(dtype=float) for s in ("", "_low", "_high")))
+
+    chosen = recent(usable_nights(night.nights, cells), count=settings.night.recent_nights)
+    flows, traces, inputs = _flows(layout, night, chosen, shown)
+    rests_on = wide(pressures, "rests_on", cells)[-1]
+    spread_m = _recent_spread(pressures, cells, settings.night.recent_nights)
+    pressure_m = table["pressure_m"].to_numpy(dtype=float)
+    pressure = Estimate(pressure_m, pressure_m - spread_m, pressure_m + spread_m)
+    factor = shown("night_day_factor_h_d")
+    inputs |= {
+        "condition": condition_row(settings),
+        "pressure": pressure_row(pressure, rests_on),
+        "factor": factor_row(factor, rests_on, settings),
+    }
+    sizes = network.cells.reindex(cells)
+    background, trace = _background(sizes, shown("background_l_s"), settings)
+    traces["background leakage"] = trace
+    flows.append(background)
+
+    def add(name: str, unit: str, formula: str, column: str, trace: Traced, *rows: Row) -> None:
+        seen = shown(column)
+        traces[name] = fitted(trace, seen)
+        named = {f"operand:{n}": row for n, row in enumerate(rows)}
+        flows.append(Figure(name, unit, formula, seen, traces[name].effects, named))
+
+    def of(name: str, column: str, unit: str, operation: str) -> Row:
+        return link(name, shown(column), unit=unit, operation=operation)
+
+    add(
+        "excess night flow",
+        "L/s",
+        "night leakage less the background expected from the components",
+        "excess_l_s",
+        through(
+            lambda leak, back: combine_limits(leak, back, signs=(1, -1)),
+            traces["night leakage"],
+            traces["background leakage"],
+        ),
+        of("night leakage", "leakage_l_s", "L/s", "+"),
+        of("background leakage", "background_l_s", "L/s", "-"),
+    )
+    add(
+        "night-to-day factor",
+        "h/day",
+        "sum over 24 hours of (hourly pressure over night pressure) to the power of the exponent; "
+        "median of the nights",
+        "night_day_factor_h_d",
+        traced("factor", factor),
+    )
+    add(
+        DAILY,
+        "m³/day",
+        "night leakage times the night-to-day factor",
+        "leakage_m3_d",
+        through(
+            lambda leak, hours: scaled(multiply_limits(leak, hours), M3_PER_L_S_H),
+            traces["night leakage"],
+            traces["night-to-day factor"],
+        ),
+        of("night leakage", "leakage_l_s", "L/s", "+"),
+        of("night-to-day factor", "night_day_factor_h_d", "h/day", "×"),
+        Row("m³ an hour by L/s", "derived", "", M3_PER_L_S_H, operation="×"),
+    )
+    per: tuple[tuple[str, str, str, str, tuple[Row, ...]], ...] = (
+        (
+            "leakage by connection",
+            "L/connection/day",
+            "connections_count",
+            "connections",
+            (Row("L in a m³", "derived", "", 1000.0, operation="×"),),
+        ),
+        ("leakage by length of mains", "m³/km/day", "mains_km", "km of mains", ()),
+    )
+    for (name, unit, size, words, scale), column in zip(
+        per, ("leakage_l_connection_d", "leakage_m3_km_d"), strict=True
+    ):
+        amount = sizes[size].to_numpy(dtype=float)
+        each = ratio(1000.0 if scale else 1.0, amount)
+        add(
+            name,
+            unit,
+            f"daily leakage over {words}",
+            column,
+            through(lambda daily, by=each: scaled(daily, by), traces[DAILY]),
+            of(DAILY, "leakage_m3_d", "m³/day", "+"),
+            *scale,
+            Row(words, "from the map", "", amount, source="network of the map", operation="÷"),
+        )
+    least, trace = unavoidable_figure(sizes, pressure, name="unavoidable losses, recent nights")
+    flows.append(least)
+    traces["least"] = trace
+    add(
+        "leakage index, recent nights",
+        "",
+        "daily leakage over unavoidable losses at the zone's pressure",
+        "leakage_index",
+        through(index_limits, traces[DAILY], traces["least"]),
+        of(DAILY, "leakage_m3_d", "m³/day", "+"),
+        link(least.name, least.shown, unit="m³/day", operation="÷"),
+    )
+    flows.append(_inflow(layout, volumes, shown("inflow_m3_d"), settings))
+    return flows, inputs
+
+
+def _flows(
+    layout: Metering, night: NightBalance, chosen: Any, shown: Any
+) -> tuple[list[Figure], dict[str, Traced], dict[str, Row]]:
+    """Minimum night flow, legitimate use and night leakage."""
+    cells, average = layout.cells, middle(chosen)
+    meters, errors = night_meters(layout, night, average)
+    allowed = use_parts(night.allowed.parts, period="night", unit="L/s", operation="+")
+    metered = interval_use(
+        night,
+        wide(night.nights, "measured_use_l_s", cells),
+        average,
+        systematic=wide(night.spreads, "measured_use_systematic_l_s", cells),
+        operation="+",
+    )
+    uses = {**allowed[0], "interval": metered[0]}
+    spread = {**allowed[1], "interval": metered[1]}
+    taken = {key: _turned(row) for key, row in uses.items()}
+    leakage = {**meters, **taken}
+    count = chosen.sum(axis=0)
+    said: tuple[tuple[str, str, dict[str, Effect], dict[str, Row], str], ...] = (
+        (
+            "minimum night flow",
+            "minimum_night_flow",
+            errors,
+            {},
+            "lowest rolling hour of net inflow",
+        ),
+        (
+            "legitimate night use",
+            "legitimate_use",
+            spread,
+            uses,
+            "measured night use and allowances for the others",
+        ),
+        (
+            "night leakage",
+            "leakage",
+            {**errors, **spread},
+            leakage,
+            "zone meters' night flow less legitimate night use",
+        ),
+    )
+    figures, traces, inputs = [], {}, {**uses, **meters}
+    for name, column, effects, rows, formula in said:
+        value, systematic, random = median_parts(night, column, cells=cells, chosen=chosen)
+        seen = shown(f"{column}_l_s")
+        half = Z_95 * systematic
+        trace = fitted(Traced(value, dict(effects)), Estimate(value, value - half, value + half))
+        scatter = Z_95 * random
+        trace.effects["scatter"] = (scatter, scatter)
+        # Use is shown as at least zero: what its inputs do is not cut off.
+        cut = np.isclose(seen.low, 0.0) & (column == "legitimate_use")
+        below = np.where(cut, np.maximum(seen.high - seen.value, seen.value), seen.value - seen.low)
+        trace = fitted(trace, Estimate(seen.value, seen.value - below, seen.high))
+        own = {"scatter": scatter_row(scatter, count)}
+        if rows:
+            made = worked_out(rows, len(cells))
+            made = np.where(np.isfinite(made), made, 0.0)
+            own = adjusted(rows, seen.value, unit="L/s", made=made) | own
+        formula = f"{formula}; median of the nights"
+        figures.append(Figure(name, "L/s", formula, seen, trace.effects, own))
+        traces[name] = trace
+        inputs["scatter"] = scatter_row(scatter, count)
+    return figures, traces, inputs
+
+
+def _recent_spread(pressures: pd.DataFrame, cells: pd.Index[Any], count: int) -> Array:
+    spread = wide(pressures, "spread_m", cells)
+    return middle(recent(np.ones(spread.shape, dtype=bool), count=count))(spread)
+
+
+def _turned(row: Row) -> Row:
+    return Row(row.input, row.kind, row.unit, row.value, row.low, row.high, row.source, "-")
+
+
+def _background(sizes: pd.DataFrame, shown: Estimate, settings: Settings) -> tuple[Figure, Traced]:
+    """Background leakage: limits of the condition factor, the rest those of pressure."""
+    b = settings.background
+    parts = {
+        "mains_km": (b.mains_l_km_h, "km of mains", "L/km/h"),
+        "connections_count": (b.connection_l_connection_h, "connections", "L/connection/h"),
+        "private_km": (b.private_l_km_h, "km of private pipe", "L/km/h"),
+    }
+    rows: dict[str, Row] = {}
+    hourly = np.zeros(len(sizes))
+    for column, (rate, words, unit) in parts.items():
+        amount = sizes[column].to_numpy(dtype=float)
+        hourly = hourly + amount * rate
+        named = np.array([f"{a:.6g} {words} at {rate:g} {unit}" for a in amount], dtype=object)
+        rows[column] = Row(
+            named, "from the map", "L/h", amount * rate, source="[background]", operation="+"
+        )
+    plain = hourly * b.condition_factor / 3600.0
+    raised = ratio(shown.value, plain)
+    rows["hours"] = Row("seconds in an hour", "derived", "", 3600.0, operation="÷")
+    rows["condition"] = condition_row(settings)
+    rows["raised"] = Row(
+        f"(night pressure over {REFERENCE_M:g} m) to the power {b.exponent:g}",
+        "derived",
+        "",
+        raised,
+        source="zone pressure; [background] exponent",
+        operation="×",
+    )
+    lowest, highest = b.condition_factor_low, b.condition_factor_high
+    share = (1.0 - lowest / b.condition_factor, highest / b.condition_factor - 1.0)
+    effects = {}
+    sides = (shown.value - shown.low, shown.high - shown.value)
+    condition = [np.minimum(shown.value * s, side) for s, side in zip(share, sides, strict=True)]
+    left = [np.sqrt(np.maximum(s**2 - c**2, 0.0)) for s, c in zip(sides, condition, strict=True)]
+    effects["condition"] = (condition[0], condition[1])
+    effects["pressure"] = (left[0], left[1])
+    figure = Figure(
+        "background leakage",
+        "L/s",
+        "components at 50 m times the condition factor, at the zone's night pressure; median of "
+        "the nights",
+        shown,
+        effects,
+        rows,
+    )
+    return figure, Traced(shown.value, effects)
+
+
+def unavoidable_figure(
+    sizes: pd.DataFrame, pressure: Estimate, *, name: str, days: float = 1.0
+) -> tuple[Figure, Traced]:
+    """Unavoidable losses of cells at `pressure`, m3 in so many days; limits those of pressure."""
+    km, count, private = (
+        sizes[c].to_numpy(dtype=float) for c in ("mains_km", "connections_count", "private_km")
+    )
+
+    def at(pressure_m: Array) -> Array:
+        litres = unavoidable_losses_l_d(
+            km, connections_count=count, private_km=private, pressure_m=pressure_m
+        )
+        return litres / 1000.0 * days
+
+    def one(rate: float, amount: Array, words: str) -> Row:
+        named = np.array([f"{a:.6g} {words} at {rate:g} L/day/m" for a in amount], dtype=object)
+        source = "Lambert et al. 1999 (from memory)"
+        return Row(named, "from the map", "L/day/m", rate * amount, source=source, operation="+")
+
+    shown = Estimate(*(at(p) for p in pressure))
+    rows = {
+        "mains": one(18.0, km, "km of mains"),
+        "connections": one(0.8, count, "connections"),
+        "private": one(25.0, private, "km of private pipe"),
+        "metres": Row("average zone pressure", "derived", "m", pressure.value, operation="×"),
+        "litres": Row("L in a m³", "derived", "", 1000.0, operation="÷"),
+    }
+    if days != 1.0:
+        rows["days"] = Row("days", "counted", "", days, operation="×")
+    trace = traced("pressure", shown)
+    unit = "m³/day" if days == 1.0 else "m³"
+    formula = "(18 km of mains + 0.8 connections + 25 km of private pipe) times pressure"
+    return Figure(name, unit, formula, shown, trace.effects, rows), trace
+
+
+def _inflow(layout: Metering, volumes: Volumes, shown: Estimate, settings: Settings) -> Figure:
+    counted = recent(np.isfinite(volumes.inflow_m3), count=settings.night.recent_nights)
+    rows, effects = volume_rows(layout, volumes, counted, days=1.0, unit="m³/day")
+    trace = fitted(Traced(shown.value, effects), shown)
+    formula = "net volume of the zone meters, mean of the recent days"
+    return Figure("net inflow", "m³/day", formula, shown, trace.effects, rows)
