@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from district.balance.annual import DISTRICT
-from district.balance.audit_leaves import cells_of_year, district_of_year
+from district.balance.audit_district import district_of_year
+from district.balance.audit_leaves import cells_of_year
 from district.balance.audit_night import DAILY, zone_figures
 from district.balance.audit_rows import audit_rows
 from district.balance.audit_year import REAL, year_figures
@@ -66,7 +67,9 @@ def audit_table(
             annual=annual,
             settings=settings,
         )
-        district = district_of_year(cells, layout=layout, volumes=volumes, annual=annual)
+        district = district_of_year(
+            cells, layout=layout, volumes=volumes, annual=annual, settings=settings
+        )
         for year in (district, cells):
             made = year_figures(year, annual, indicators)
             tables.append(audit_rows(year.areas, made, inputs=year.inputs))

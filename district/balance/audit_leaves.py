@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import DISTRICT, LINES
+from district.balance.annual import LINES
+from district.balance.audit_background import unavoidable_figure
 from district.balance.audit_inputs import (
     factor_row,
     interval_use,
@@ -19,13 +20,10 @@ from district.balance.audit_inputs import (
     use_parts,
     volume_rows,
 )
-from district.balance.audit_night import unavoidable_figure
-from district.balance.audit_rows import Row
+from district.balance.audit_rows import Row, link
 from district.balance.effects import (
     Traced,
     fitted,
-    limits_of,
-    pooled,
     through,
     traced,
 )
@@ -43,12 +41,13 @@ from district.words import whole
 
 DERIVED = ("sum", "difference")
 WORDS = {key: words for key, _, words, _ in LINES}
-ASSUMED = {
-    "unbilled_metered": "none is told",
-    "unbilled_unmetered": "[annual] unbilled_unmetered_share in district.toml",
-    "unauthorised": "[annual] unauthorised_share in district.toml",
-    "meter_error": "[annual] customer_under_registration_share in district.toml",
+SHARES = {
+    "unbilled_unmetered": "unbilled_unmetered_share",
+    "unauthorised": "unauthorised_share",
 }
+"""Lines that are a share of system input, and the setting that says it."""
+ASSUMED = {**SHARES, "meter_error": "customer_under_registration_share"}
+"""Lines nobody measures, and their setting under [annual]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,9 +104,11 @@ def cells_of_year(
     )
     leaves["billed_unmetered"] = Traced(lines["billed_unmetered"].value, spread)
     users = np.bincount(volumes.devices.cell, minlength=len(cells))
-    _alone(rows, leaves, lines, users)
+    single_leaves(rows, leaves, lines, users=users, settings=settings)
     rests_on = wide(pressures, "rests_on", cells)[-1]
-    leaves["bottom_up"], inputs = _bottom_up(layout, night, lines["bottom_up"], rests_on, settings)
+    leaves["bottom_up"], inputs, rows["bottom_up"] = _bottom_up(
+        layout, night, lines["bottom_up"], rests_on, settings
+    )
     leaves = {key: fitted(leaf, lines[key]) for key, leaf in leaves.items()}
     year = days_of(pressures["day"])
     last = pressures[year > year.max() - pd.Timedelta(days=YEAR_D)] if len(year) else pressures
@@ -130,13 +131,16 @@ def cells_of_year(
     )
 
 
-def _alone(
+def single_leaves(
     rows: dict[str, dict[str, Row]],
     leaves: dict[str, Traced],
     lines: dict[str, Estimate],
+    *,
     users: Any,
+    settings: Settings,
 ) -> None:
-    """Leaves that are one input each: users' meters and what is assumed."""
+    """Put in the leaves that are one input each: users' meters (`users` by area) and what is
+    assumed, which is a share of system input where a setting says so."""
     count = np.broadcast_to(users, lines["billed_metered"].value.shape)
     named = [f"meters of users with readings ({whole(n)})" for n in count]
     leaves["billed_metered"] = traced("users", lines["billed_metered"])
@@ -150,15 +154,24 @@ def _alone(
         if key in leaves or rests in DERIVED or key == "bottom_up":
             continue
         leaves[key] = traced(key, lines[key])
-        source = ASSUMED.get(key, "district.toml")
-        row = Row(words, "assumed", "m³", *lines[key], source=source, operation="+")
-        rows[key] = {key: row}
+        source = f"[annual] {ASSUMED[key]} in district.toml" if key in ASSUMED else "as told"
+        share, spread = SHARES.get(key), settings.annual.assumed_spread_share
+        if share is None:
+            told = f"{words}, assumed"
+            rows[key] = {key: Row(told, "assumed", "m³", *lines[key], source=source, operation="+")}
+            continue
+        value = float(getattr(settings.annual, share))
+        low, high = value * max(0.0, 1 - spread), value * (1 + spread)
+        rows[key] = {
+            "of": link(WORDS["system_input"], lines["system_input"], unit="m³", operation="+"),
+            key: Row(f"{words}, as a share", "assumed", "", value, low, high, source, "×"),
+        }
 
 
 def _bottom_up(
     layout: Metering, night: NightBalance, shown: Estimate, rests_on: Any, settings: Settings
-) -> tuple[Traced, dict[str, Row]]:
-    """Real losses from the year's nights, followed to their inputs."""
+) -> tuple[Traced, dict[str, Row], dict[str, Row]]:
+    """Real losses from the year's nights, followed to their inputs; these; and its own rows."""
     cells = layout.cells
     chosen = recent(usable_nights(night.nights, cells), count=YEAR_D)
     average = mean(chosen)
@@ -183,118 +196,15 @@ def _bottom_up(
         Traced(flow, effects),
         traced("factor", factor),
     )
-    return Traced(shown.value, daily.effects), inputs
-
-
-def district_of_year(
-    cells: Year, *, layout: Metering, volumes: Volumes, annual: pd.DataFrame
-) -> Year:
-    """The district, as the sum of the cells of the year."""
-    lines = lines_of(annual, [DISTRICT])
-    known = np.isfinite(lines_of(annual, cells.areas)["system_input"].value)
-    rows: dict[str, dict[str, Row]] = {}
-    leaves: dict[str, Traced] = {}
-    rows["system_input"], errors = _outer_meters(layout, volumes, known)
-    leaves["system_input"] = fitted(
-        Traced(lines["system_input"].value, errors), lines["system_input"]
-    )
-    _alone(rows, leaves, lines, np.array([int(known[volumes.devices.cell].sum())]))
-    inputs: dict[str, Row] = {}
-    for key, one in (("bottom_up", "zone meters at night"), ("billed_unmetered", "")):
-        leaf = pooled(_among(cells.leaves[key], known), lines[key], same=_same)
-        leaves[key] = leaf
-        for name in leaf.effects:
-            inputs[name] = _pooled_row(name, cells.inputs, known, one)
-    rows["billed_unmetered"] = {k: inputs[k] for k in leaves["billed_unmetered"].effects}
-    least = _among(cells.least, known)
-    whole_least = limits_of(least)
-    total = Estimate(*(np.array([np.nansum(x)]) for x in whole_least))
-    trace = pooled(least, total, same=_same)
-    inputs |= {key: row for one in rows.values() for key, row in one.items()}
-    inputs["pressure"] = _pooled_row("pressure", cells.inputs, known, "")
-    km = np.array([cells.km[known].sum()])
-    taps = np.array([cells.connections[known].sum()])
-    zones = Row("sum of the zones'", "derived", "m³", trace.value, operation="+")
-    return Year([DISTRICT], leaves, rows, inputs, trace, {"zones": zones}, km, taps)
-
-
-def _outer_meters(
-    layout: Metering, volumes: Volumes, known: Any
-) -> tuple[dict[str, Row], dict[str, tuple[Any, Any]]]:
-    """Volumes of the meters at the outer edge of the known cells; inner ones cancel."""
-    counted = counted_days(volumes)
-    inside = np.flatnonzero(known)
-    means = np.asarray(
-        volumes.edge_means_m3_d(layout, counted=counted)[inside].sum(axis=0)
-    ).ravel() * float(YEAR_D)
-    errors = np.asarray(
-        volumes.edge_errors_m3_d(layout, counted=counted)[inside].sum(axis=0)
-    ).ravel() * float(YEAR_D)
-    rows, effects = {}, {}
-    for meter, value, error in zip(layout.meters, means, np.abs(errors), strict=True):
-        if abs(value) + error <= 1e-9:
-            continue
-        key = f"meter:{meter}"
-        rows[key] = Row(
-            f"zone meter {meter}",
-            "measured",
-            "m³",
-            np.array([value]),
-            np.array([value - error]),
-            np.array([value + error]),
-            "readings; error by the meters layer (error_percent, plate)",
-            "+",
-        )
-        effects[key] = (np.array([error]), np.array([error]))
-    return rows, effects
-
-
-def _among(leaf: Traced, known: Any) -> Traced:
-    """The leaf over the cells that count."""
-    shape = leaf.value.shape
-    there = known & np.isfinite(leaf.value)
-    return Traced(
-        leaf.value[there],
-        {
-            k: (np.broadcast_to(d, shape)[there], np.broadcast_to(u, shape)[there])
-            for k, (d, u) in leaf.effects.items()
-        },
-    )
-
-
-def _same(key: str) -> str:
-    """Night meters of several zones are one input of the district."""
-    return "night meters" if key.startswith("meter:") else key
-
-
-def _pooled_row(key: str, inputs: dict[str, Row], known: Any, meters: str) -> Row:
-    """An input of several zones as one of the district; amounts add, settings stay."""
-    if key == "night meters":
-        return Row(f"{meters}, of all zones", "measured", "L/s", np.nan, source="readings")
-    one = inputs[key]
-    name, kind, source = (np.asarray(x, dtype=object) for x in (one.input, one.kind, one.source))
-    values = [np.broadcast_to(np.asarray(x, dtype=float), known.shape)[known] for x in
-              (one.value, one.low, one.high)]  # fmt: skip
-    adds = key.startswith("day:")
-    value, low, high = (np.array([np.nansum(v)]) if adds else np.nan for v in values)
-    words = str(name.flat[0]) if name.size == 1 else _words_of(key)
-    return Row(
-        words,
-        str(kind.flat[0]) if kind.size == 1 else "derived",
-        one.unit,
-        value,
-        low,
-        high,
-        str(source.flat[0]) if source.size == 1 else "as in the zones",
-        "+" if adds else "",
-    )
-
-
-def _words_of(key: str) -> str:
-    period, _, of = key.partition(":")
-    told = {
-        "scatter": "scatter of the nights of all zones",
-        "factor": "night-to-day factor of all zones",
-        "pressure": "average zone pressure of all zones",
+    scale = M3_PER_L_S_H * YEAR_D
+    weighted = np.where(flow != 0, shown.value / np.where(flow != 0, flow * scale, 1.0), 0.0)
+    rows = {
+        "flow": Row("night leakage, mean of the year's nights", "derived", "L/s", flow),
+        "weighted": Row(
+            "night-to-day factor, weighted by the nights' leakage", "derived", "h/day", weighted
+        ),
+        "m3": Row("m³ an hour by L/s", "derived", "", M3_PER_L_S_H),
+        "days": Row("days", "counted", "", float(YEAR_D)),
     }
-    return told.get(key, f"{period} use of {of} properties without a meter" if of else key)
+    rows = {k: replace(row, operation="+" if k == "flow" else "×") for k, row in rows.items()}
+    return Traced(shown.value, daily.effects), inputs, rows

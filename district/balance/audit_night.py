@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.balance.audit_background import background_figure, unavoidable_figure
 from district.balance.audit_inputs import (
     adjusted,
     condition_row,
@@ -22,7 +23,7 @@ from district.balance.audit_inputs import (
 from district.balance.audit_rows import Figure, Row, link, worked_out
 from district.balance.effects import Effect, Traced, fitted, through, traced
 from district.balance.grids import wide
-from district.balance.indicators import index_limits, ratio, unavoidable_losses_l_d
+from district.balance.indicators import index_limits, ratio
 from district.balance.limits import (
     Z_95,
     Array,
@@ -33,7 +34,6 @@ from district.balance.limits import (
 )
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
-from district.balance.pressure import REFERENCE_M
 from district.balance.summary import median_parts, recent, usable_nights
 from district.balance.volumes import Volumes
 from district.network import Network
@@ -74,7 +74,7 @@ def zone_figures(
         "factor": factor_row(factor, rests_on, settings),
     }
     sizes = network.cells.reindex(cells)
-    background, trace = _background(sizes, shown("background_l_s"), settings)
+    background, trace = background_figure(sizes, shown("background_l_s"), settings)
     traces["background leakage"] = trace
     flows.append(background)
 
@@ -236,90 +236,6 @@ def _recent_spread(pressures: pd.DataFrame, cells: pd.Index[Any], count: int) ->
 
 def _turned(row: Row) -> Row:
     return Row(row.input, row.kind, row.unit, row.value, row.low, row.high, row.source, "-")
-
-
-def _background(sizes: pd.DataFrame, shown: Estimate, settings: Settings) -> tuple[Figure, Traced]:
-    """Background leakage: limits of the condition factor, the rest those of pressure."""
-    b = settings.background
-    parts = {
-        "mains_km": (b.mains_l_km_h, "km of mains", "L/km/h"),
-        "connections_count": (b.connection_l_connection_h, "connections", "L/connection/h"),
-        "private_km": (b.private_l_km_h, "km of private pipe", "L/km/h"),
-    }
-    rows: dict[str, Row] = {}
-    hourly = np.zeros(len(sizes))
-    for column, (rate, words, unit) in parts.items():
-        amount = sizes[column].to_numpy(dtype=float)
-        hourly = hourly + amount * rate
-        named = np.array([f"{a:.6g} {words} at {rate:g} {unit}" for a in amount], dtype=object)
-        rows[column] = Row(
-            named, "from the map", "L/h", amount * rate, source="[background]", operation="+"
-        )
-    plain = hourly * b.condition_factor / 3600.0
-    raised = ratio(shown.value, plain)
-    rows["hours"] = Row("seconds in an hour", "derived", "", 3600.0, operation="÷")
-    rows["condition"] = condition_row(settings)
-    rows["raised"] = Row(
-        f"(night pressure over {REFERENCE_M:g} m) to the power {b.exponent:g}",
-        "derived",
-        "",
-        raised,
-        source="zone pressure; [background] exponent",
-        operation="×",
-    )
-    lowest, highest = b.condition_factor_low, b.condition_factor_high
-    share = (1.0 - lowest / b.condition_factor, highest / b.condition_factor - 1.0)
-    effects = {}
-    sides = (shown.value - shown.low, shown.high - shown.value)
-    condition = [np.minimum(shown.value * s, side) for s, side in zip(share, sides, strict=True)]
-    left = [np.sqrt(np.maximum(s**2 - c**2, 0.0)) for s, c in zip(sides, condition, strict=True)]
-    effects["condition"] = (condition[0], condition[1])
-    effects["pressure"] = (left[0], left[1])
-    figure = Figure(
-        "background leakage",
-        "L/s",
-        "components at 50 m times the condition factor, at the zone's night pressure; median of "
-        "the nights",
-        shown,
-        effects,
-        rows,
-    )
-    return figure, Traced(shown.value, effects)
-
-
-def unavoidable_figure(
-    sizes: pd.DataFrame, pressure: Estimate, *, name: str, days: float = 1.0
-) -> tuple[Figure, Traced]:
-    """Unavoidable losses of cells at `pressure`, m3 in so many days; limits those of pressure."""
-    km, count, private = (
-        sizes[c].to_numpy(dtype=float) for c in ("mains_km", "connections_count", "private_km")
-    )
-
-    def at(pressure_m: Array) -> Array:
-        litres = unavoidable_losses_l_d(
-            km, connections_count=count, private_km=private, pressure_m=pressure_m
-        )
-        return litres / 1000.0 * days
-
-    def one(rate: float, amount: Array, words: str) -> Row:
-        named = np.array([f"{a:.6g} {words} at {rate:g} L/day/m" for a in amount], dtype=object)
-        source = "Lambert et al. 1999 (from memory)"
-        return Row(named, "from the map", "L/day/m", rate * amount, source=source, operation="+")
-
-    shown = Estimate(*(at(p) for p in pressure))
-    rows = {
-        "mains": one(18.0, km, "km of mains"),
-        "connections": one(0.8, count, "connections"),
-        "private": one(25.0, private, "km of private pipe"),
-        "metres": Row("average zone pressure", "derived", "m", pressure.value, operation="×"),
-        "litres": Row("L in a m³", "derived", "", 1000.0, operation="÷"),
-    }
-    if days != 1.0:
-        rows["days"] = Row("days", "counted", "", days, operation="×")
-    trace = traced("pressure", shown)
-    unit = "m³/day" if days == 1.0 else "m³"
-    formula = "(18 km of mains + 0.8 connections + 25 km of private pipe) times pressure"
-    return Figure(name, unit, formula, shown, trace.effects, rows), trace
 
 
 def _inflow(layout: Metering, volumes: Volumes, shown: Estimate, settings: Settings) -> Figure:
