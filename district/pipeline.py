@@ -166,12 +166,19 @@ def inspect_folder(folder: Path, *, say: Say = _silent) -> tuple[tuple[Finding, 
     return opened.findings, opened.reduced.quality
 
 
-def balance_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance]:
-    """The night and annual balance of every zone. Raises `InputError`, `StageError`."""
+def balance_folder(
+    folder: Path, *, say: Say = _silent, audited: bool = False
+) -> tuple[Opened, Balance]:
+    """The night and annual balance of every zone, `audited` where what each figure is made of is
+    wanted too. Raises `InputError`, `StageError`."""
     opened = open_folder(folder, say=say)
     say("balancing zones")
     found = balance.district_balance(
-        opened.network, opened.reduced, settings=opened.settings, works=opened.inputs.works
+        opened.network,
+        opened.reduced,
+        settings=opened.settings,
+        works=opened.inputs.works,
+        audited=audited,
     )
     if found.nights.empty:
         raise StageError(
@@ -181,9 +188,11 @@ def balance_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance
     return opened, found
 
 
-def locate_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance, Events, Location]:
+def locate_folder(
+    folder: Path, *, say: Say = _silent, audited: bool = False
+) -> tuple[Opened, Balance, Events, Location]:
     """Leak events and the stretches of pipe to walk. Raises `InputError`, `StageError`."""
-    opened, found = balance_folder(folder, say=say)
+    opened, found = balance_folder(folder, say=say, audited=audited)
     say("looking for events")
     events = detect.find_events(
         found.nights,
@@ -208,7 +217,7 @@ def locate_folder(folder: Path, *, say: Say = _silent) -> tuple[Opened, Balance,
 
 def report_folder(folder: Path, *, say: Say = _silent) -> DistrictReport:
     """Everything the pages show. Raises `InputError`, `StageError`."""
-    opened, found, events, location = locate_folder(folder, say=say)
+    opened, found, events, location = locate_folder(folder, say=say, audited=True)
     return DistrictReport(
         name=opened.settings.district.name,
         currency=opened.settings.district.currency,

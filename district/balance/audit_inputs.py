@@ -162,7 +162,7 @@ def adjusted(rows: dict[str, Row], value: Array, *, unit: str, made: Array) -> d
     return {**rows, "adjustment": row}
 
 
-def scatter_row(half: Array, count: Array) -> Row:
+def scatter_row(effect: Effect, count: Array) -> Row:
     """What differs from night to night: lumpy draws, steps of meters, what the record shows."""
     named = [f"scatter of {whole(n)} nights: lumpy draws, steps of meters" for n in count]
     return Row(
@@ -170,8 +170,8 @@ def scatter_row(half: Array, count: Array) -> Row:
         "measured",
         "L/s",
         0.0,
-        -half,
-        half,
+        -effect[0],
+        effect[1],
         "readings of these nights",
     )
 

@@ -21,7 +21,7 @@ from district.balance.audit_inputs import (
     volume_rows,
 )
 from district.balance.audit_rows import Figure, Row, link, worked_out
-from district.balance.effects import Effect, Traced, fitted, through, traced
+from district.balance.effects import Effect, Traced, fitted, taken_up, through, traced
 from district.balance.grids import wide
 from district.balance.indicators import index_limits, ratio
 from district.balance.limits import (
@@ -207,17 +207,16 @@ def _flows(
     )
     figures, traces, inputs = [], {}, {**uses, **meters}
     for name, column, effects, rows, formula in said:
-        value, systematic, random = median_parts(night, column, cells=cells, chosen=chosen)
+        value, _, random = median_parts(night, column, cells=cells, chosen=chosen)
         seen = shown(f"{column}_l_s")
-        half = Z_95 * systematic
-        trace = fitted(Traced(value, dict(effects)), Estimate(value, value - half, value + half))
         scatter = Z_95 * random
-        trace.effects["scatter"] = (scatter, scatter)
+        trace = Traced(value, {**effects, "scatter": (scatter, scatter)})
         # Use is shown as at least zero: what its inputs do is not cut off.
         cut = np.isclose(seen.low, 0.0) & (column == "legitimate_use")
         below = np.where(cut, np.maximum(seen.high - seen.value, seen.value), seen.value - seen.low)
-        trace = fitted(trace, Estimate(seen.value, seen.value - below, seen.high))
-        own = {"scatter": scatter_row(scatter, count)}
+        whole = Estimate(seen.value, seen.value - below, seen.high)
+        trace = fitted(taken_up(trace, whole, key="scatter"), whole)
+        own = {"scatter": scatter_row(trace.effects["scatter"], count)}
         if rows:
             made = worked_out(rows, len(cells))
             made = np.where(np.isfinite(made), made, 0.0)
@@ -225,7 +224,7 @@ def _flows(
         formula = f"{formula}; median of the nights"
         figures.append(Figure(name, "L/s", formula, seen, trace.effects, own))
         traces[name] = trace
-        inputs["scatter"] = scatter_row(scatter, count)
+        inputs |= own
     return figures, traces, inputs
 
 

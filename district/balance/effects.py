@@ -92,6 +92,23 @@ def fitted(figure: Traced, shown: Estimate, *, rest: str = REST) -> Traced:
     return Traced(shown.value, effects)
 
 
+def taken_up(figure: Traced, shown: Estimate, *, key: str) -> Traced:
+    """The effects with that of `key` made larger or smaller, so that they give the limits shown.
+
+    For the scatter of nights, which is what the others differ by from night to night. Where it
+    would have to change by more than `NEAR_SHARE` of the variance it is left: see `fitted`.
+    """
+    others = {k: e for k, e in figure.effects.items() if k != key}
+    filled = []
+    for side, distance in enumerate((shown.value - shown.low, shown.high - shown.value)):
+        wanted = np.nan_to_num(distance) ** 2
+        left = wanted - _together(others, side, shown.value.shape) ** 2
+        was = np.broadcast_to(np.nan_to_num(figure.effects[key][side]), left.shape)
+        near = np.abs(left - was**2) <= NEAR_SHARE * wanted
+        filled.append(np.where(near & (left >= 0), np.sqrt(np.maximum(left, 0.0)), was))
+    return Traced(figure.value, {**figure.effects, key: (filled[0], filled[1])})
+
+
 def pooled(figure: Traced, shown: Estimate, *, same: Callable[[str], str]) -> Traced:
     """A sum over places whose limits add: the effects of all places on it, as one place.
 

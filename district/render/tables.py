@@ -16,7 +16,15 @@ import pandas as pd
 from district.files import write_text
 from district.render.findings import as_table
 from district.results import DistrictReport
-from district.schema import annual_tables, night_tables, outputs, pressures, reconciled, stored
+from district.schema import (
+    annual_tables,
+    audited,
+    night_tables,
+    outputs,
+    pressures,
+    reconciled,
+    stored,
+)
 from district.schema.columns import Column, Table
 from district.words import day, missing
 
@@ -55,6 +63,8 @@ def result_tables(report: DistrictReport) -> Iterator[tuple[Table, pd.DataFrame]
         reconciled.METER_CHECKS.name: balance.meter_checks,
         reconciled.ZONE_CHECKS.name: balance.zone_checks,
         reconciled.WITHOUT_METER.name: balance.without_meter,
+        audited.AUDIT.name: balance.audit,
+        audited.IMPROVEMENTS.name: balance.improvements,
         outputs.FINDINGS.name: as_table(report.findings),
         pressures.ZONE_PRESSURE.name: balance.zone_pressure,
         pressures.ZONE_EXPONENTS.name: balance.zone_exponents,

@@ -15,11 +15,12 @@ from xlsxwriter.exceptions import FileCreateError
 from xlsxwriter.utility import xl_col_to_name
 
 from district.files import whole_file
+from district.render import audit_sheet
 from district.render.explain import MEANINGS
 from district.render.formulas import balance_terms
 from district.render.tables import DEFAULTS, result_tables
 from district.results import DistrictReport
-from district.schema import annual_tables, night_tables, outputs, pressures, reconciled
+from district.schema import annual_tables, audited, night_tables, outputs, pressures, reconciled
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
 from district.words import CAUTION, EMPTY, missing, period
@@ -37,6 +38,7 @@ SHEETS: dict[str, str] = {
     annual_tables.LOSS_GAPS.name: "top-down, bottom-up",
     annual_tables.GAP_CAUSES.name: "gap causes",
     annual_tables.ECONOMICS.name: "economics",
+    audited.IMPROVEMENTS.name: "improve first",
     outputs.NIGHTS.name: "nights",
     night_tables.NIGHT_PERIODS.name: "night periods",
     night_tables.NIGHT_USERS.name: "night users",
@@ -80,6 +82,7 @@ def write_workbook(report: DistrictReport, path: Path) -> Path:
                 _live_sums(page, frame, style)
             elif table is outputs.SEARCH_SETS:
                 _live_shares(page, frame, style)
+        audit_sheet.write_audit(book, book.add_worksheet(audit_sheet.NAME), report.balance.audit)
         _assumptions(book.add_worksheet("assumptions"), report, frames[DEFAULTS.name][1], style)
     return path
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from district.schema.annual_tables import ECONOMICS, GAP_CAUSES, LOSS_GAPS
+from district.schema.audited import AUDIT, IMPROVEMENTS
 from district.schema.columns import Column, Table
 from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
@@ -269,6 +270,8 @@ OUTPUTS: tuple[Table, ...] = (
     GAP_CAUSES,
     ECONOMICS,
     *RECONCILED,
+    AUDIT,
+    IMPROVEMENTS,
     FINDINGS,
     ZONE_PRESSURE,
     ZONE_EXPONENTS,
