@@ -66,7 +66,7 @@ def background_figure(
 
 
 def unavoidable_figure(
-    sizes: pd.DataFrame, pressure: Estimate, *, name: str, days: float = 1.0
+    sizes: pd.DataFrame, pressure: Estimate, *, name: str, days_count: float = 1.0
 ) -> tuple[Figure, Traced]:
     """Unavoidable losses of cells at `pressure`, m3 in so many days; limits those of pressure."""
     km, count, private = (
@@ -77,24 +77,24 @@ def unavoidable_figure(
         litres = unavoidable_losses_l_d(
             km, connections_count=count, private_km=private, pressure_m=pressure_m
         )
-        return litres / 1000.0 * days
+        return litres / 1000.0 * days_count
 
-    def one(rate: float, amount: Array, words: str) -> Row:
+    def _one(rate: float, amount: Array, words: str) -> Row:
         named = np.array([f"{a:.6g} {words} at {rate:g} L/day/m" for a in amount], dtype=object)
         source = "Lambert et al. 1999 (from memory)"
         return Row(named, "from the map", "L/day/m", rate * amount, source=source, operation="+")
 
     shown = Estimate(*(at(p) for p in pressure))
     rows = {
-        "mains": one(18.0, km, "km of mains"),
-        "connections": one(0.8, count, "connections"),
-        "private": one(25.0, private, "km of private pipe"),
+        "mains": _one(18.0, km, "km of mains"),
+        "connections": _one(0.8, count, "connections"),
+        "private": _one(25.0, private, "km of private pipe"),
         "metres": Row("average zone pressure", "derived", "m", pressure.value, operation="×"),
         "litres": Row("L in a m³", "derived", "", 1000.0, operation="÷"),
     }
-    if days != 1.0:
-        rows["days"] = Row("days", "counted", "", days, operation="×")
+    if days_count != 1.0:
+        rows["days"] = Row("days", "counted", "", days_count, operation="×")
     trace = traced("pressure", shown)
-    unit = "m³/day" if days == 1.0 else "m³"
+    unit = "m³/day" if days_count == 1.0 else "m³"
     formula = "(18 km of mains + 0.8 connections + 25 km of private pipe) times pressure"
     return Figure(name, unit, formula, shown, trace.effects, rows), trace

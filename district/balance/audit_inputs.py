@@ -63,12 +63,12 @@ def meters_by_place(layout: Metering) -> list[tuple[Array, Array, Any]]:
 
 
 def volume_rows(
-    layout: Metering, volumes: Volumes, counted: Any, *, days: float, unit: str
+    layout: Metering, volumes: Volumes, counted: Any, *, days_count: float, unit: str
 ) -> tuple[dict[str, Row], dict[str, Effect]]:
     """Mean volume of each cell's zone meters over the `counted` days (days x cells), for so many
     days, and what their errors do to it."""
-    means = volumes.edge_means_m3_d(layout, counted=counted).tocsr().data * days
-    errors = np.abs(volumes.edge_errors_m3_d(layout, counted=counted).tocsr().data) * days
+    means = volumes.edge_means_m3_d(layout, counted=counted).tocsr().data * days_count
+    errors = np.abs(volumes.edge_errors_m3_d(layout, counted=counted).tocsr().data) * days_count
     signs = layout.signs.tocsr()
     counts = np.diff(signs.indptr)
     rows, effects = {}, {}
@@ -106,12 +106,12 @@ def night_meters(
 
 
 def use_parts(
-    parts: tuple[UsePart, ...], *, period: str, unit: str, scale: float = 1.0, operation: str
+    parts: tuple[UsePart, ...], *, period: str, unit: str, days_count: float = 1.0, operation: str
 ) -> tuple[dict[str, Row], dict[str, Effect]]:
     """Use by allowance, a row a class or exceptional user; `period` is night or day."""
     rows, effects = {}, {}
     for part in parts:
-        value, half = part.mean * scale, Z_95 * part.systematic * scale
+        value, half = part.mean * days_count, Z_95 * part.systematic * days_count
         named = [
             f"{period} use of {whole(n)} {part.name} properties"
             if n

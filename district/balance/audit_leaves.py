@@ -96,11 +96,11 @@ def cells_of_year(
     rows: dict[str, dict[str, Row]] = {}
     leaves: dict[str, Traced] = {}
     rows["system_input"], errors = volume_rows(
-        layout, volumes, counted, days=float(YEAR_D), unit="m³"
+        layout, volumes, counted, days_count=float(YEAR_D), unit="m³"
     )
     leaves["system_input"] = Traced(lines["system_input"].value, errors)
     rows["billed_unmetered"], spread = use_parts(
-        volumes.unmetered.parts, period="day", unit="m³", scale=float(YEAR_D), operation="+"
+        volumes.unmetered.parts, period="day", unit="m³", days_count=float(YEAR_D), operation="+"
     )
     leaves["billed_unmetered"] = Traced(lines["billed_unmetered"].value, spread)
     users = np.bincount(volumes.devices.cell, minlength=len(cells))
@@ -116,7 +116,7 @@ def cells_of_year(
     spread_m = wide(last, "spread_m", cells).mean(axis=0)
     pressure = Estimate(metres, metres - spread_m, metres + spread_m)
     sizes = network.cells.reindex(cells)
-    least, trace = unavoidable_figure(sizes, pressure, name="", days=float(YEAR_D))
+    least, trace = unavoidable_figure(sizes, pressure, name="", days_count=float(YEAR_D))
     inputs |= {key: row for one in rows.values() for key, row in one.items()}
     inputs["pressure"] = pressure_row(pressure, rests_on)
     return Year(

@@ -239,7 +239,7 @@ def _turned(row: Row) -> Row:
 
 def _inflow(layout: Metering, volumes: Volumes, shown: Estimate, settings: Settings) -> Figure:
     counted = recent(np.isfinite(volumes.inflow_m3), count=settings.night.recent_nights)
-    rows, effects = volume_rows(layout, volumes, counted, days=1.0, unit="m³/day")
+    rows, effects = volume_rows(layout, volumes, counted, days_count=1.0, unit="m³/day")
     trace = fitted(Traced(shown.value, effects), shown)
     formula = "net volume of the zone meters, mean of the recent days"
     return Figure("net inflow", "m³/day", formula, shown, trace.effects, rows)

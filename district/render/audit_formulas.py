@@ -159,6 +159,14 @@ class _Sheet:
         return "", ""
 
     def _tries(self, block: _Block, at: int) -> Iterator[tuple[Piece, Piece]]:
+        through = list(self._through(block, at))
+        if len(through) == 1:
+            yield through[0]
+        elif through:
+            first, second = ([t[side] for t in through] for side in (0, 1))
+            yield _rooted(first), _rooted(second)
+            if len(through) == 2:
+                yield _apart(first), _apart(second)
         (value, of), (low, least), (high, most) = (
             self.cell(at, c) for c in ("value", "value_low", "value_high")
         )
@@ -171,14 +179,6 @@ class _Sheet:
             share = f"ABS({whole}/{value})*"
             size = abs(figure / of)
             yield (f"{share}{down[0]}", size * down[1]), (f"{share}{up[0]}", size * up[1])
-        through = list(self._through(block, at))
-        if len(through) == 1:
-            yield through[0]
-        elif through:
-            first, second = ([t[side] for t in through] for side in (0, 1))
-            yield _rooted(first), _rooted(second)
-            if len(through) == 2:
-                yield _apart(first), _apart(second)
 
     def _through(self, block: _Block, at: int) -> Iterator[tuple[Piece, Piece]]:
         """What the input does to each figure this one is made of, times what that does here."""

@@ -14,6 +14,7 @@ import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point
 
+from district.balance import district_balance
 from district.balance.contest import Pairs
 from district.balance.equations import Equations
 from district.network.model import Network
@@ -293,3 +294,18 @@ def settings() -> Settings:
 @pytest.fixture
 def no_works() -> pd.DataFrame:
     return empty(WORKS)
+
+
+@pytest.fixture
+def audited(
+    make_network: Any, make_reduced: Any, pressure_table: Any, no_works: Any, nights: Any
+) -> Any:
+    """The balance of the hand-typed district with a pressure logger in North, audited."""
+    hourly = pressure_table(nights, 45.0 - 8.0 * np.sin(np.arange(24.0) / 24 * np.pi))
+    return district_balance(
+        make_network(),
+        make_reduced(hourly_pressures=hourly),
+        settings=Settings(),
+        works=no_works,
+        audited=True,
+    )

@@ -36,7 +36,7 @@ def evaluate(sheet, values, cell):
 
 def test_sheets_headings_and_panes(path):
     book = openpyxl.load_workbook(path)
-    assert book.sheetnames == [*SHEETS.values(), "assumptions"]
+    assert book.sheetnames == [*SHEETS.values(), "audit", "assumptions"]
     for table in outputs.OUTPUTS:
         if table.name in SHEETS:
             sheet = book[SHEETS[table.name]]
