@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.annual import DISTRICT
-from district.balance.audit_inputs import METERS_LAYER
+from district.balance.audit_inputs import METERS_LAYER, device_name
 from district.balance.audit_leaves import Year, lines_of, single_leaves
 from district.balance.audit_rows import Row
 from district.balance.effects import Effect, Traced, fitted, limits_of, pooled
@@ -74,7 +74,7 @@ def _outer_meters(
             continue
         key = f"meter:{meter}"
         rows[key] = Row(
-            f"zone meter {meter}",
+            device_name(layout, meter),
             "measured",
             "m³",
             np.array([value]),

@@ -45,6 +45,11 @@ def mean(chosen: Any) -> Average:
     return average
 
 
+def device_name(layout: Metering, meter: str) -> str:
+    """A device at the edge of a cell in words: a tank takes and gives as a meter counts."""
+    return f"what tank {meter} stored" if meter in layout.tanks else f"zone meter {meter}"
+
+
 def meters_by_place(layout: Metering) -> list[tuple[Array, Array, Any]]:
     """The zone meters of each cell, one a step: position, sign (0 where no more are), name."""
     signs = layout.signs.tocsr()
@@ -56,7 +61,8 @@ def meters_by_place(layout: Metering) -> list[tuple[Array, Array, Any]]:
         meter = np.where(there, signs.indices[at], 0)
         sign = np.where(there, signs.data[at], 0.0)
         named = [
-            f"zone meter {layout.meters[m]}" if s else "" for m, s in zip(meter, sign, strict=True)
+            device_name(layout, layout.meters[m]) if s else ""
+            for m, s in zip(meter, sign, strict=True)
         ]
         steps.append((meter, sign, np.array(named, dtype=object)))
     return steps

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 from district.balance import metering, night_balance
 from district.balance.audit_inputs import (
     adjusted,
+    device_name,
     factor_row,
     interval_use,
     mean,
@@ -39,6 +41,12 @@ def test_each_cell_has_its_meters_in_turn(make_network: Any) -> None:
     assert list(second[2]) == ["zone meter M2", ""]
     assert list(first[1]) == [1.0, 1.0]
     assert list(second[1]) == [-1.0, 0.0]
+
+
+def test_a_tank_is_no_meter_in_words(make_network: Any) -> None:
+    layout = replace(metering(make_network()), tanks=("M2",))
+    assert device_name(layout, "M1") == "zone meter M1"
+    assert device_name(layout, "M2") == "what tank M2 stored"
 
 
 def test_night_flow_of_the_meters_and_their_errors(
