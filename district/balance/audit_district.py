@@ -11,7 +11,7 @@ from district.balance.annual import DISTRICT
 from district.balance.audit_inputs import METERS_LAYER, device_name
 from district.balance.audit_leaves import Year, lines_of, single_leaves
 from district.balance.audit_rows import Row
-from district.balance.effects import Effect, Traced, fitted, limits_of, pooled
+from district.balance.effects import REST, Effect, Traced, fitted, limits_of, pooled
 from district.balance.limits import Estimate
 from district.balance.metering import Metering
 from district.balance.volumes import Volumes
@@ -37,12 +37,14 @@ def district_of_year(
     for key, one in (("bottom_up", "zone meters at night"), ("billed_unmetered", "")):
         leaf = pooled(_among(cells.leaves[key], known), lines[key], same=_same)
         leaves[key] = leaf
-        for name in leaf.effects:
+        for name in leaf.effects.keys() - {REST}:
             inputs[name] = _pooled_row(name, cells.inputs, known, one)
     rows["bottom_up"] = {
         "zones": Row("sum of the zones'", "derived", "m³", lines["bottom_up"].value, operation="+")
     }
-    rows["billed_unmetered"] = {k: inputs[k] for k in leaves["billed_unmetered"].effects}
+    rows["billed_unmetered"] = {
+        k: inputs[k] for k in leaves["billed_unmetered"].effects if k != REST
+    }
     least = _among(cells.least, known)
     whole_least = limits_of(least)
     total = Estimate(*(np.array([np.nansum(x)]) for x in whole_least))
