@@ -69,11 +69,12 @@ class Year:
 
 
 def lines_of(annual: pd.DataFrame, areas: Sequence[str]) -> dict[str, Estimate]:
-    """The lines of table ANNUAL by key, over the areas."""
+    """The lines of table ANNUAL by key, over the areas; NaN where the table has them not."""
+    nothing = annual.iloc[:0].set_index("cell_id")
     by_words = {str(n): g.set_index("cell_id") for n, g in annual.groupby("component", sort=False)}
 
     def line(words: str) -> Estimate:
-        frame = by_words[words].reindex(areas)
+        frame = by_words.get(words, nothing).reindex(areas)
         return Estimate(*(frame[f"volume_m3{s}"].to_numpy(float) for s in ("", "_low", "_high")))
 
     return {key: line(words) for key, words in WORDS.items()}
@@ -157,8 +158,9 @@ def single_leaves(
         source = f"[annual] {ASSUMED[key]} in district.toml" if key in ASSUMED else "as told"
         share, spread = SHARES.get(key), settings.annual.assumed_spread_share
         if share is None:
-            told = f"{words}, assumed"
-            rows[key] = {key: Row(told, "assumed", "m³", *lines[key], source=source, operation="+")}
+            kind = rests if rests in ("measured", "allowance", "assumed") else "derived"
+            told = f"{words}, {kind}"
+            rows[key] = {key: Row(told, kind, "m³", *lines[key], source=source, operation="+")}
             continue
         value = float(getattr(settings.annual, share))
         low, high = value * max(0.0, 1 - spread), value * (1 + spread)
