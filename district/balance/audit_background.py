@@ -9,8 +9,8 @@ from district.balance.audit_inputs import condition_row
 from district.balance.audit_rows import Figure, Row
 from district.balance.effects import Traced, traced
 from district.balance.indicators import ratio, unavoidable_losses_l_d
+from district.balance.leak_law import REFERENCE_M
 from district.balance.limits import Array, Estimate
-from district.balance.pressure import REFERENCE_M
 from district.settings import Settings
 
 

@@ -211,16 +211,14 @@ def pressure_row(pressure: Estimate, rests_on: Any) -> Row:
     )
 
 
-def factor_row(factor: Estimate, rests_on: Any, settings: Settings) -> Row:
+def factor_row(factor: Estimate, rests_on: Any) -> Row:
     """The night-to-day factor: its limits are those of the exponent, or of not knowing it."""
-    p = settings.pressure
     assumed = rests_on == "assumed"
     return Row(
         np.where(
             assumed,
             "night-to-day factor: no hourly pressure",
-            "night-to-day factor: pressure exponent "
-            f"{p.exponent:g} ({p.exponent_low:g} to {p.exponent_high:g})",
+            "night-to-day factor: exponent and daily course of pressure",
         ).astype(object),
         np.where(assumed, "assumed", "derived").astype(object),
         "h/day",

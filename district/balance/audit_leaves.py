@@ -108,7 +108,7 @@ def cells_of_year(
     single_leaves(rows, leaves, lines, users=users, settings=settings)
     rests_on = wide(pressures, "rests_on", cells)[-1]
     leaves["bottom_up"], inputs, rows["bottom_up"] = _bottom_up(
-        layout, night, lines["bottom_up"], rests_on, settings
+        layout, night, lines["bottom_up"], rests_on
     )
     leaves = {key: fitted(leaf, lines[key]) for key, leaf in leaves.items()}
     year = days_of(pressures["day"])
@@ -171,7 +171,7 @@ def single_leaves(
 
 
 def _bottom_up(
-    layout: Metering, night: NightBalance, shown: Estimate, rests_on: Any, settings: Settings
+    layout: Metering, night: NightBalance, shown: Estimate, rests_on: Any
 ) -> tuple[Traced, dict[str, Row], dict[str, Row]]:
     """Real losses from the year's nights, followed to their inputs; these; and its own rows."""
     cells = layout.cells
@@ -192,7 +192,7 @@ def _bottom_up(
     factor = Estimate(
         *(average(x) for x in wide_estimate(night.nights, "night_day_factor_h_d", cells))
     )
-    inputs["factor"] = factor_row(factor, rests_on, settings)
+    inputs["factor"] = factor_row(factor, rests_on)
     daily = through(
         lambda leak, hours: scaled(multiply_limits(leak, hours), M3_PER_L_S_H * YEAR_D),
         Traced(flow, effects),

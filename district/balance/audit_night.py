@@ -21,7 +21,7 @@ from district.balance.audit_inputs import (
     volume_rows,
 )
 from district.balance.audit_rows import Figure, Row, link, worked_out
-from district.balance.effects import Effect, Traced, fitted, taken_up, through, traced
+from district.balance.effects import Effect, Traced, fitted, taken_up, through, traced, uncut
 from district.balance.grids import wide
 from district.balance.indicators import index_limits, ratio
 from district.balance.limits import (
@@ -71,7 +71,7 @@ def zone_figures(
     inputs |= {
         "condition": condition_row(settings),
         "pressure": pressure_row(pressure, rests_on),
-        "factor": factor_row(factor, rests_on, settings),
+        "factor": factor_row(factor, rests_on),
     }
     sizes = network.cells.reindex(cells)
     background, trace = background_figure(sizes, shown("background_l_s"), settings)
@@ -80,7 +80,7 @@ def zone_figures(
 
     def add(name: str, unit: str, formula: str, column: str, trace: Traced, *rows: Row) -> None:
         seen = shown(column)
-        traces[name] = fitted(trace, seen)
+        traces[name] = fitted(trace, uncut(trace, seen) if column == "excess_l_s" else seen)
         named = {f"operand:{n}": row for n, row in enumerate(rows)}
         flows.append(Figure(name, unit, formula, seen, traces[name].effects, named))
 
@@ -90,7 +90,7 @@ def zone_figures(
     add(
         "excess night flow",
         "L/s",
-        "night leakage less the background expected from the components",
+        "night leakage less the background expected from the components, not below nothing",
         "excess_l_s",
         through(
             lambda leak, back: combine_limits(leak, back, signs=(1, -1)),

@@ -92,6 +92,14 @@ def fitted(figure: Traced, shown: Estimate, *, rest: str = REST) -> Traced:
     return Traced(shown.value, effects)
 
 
+def uncut(figure: Traced, shown: Estimate) -> Estimate:
+    """Limits of a figure that is not shown below nothing, the lower one as its inputs make it."""
+    cut = (shown.value > 0) & (shown.low <= 0)
+    below = _together(figure.effects, 0, shown.value.shape)
+    low = np.where(cut, np.minimum(shown.low, shown.value - below), shown.low)
+    return Estimate(shown.value, low, shown.high)
+
+
 def taken_up(figure: Traced, shown: Estimate, *, key: str) -> Traced:
     """The effects with that of `key` made larger or smaller, so that they give the limits shown.
 

@@ -105,6 +105,8 @@ class _Sheet:
         made = (f"({sums.removeprefix('+')}){block.times[0]}", number * block.times[1])
         if sums and _same(made[1], row["value"]):
             formulas["value"] = f"={made[0]}"
+        elif sums and _same(max(0.0, made[1]), row["value"]):
+            formulas["value"] = f"=MAX(0,{made[0]})"
         if block.inputs:
             cell, value = self.cell(block.total, "value")
             first, last = self.first + block.inputs[0], self.first + block.inputs[-1]

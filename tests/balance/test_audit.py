@@ -73,7 +73,7 @@ def test_contributions_recombine_to_the_limits_and_shares_to_one(audited: Any) -
         total = rows.iloc[0]
         below, above = (np.sqrt((rows[c].fillna(0) ** 2).sum()) for c in ("lowers", "raises"))
         low = total["value"] - below
-        if name == "legitimate night use":
+        if name in ("legitimate night use", "excess night flow"):
             low = max(low, 0.0)
         assert low == pytest.approx(total["value_low"], rel=1e-9, abs=1e-9)
         assert total["value"] + above == pytest.approx(total["value_high"], rel=1e-9, abs=1e-9)

@@ -10,9 +10,9 @@ import pytest
 from district.balance import unavoidable_losses_l_d
 from district.balance.audit_background import background_figure, unavoidable_figure
 from district.balance.audit_rows import worked_out
+from district.balance.background import background_limits
 from district.balance.effects import limits_of
 from district.balance.limits import estimate
-from district.balance.pressure import background_limits
 from district.settings import Settings
 
 

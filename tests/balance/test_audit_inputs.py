@@ -131,6 +131,6 @@ def test_assumed_and_measured_pressure_differ_in_words() -> None:
     metres = estimate([40.0, 40.0], [38.0, 30.0], [42.0, 50.0])
     pressure: Row = pressure_row(metres, rests)
     assert list(pressure.kind) == ["measured", "assumed"]
-    factor = factor_row(metres, rests, Settings())
-    assert factor.input[0] == "night-to-day factor: pressure exponent 1.15 (0.5 to 1.5)"
+    factor = factor_row(metres, rests)
+    assert factor.input[0] == "night-to-day factor: exponent and daily course of pressure"
     assert factor.input[1] == "night-to-day factor: no hourly pressure"

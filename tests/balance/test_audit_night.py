@@ -37,7 +37,7 @@ def test_daily_leakage_passes_the_effects_on(audited: Any) -> None:
     assert day.loc["zone meter M1", "raises"] == pytest.approx(
         night.loc["zone meter M1", "raises"] * factor * 3.6
     )
-    [exponent] = [i for i in day.index if i.startswith("night-to-day factor: pressure exponent")]
+    [exponent] = [i for i in day.index if i.startswith("night-to-day factor: exponent")]
     leak = night["value"].iloc[0]
     high = day.loc[exponent, "value_high"]
     assert day.loc[exponent, "raises"] == pytest.approx(leak * (high - factor) * 3.6)

@@ -17,6 +17,7 @@ from district.balance.effects import (
     through,
     through_all,
     traced,
+    uncut,
     variance_shares,
 )
 from district.balance.indicators import index_limits
@@ -90,6 +91,16 @@ def test_effects_near_the_limits_shown_are_scaled_and_what_is_missing_is_told() 
     np.testing.assert_allclose(made.effects["a"][0], [1.02, 1.0])
     np.testing.assert_allclose(made.effects[REST][0], [0.0, np.sqrt(3.0)])
     assert REST not in fitted(figure, Estimate(*(x[:1] for x in shown))).effects
+
+
+def test_limits_cut_off_at_nothing_are_told_whole() -> None:
+    figure = Traced(np.array([1.0, 1.0, 0.0]), {"a": (np.array([3.0, 0.5, 2.0]),) * 2})
+    shown = Estimate(
+        np.array([1.0, 1.0, 0.0]), np.array([0.0, 0.5, 0.0]), np.array([4.0, 1.5, 1.0])
+    )
+    whole = uncut(figure, shown)
+    np.testing.assert_allclose(whole.low, [-2.0, 0.5, 0.0])
+    np.testing.assert_allclose(limits_of(fitted(figure, whole)), whole)
 
 
 def test_scatter_takes_up_small_differences_alone() -> None:

@@ -41,7 +41,7 @@ def test_contributions_make_the_limits_and_shares_make_one(world: World) -> None
         total, size = rows.iloc[0], np.abs(rows["value"].fillna(0)).max() + 1e-9
         below, above = (np.sqrt((rows[c].fillna(0) ** 2).sum()) for c in ("lowers", "raises"))
         low = total["value"] - below
-        if name == "legitimate night use":
+        if name in ("legitimate night use", "excess night flow"):
             low = max(low, 0.0)
         np.testing.assert_allclose(low, total["value_low"], rtol=1e-9, atol=1e-9 * size)
         np.testing.assert_allclose(
