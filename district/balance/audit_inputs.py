@@ -92,12 +92,10 @@ def volume_rows(
     return rows, effects
 
 
-def night_meters(
-    layout: Metering, night: NightBalance, average: Average
-) -> tuple[dict[str, Row], dict[str, Effect]]:
+def night_meters(night: NightBalance, average: Average) -> tuple[dict[str, Row], dict[str, Effect]]:
     """Night flow of each cell's zone meters over some nights, and what their errors do to it."""
     rows, effects = {}, {}
-    for step, (meter, sign, name) in enumerate(meters_by_place(layout)):
+    for step, (meter, sign, name) in enumerate(meters_by_place(night.layout)):
         flow = average(night.edges.value[:, meter])
         error = average((night.edges.high - night.edges.value)[:, meter])
         operation = np.where(sign > 0, "+", np.where(sign < 0, "-", "")).astype(object)

@@ -177,7 +177,7 @@ def _bottom_up(
     cells = layout.cells
     chosen = recent(usable_nights(night.nights, cells), count=YEAR_D)
     average = mean(chosen)
-    inputs, effects = night_meters(layout, night, average)
+    inputs, effects = night_meters(night, average)
     allowed, spread = use_parts(night.allowed.parts, period="night", unit="L/s", operation="")
     use = wide(night.nights, "measured_use_l_s", cells)
     systematic = wide(night.spreads, "measured_use_systematic_l_s", cells)

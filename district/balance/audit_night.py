@@ -168,7 +168,7 @@ def _flows(
 ) -> tuple[list[Figure], dict[str, Traced], dict[str, Row]]:
     """Minimum night flow, legitimate use and night leakage."""
     cells, average = layout.cells, middle(chosen)
-    meters, errors = night_meters(layout, night, average)
+    meters, errors = night_meters(night, average)
     allowed = use_parts(night.allowed.parts, period="night", unit="L/s", operation="+")
     metered = interval_use(
         night,

@@ -15,6 +15,7 @@ from district.balance.limits import (
     Array,
     Estimate,
     combine_limits,
+    from_deviation,
     lumpy_use_deviation_l_s,
     lumpy_use_third,
     multiply_limits,

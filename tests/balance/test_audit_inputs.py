@@ -54,7 +54,7 @@ def test_night_flow_of_the_meters_and_their_errors(
 ) -> None:
     network = make_network()
     night = night_balance(network, make_reduced(), settings=settings, works=no_works)
-    rows, effects = night_meters(metering(network), night, all_nights)
+    rows, effects = night_meters(night, all_nights)
     np.testing.assert_allclose(rows["meter:0"].value, [1.0, 0.4])
     np.testing.assert_allclose(rows["meter:1"].value, [0.4, np.nan])
     assert list(rows["meter:1"].operation) == ["-", ""]
