@@ -112,8 +112,7 @@ def worked_out(rows: Mapping[str, Row], count: int) -> Array:
         added = added + np.where((sign == "+") & known, value, 0.0)
         added = added - np.where((sign == "-") & known, value, 0.0)
         times = times * np.where(sign == "×", value, 1.0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            times = times / np.where(sign == "÷", value, 1.0)
+        times = times / np.where(sign == "÷", np.where(value != 0, value, np.nan), 1.0)
         adds = adds | (np.isin(sign, ("+", "-")) & known)
     return np.where(adds, added * times, np.nan)
 
