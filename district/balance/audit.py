@@ -15,8 +15,8 @@ from district.balance.audit_rows import audit_rows
 from district.balance.audit_year import REAL, year_figures
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
+from district.balance.performance import YEAR_D
 from district.balance.volumes import Volumes
-from district.balance.year import YEAR_D
 from district.network import Network
 from district.schema.audited import AUDIT, IMPROVEMENTS
 from district.schema.columns import empty

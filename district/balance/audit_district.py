@@ -14,8 +14,9 @@ from district.balance.audit_rows import Row
 from district.balance.effects import REST, Effect, Traced, fitted, limits_of, pooled
 from district.balance.limits import Estimate
 from district.balance.metering import Metering
+from district.balance.performance import YEAR_D
 from district.balance.volumes import Volumes
-from district.balance.year import YEAR_D, counted_days
+from district.balance.year import counted_days
 from district.settings import Settings
 
 

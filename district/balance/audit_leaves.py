@@ -31,9 +31,10 @@ from district.balance.grids import days_of, wide, wide_estimate
 from district.balance.limits import Z_95, Estimate, multiply_limits, scaled
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
+from district.balance.performance import YEAR_D
 from district.balance.summary import recent, usable_nights
 from district.balance.volumes import Volumes
-from district.balance.year import YEAR_D, counted_days
+from district.balance.year import counted_days
 from district.network import Network
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
@@ -46,7 +47,11 @@ SHARES = {
     "unauthorised": "unauthorised_share",
 }
 """Lines that are a share of system input, and the setting that says it."""
-ASSUMED = {**SHARES, "meter_error": "customer_under_registration_share"}
+ASSUMED = {
+    **SHARES,
+    "meter_error": "customer_under_registration_share",
+    "data_error": "data_handling_share",
+}
 """Lines nobody measures, and their setting under [annual]."""
 
 

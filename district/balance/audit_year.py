@@ -13,7 +13,7 @@ from district.balance.audit_rows import Figure, Row, link
 from district.balance.effects import Traced, fitted, limits_of, through, through_all
 from district.balance.indicators import index_limits, ratio, share_limits
 from district.balance.limits import Estimate, estimate, scaled
-from district.balance.year import YEAR_D
+from district.balance.performance import YEAR_D
 
 REAL = WORDS["real"]
 """The headline of the district."""
@@ -21,10 +21,17 @@ FORMULAS = {
     "system_input": "net volume of the zone meters, mean of the counted days times 365",
     "billed_metered": "volume of the users' meters, mean of the counted days times 365",
     "billed_unmetered": "allowances of the users without meter readings times 365",
-    "unbilled_metered": "as told",
+    "own": "net volume of the zone meters that do not import",
+    "imported": "volume of the meters that import",
+    "billed_exported": "volume of the outlet meters that sell",
+    "unbilled_metered": "volume of the meters of unbilled classes",
     "unbilled_unmetered": "a share of system input",
     "unauthorised": "a share of system input",
     "meter_error": "what customers' meters miss: V / (1 - share) - V",
+    "data_error": "a share of what the users' meters registered",
+    "mains": "the real losses apportioned by component",
+    "tanks": "as told",
+    "services": "the real losses apportioned by component",
     "bottom_up": "night leakage times night-to-day factor, mean of the year's nights, times 365",
 }
 

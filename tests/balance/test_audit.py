@@ -9,7 +9,6 @@ import pandas as pd
 import pytest
 
 from district.balance import district_balance, improvements
-from district.balance.annual import LINES
 from district.balance.effects import REST
 from district.schema import check, empty
 from district.schema.audited import AUDIT, IMPROVEMENTS
@@ -65,7 +64,7 @@ def test_every_figure_is_the_one_the_balance_shows(audited: Any) -> None:
             assert told[f"value{suffix}"] == row[f"volume_m3{suffix}"]
         compared += 1
     # Two zones, no lowest hour typed; the year of the district and both zones.
-    assert compared == 2 * (len(OF_ZONES) - 1) + 3 * (len(OF_INDICATORS) + len(LINES))
+    assert compared == 2 * (len(OF_ZONES) - 1) + 3 * len(OF_INDICATORS) + len(audited.annual)
 
 
 def test_contributions_recombine_to_the_limits_and_shares_to_one(audited: Any) -> None:

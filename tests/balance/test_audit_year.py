@@ -19,9 +19,10 @@ def of(audited: Any, cell: str, figure: str) -> Any:
 def test_real_losses_say_what_they_are_made_of(audited: Any) -> None:
     rows = of(audited, "district", "real losses")
     assert rows["formula"].iloc[0] == (
-        "system input volume - billed metered consumption - billed unmetered consumption - "
+        "system input volume - billed water exported - billed metered consumption - "
+        "billed unmetered consumption - "
         "unbilled metered consumption - unbilled unmetered consumption - unauthorised use - "
-        "customer meter error and data handling"
+        "customer meter under-registration - data handling error"
     )
     made = sum(
         row["value"] * (1 if row["operation"] == "+" else -1)
