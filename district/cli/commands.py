@@ -12,7 +12,7 @@ import click
 from rich.console import Console
 
 from district import pipeline
-from district.cli import guesses, machine, say, tables, terminal
+from district.cli import audit_tables, guesses, layout, machine, say, tables, terminal
 from district.errors import DistrictError
 
 TO_ACT_ON = 3
@@ -84,7 +84,7 @@ def check(folder: Path, as_json: bool) -> None:
         lacking = tables.devices_table(quality)
         if lacking.row_count:
             click.echo()
-            tables.show(lacking)
+            layout.show(lacking)
     worst = findings[0].severity if findings else "note"
     sys.exit({"error": 2, "warning": TO_ACT_ON, "note": 0}[worst])
 
@@ -101,19 +101,32 @@ def _print(thing: Mapping[str, Any]) -> None:
 def balance(folder: Path, as_json: bool) -> None:
     """Water balance of every zone: night flow, leakage, the year, with 95 % limits."""
     with _told(as_json) as progress:
-        _, found = pipeline.balance_folder(folder, say=progress)
+        opened, found = pipeline.balance_folder(folder, say=progress)
     if as_json:
-        found_tables = {
-            "zones": found.zones,
-            "annual_balance": found.annual,
-            "indicators": found.indicators,
-            "nights": found.nights,
-        }
-        _print(machine.tables_object(found_tables, found.basis))
+        _print(machine.tables_object(machine.balance_tables(found), found.basis))
     else:
-        tables.show(tables.zones_table(found.zones), tables.annual_table(found.annual))
-        click.echo("\n".join(say.basis(found.basis, "The balance rests on")))
+        say.print_balance(found, opened.settings.district.currency)
     sys.exit(TO_ACT_ON if (found.zones["excess_l_s_low"] > 0).any() else 0)
+
+
+@main.command()
+@FOLDER
+@click.option("--zone", default="", help="Every figure of one zone, or of 'district'.")
+@JSON
+def audit(folder: Path, zone: str, as_json: bool) -> None:
+    """What each figure is made of, and what to measure better to know it better."""
+    with _told(as_json) as progress:
+        _, found = pipeline.balance_folder(folder, say=progress, audited=True)
+        names = found.zones.set_index("cell_id")["name"]
+        chosen = audit_tables.place(found.audit, names, zone) if zone else None
+    if as_json:
+        rows = found.audit if chosen is None else found.audit[found.audit["cell_id"] == chosen[0]]
+        _print({"audit": rows, "improvements": found.improvements})
+    elif chosen is None:
+        layout.show(audit_tables.improvements_table(found.improvements, found.audit, names))
+        click.echo(say.how_to_audit())
+    else:
+        layout.show(audit_tables.audit_table(found.audit, *chosen))
 
 
 @main.command()
@@ -133,7 +146,7 @@ def locate(folder: Path, as_json: bool) -> None:
         _print(machine.tables_object(found_tables, location.basis))
     else:
         names = found.zones.set_index("cell_id")["name"]
-        tables.show(
+        layout.show(
             tables.events_table(events.events, names),
             tables.sets_table(location.search_sets, names),
             tables.stretches_table(location.stretches, names),
@@ -187,7 +200,7 @@ def score(folder: Path, as_json: bool) -> None:
     if as_json:
         click.echo(machine.to_json({"score": machine.records(measures)}))
     else:
-        tables.show(tables.score_table(measures))
+        layout.show(tables.score_table(measures))
 
 
 @main.command()

@@ -9,7 +9,7 @@ from rich.box import SIMPLE_HEAD
 from rich.table import Table
 from rich.text import Text
 
-from district.cli.tables import WIDTH, show
+from district.cli.layout import WIDTH, show
 from district.intake import Draft
 
 _FIRST_LEFT = 10

@@ -13,9 +13,11 @@ import pandas as pd
 
 from district.cli.tables import SHOWN
 from district.errors import Finding
-from district.results import Basis, DistrictReport
+from district.results import Balance, Basis, DistrictReport
 
 _ROWS_AT_ONCE = 5_000
+LONG = ("nights", "days", "seven_nights", "night_periods")
+"""Tables with rows by night, left to `district balance --json` and the CSV tables."""
 
 
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
@@ -48,15 +50,40 @@ def tables_object(tables: Mapping[str, pd.DataFrame], rests_on: Basis) -> dict[s
     }
 
 
+def balance_tables(balance: Balance) -> dict[str, pd.DataFrame]:
+    """Every table of the balance under the name it has for machines; the audit has its own
+    command."""
+    return {
+        "zones": balance.zones,
+        "meter_checks": balance.meter_checks,
+        "zone_checks": balance.zone_checks,
+        "without_meter": balance.without_meter,
+        "annual_balance": balance.annual,
+        "indicators": balance.indicators,
+        "loss_gaps": balance.loss_gaps,
+        "gap_causes": balance.gap_causes,
+        "economics": balance.economics,
+        "zone_pressure": balance.zone_pressure,
+        "zone_exponents": balance.zone_exponents,
+        "night_users": balance.night_users,
+        "night_periods": balance.night_periods,
+        "seven_nights": balance.seven_nights,
+        "nights": balance.nights,
+        "days": balance.days,
+    }
+
+
 def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, Any]:
     """Everything `district report` says, for machines."""
+    found = balance_tables(report.balance)
+    for long in LONG:
+        del found[long]
     tables = {
-        "zones": report.balance.zones,
+        **found,
         "events": report.events.events,
         "search_sets": report.location.search_sets,
         "stretches": report.location.stretches.head(SHOWN),
-        "annual_balance": report.balance.annual,
-        "indicators": report.balance.indicators,
+        "improvements": report.balance.improvements,
     }
     return {
         "name": report.name,

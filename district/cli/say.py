@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 from textwrap import fill
+from typing import Any
 
-from district.cli.tables import WIDTH, events_table, show, stretches_table, zones_table
+import pandas as pd
+
+from district.cli.balance_tables import DISTRICT, annual_table, economics_table, meters_table
+from district.cli.layout import WIDTH, show
+from district.cli.tables import events_table, stretches_table, zones_table
 from district.errors import SEVERITIES, Finding
 from district.render import shifted_zones
-from district.results import Basis, DistrictReport
-from district.words import CAUTION, period, plural
+from district.results import Balance, Basis, DistrictReport
+from district.words import CAUTION, figure, listed, period, plural
 
 
 def findings(found: Sequence[Finding]) -> str:
@@ -42,6 +47,69 @@ def basis(found: Basis, what: str) -> list[str]:
     return lines
 
 
+def meters(balance: Balance) -> list[str]:
+    """What the meters say of each other, as lines: who is off, what cannot be told."""
+    checks, zones = balance.meter_checks, balance.zone_checks
+    off = checks[checks["verdict"] == "off"]
+    lines = [f"{row.meter_id}: {row.reason}." for row in off.itertuples()]
+    unlike = zones["verdict"].isin(("does_not_close", "unmetered_flow"))
+    whole = zones["cell_id"] == DISTRICT
+    lines += [f"{row.cell_id}: {row.reason}." for row in zones[unlike & ~whole].itertuples()]
+    for row in zones[whole].itertuples():
+        agree = "" if lines or row.verdict != "agrees" else "No meter disagrees with the others. "
+        lines.append(f"{agree}{row.reason}.")
+    alone = checks.loc[checks["verdict"] == "cannot_be_checked", "meter_id"]
+    if len(alone):
+        lines.append(
+            f"Cannot be checked by other meters: {listed(alone)}. A portable meter beside it for "
+            "some days would tell."
+        )
+    return [fill(line, WIDTH) for line in lines]
+
+
+def gaps(loss_gaps: pd.DataFrame, names: pd.Series[Any]) -> list[str]:
+    """Real losses by both ways of reckoning, as lines; zones only where the two disagree."""
+    lines = []
+    for row in loss_gaps.to_dict("records"):
+        whole = row["cell_id"] == DISTRICT
+        if not whole and row["agrees"]:
+            continue
+        down, up = (
+            figure(row[name], row[f"{name}_low"], row[f"{name}_high"], name)
+            for name in ("top_down_m3", "bottom_up_m3")
+        )
+        where = "the district" if whole else str(names.get(row["cell_id"], row["cell_id"]))
+        lines.append(
+            f"Real losses of {where} in a year: {down} by the annual balance, {up} by the night "
+            f"flows. {row['statement']}"
+        )
+    return [fill(line, WIDTH) for line in lines]
+
+
+def running(economics: pd.DataFrame, currency: str) -> list[str]:
+    """What leakage costs while it runs, as lines."""
+    lines = []
+    for row in economics[economics["cell_id"] == DISTRICT].to_dict("records"):
+        day, year = (
+            figure(row[name], row[f"{name}_low"], row[f"{name}_high"], name, currency=currency)
+            for name in ("excess_day_currency", "excess_year_currency")
+        )
+        lines.append(
+            f"Leakage above the background costs {day} a day while it runs, {year} a year."
+        )
+    return [fill(line, WIDTH) for line in lines]
+
+
+def how_to_audit() -> str:
+    """How to read on in the audit."""
+    return fill(
+        "With --zone ZONE every figure of that zone, with 'district' those of the whole, down to "
+        "readings, settings and map. The workbook's audit sheet works them out anew as you change "
+        "an input.",
+        WIDTH,
+    )
+
+
 def caution() -> str:
     """Who may act on what is printed, as lines."""
     return fill(CAUTION, WIDTH)
@@ -50,6 +118,29 @@ def caution() -> str:
 def to_act_on(report: DistrictReport) -> bool:
     """Whether anything in the report asks for action."""
     return bool(report.events.events["act"].any()) or len(report.location.search_sets) > 0
+
+
+def print_meters(balance: Balance) -> None:
+    """The meters that disagree, and what is said of them; nothing where none can."""
+    names = balance.zones.set_index("cell_id")["name"]
+    off = meters_table(balance.meter_checks, balance.without_meter, names)
+    if off.row_count:
+        show(off)
+    said = meters(balance)
+    if said:
+        print("\n".join(said), end="\n\n")
+
+
+def print_balance(balance: Balance, currency: str) -> None:
+    """The whole printed output of `district balance`."""
+    names = balance.zones.set_index("cell_id")["name"]
+    show(zones_table(balance.zones))
+    print_meters(balance)
+    show(annual_table(balance.annual, currency=currency))
+    print("\n".join(gaps(balance.loss_gaps, names)), end="\n\n")
+    show(economics_table(balance.economics, names, currency=currency))
+    print("\n".join(running(balance.economics, currency)), end="\n\n")
+    print("\n".join(basis(balance.basis, "The balance rests on")))
 
 
 def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
@@ -63,11 +154,13 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
     if len(limiting) > 3:
         print(f"  ... and {len(limiting) - 3} more")
     shifted = shifted_zones(report.events.events)
+    show(zones_table(report.balance.zones, shifted))
+    print_meters(report.balance)
     show(
-        zones_table(report.balance.zones, shifted),
         events_table(report.events.events, names),
         stretches_table(report.location.stretches, names),
     )
+    print("\n".join(running(report.balance.economics, report.currency)))
     if shifted:
         print("* A meter or boundary shifts water between these zones on paper; see the events.")
     noted = report.balance.zones[report.balance.zones["index_note"] != ""]

@@ -1,4 +1,4 @@
-"""Tables for people: rich tables of a fixed width, units in the headings."""
+"""Tables for people: zones, events, stretches, devices, the score; units in the headings."""
 
 from __future__ import annotations
 
@@ -8,15 +8,13 @@ from typing import Any
 
 import pandas as pd
 from rich.box import SIMPLE_HEAD
-from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from district.cli.layout import estimate, or_none, titled
 from district.schema.stored import FEW_READINGS
 from district.words import day, percent, rounded, spelled, whole
 
-WIDTH = 104
-"""Wide enough for the zone table; the same on every terminal, so that what is printed is."""
 SHOWN = 10
 MEASURES = {
     "nights_within_limits": "nights with the truth within limits",
@@ -28,45 +26,12 @@ MEASURES = {
 """Measures of `simulate.score` in words."""
 
 
-def show(*tables: Table) -> None:
-    """Print tables at a fixed width, without the blanks that fill each line."""
-    console = Console(width=WIDTH, highlight=False)
-    for table in tables:
-        with console.capture() as held:
-            console.print(table)
-        print("\n".join(line.rstrip() for line in held.get().rstrip().splitlines()), end="\n\n")
-
-
-def _table(title: str, *columns: str, left: int = 1) -> Table:
-    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
-    for n, column in enumerate(columns):
-        table.add_column(column, justify="left" if n < left else "right", no_wrap=n >= left)
-    return table
-
-
-def _or_none(table: Table) -> Table:
-    if not table.row_count:
-        table.add_row("none")
-    return table
-
-
-def _est(row: Any, name: str) -> str:
-    """An estimate with its limits beneath; the unit stands in the column's heading."""
-    value, low, high = rounded(
-        getattr(row, name), getattr(row, f"{name}_low"), getattr(row, f"{name}_high"), name
-    )
-    if not low:
-        return value
-    # A dash reads well and is short, but not beside a minus sign.
-    return f"{value}\n{low} to {high}" if "-" in low + high else f"{value}\n{low}–{high}"
-
-
 def devices_table(quality: pd.DataFrame) -> Table:
     """The devices whose record lacks most, of those read often enough to have a share."""
     quality = quality[quality["expected_count"] >= FEW_READINGS]
     lost = quality["missing_share"].fillna(0.0) + quality["unusable_share"].fillna(0.0)
     order = lost[lost > 0].sort_values(ascending=False, kind="stable").index
-    table = _table(
+    table = titled(
         "Readings lost, worst first",
         "Device",
         "File",
@@ -86,7 +51,7 @@ def devices_table(quality: pd.DataFrame) -> Table:
 
 def zones_table(zones: pd.DataFrame, shifted: Collection[str] = ()) -> Table:
     """Zones worst first, those in `shifted` with an asterisk."""
-    table = _table(
+    table = titled(
         "Zones, worst first (95 % limits beneath each figure)",
         "Zone",
         "Inflow\nm³/day",
@@ -101,27 +66,19 @@ def zones_table(zones: pd.DataFrame, shifted: Collection[str] = ()) -> Table:
         own = "" if row.name == row.cell_id else f"\n{row.cell_id}"
         table.add_row(
             Text(f"{row.name}{star}{own}"),
-            _est(row, "inflow_m3_d"),
-            _est(row, "minimum_night_flow_l_s"),
-            _est(row, "legitimate_use_l_s"),
-            _est(row, "excess_l_s"),
-            _est(row, "leakage_l_connection_d"),
-            "not valid" if row.index_note else _est(row, "leakage_index"),
+            estimate(row, "inflow_m3_d"),
+            estimate(row, "minimum_night_flow_l_s"),
+            estimate(row, "legitimate_use_l_s"),
+            estimate(row, "excess_l_s"),
+            estimate(row, "leakage_l_connection_d"),
+            "not valid" if row.index_note else estimate(row, "leakage_index"),
         )
-    return table
-
-
-def annual_table(annual: pd.DataFrame, cell_id: str = "district") -> Table:
-    """The annual balance of the district."""
-    table = _table("Annual balance of the district", "Component", "m³", "Rests on")
-    for row in annual[annual["cell_id"] == cell_id].itertuples():
-        table.add_row("  " * int(row.level) + row.component, _est(row, "volume_m3"), row.rests_on)
     return table
 
 
 def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
     """Events worth acting on."""
-    table = _table(
+    table = titled(
         "Events worth acting on",
         "Where",
         "What",
@@ -137,15 +94,15 @@ def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
             Text(where),
             spelled(row.kind),
             day(row.start),
-            _est(row, "size_l_s"),
-            _est(row, "volume_m3"),
+            estimate(row, "size_l_s"),
+            estimate(row, "volume_m3"),
         )
-    return _or_none(table)
+    return or_none(table)
 
 
 def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
     """The walk in each zone with an excess."""
-    table = _table(
+    table = titled(
         "The shortest walk through each zone with an excess",
         "Zone",
         "Flow looked for L/s",
@@ -158,19 +115,19 @@ def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
     for row in sets.itertuples():
         table.add_row(
             Text(str(names.get(row.cell_id, row.cell_id))),
-            _est(row, "flow_l_s"),
+            estimate(row, "flow_l_s"),
             whole(row.pipes_count),
             f"{row.set_km:.2f}",
             f"{row.mains_km:.2f}",
             percent(row.set_share, decimals=0),
             percent(row.held_share, decimals=0),
         )
-    return _or_none(table)
+    return or_none(table)
 
 
 def stretches_table(stretches: pd.DataFrame, names: pd.Series[Any]) -> Table:
     """The stretches to walk first."""
-    table = _table(
+    table = titled(
         f"The {SHOWN} stretches of pipe most likely to leak, in order of search",
         "Stretch",
         "Zone",
@@ -187,10 +144,10 @@ def stretches_table(stretches: pd.DataFrame, names: pd.Series[Any]) -> Table:
             Text(str(names.get(row.cell_id, row.cell_id))),
             Text(str(row.why)),
             f"{row.length_m:.0f}",
-            _est(row, "probability_share"),
-            _est(row, "flow_l_s"),
+            estimate(row, "probability_share"),
+            estimate(row, "flow_l_s"),
         )
-    return _or_none(table)
+    return or_none(table)
 
 
 def score_table(measures: pd.DataFrame) -> Table:

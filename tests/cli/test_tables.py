@@ -3,7 +3,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from district.cli import tables
+from district.cli import layout, tables
 from district.schema import empty
 from district.schema.outputs import EVENTS
 
@@ -23,7 +23,7 @@ def test_limits_stand_beneath_their_figure(capsys: pytest.CaptureFixture[str]) -
             "gap_m": [5.0],
         }
     )
-    tables.show(tables.sets_table(sets, pd.Series({"A": "[bold]Upper[/bold]"})))
+    layout.show(tables.sets_table(sets, pd.Series({"A": "[bold]Upper[/bold]"})))
     lines = capsys.readouterr().out.splitlines()
     assert any(
         line.split() == ["[bold]Upper[/bold]", "0.84", "3", "0.40", "1.60", "25", "%", "90", "%"]
@@ -35,7 +35,7 @@ def test_limits_stand_beneath_their_figure(capsys: pytest.CaptureFixture[str]) -
 
 def test_an_empty_table_says_none(capsys: pytest.CaptureFixture[str]) -> None:
 
-    tables.show(tables.events_table(empty(EVENTS), pd.Series(dtype=object)))
+    layout.show(tables.events_table(empty(EVENTS), pd.Series(dtype=object)))
     assert capsys.readouterr().out.splitlines()[-2].split() == ["none"]
 
 
@@ -49,7 +49,7 @@ def test_the_devices_that_lack_most_come_first(capsys: pytest.CaptureFixture[str
             "unusable_share": [0.0, 0.0, 0.003, 0.0],
         }
     )
-    tables.show(tables.devices_table(quality))
+    layout.show(tables.devices_table(quality))
     lines = [line.split() for line in capsys.readouterr().out.splitlines() if line]
     assert lines[0] == ["Readings", "lost,", "worst", "first"]
     assert lines[-2:] == [["gaps", "b.csv", "12.0", "0"], ["spikes", "c.csv", "-", "0.3"]]

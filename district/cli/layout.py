@@ -1,0 +1,55 @@
+"""How tables for people are laid out: a fixed width, each estimate over its limits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+
+from district.words import rounded
+
+WIDTH = 104
+"""Wide enough for the zone table; the same on every terminal, so that what is printed is."""
+
+
+def show(*tables: Table) -> None:
+    """Print tables at a fixed width, without the blanks that fill each line."""
+    console = Console(width=WIDTH, highlight=False)
+    for table in tables:
+        with console.capture() as held:
+            console.print(table)
+        print("\n".join(line.rstrip() for line in held.get().rstrip().splitlines()), end="\n\n")
+
+
+def titled(title: str, *columns: str, left: int = 1) -> Table:
+    """An empty table; the first `left` columns hold text and may wrap, the others figures."""
+    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+    for n, column in enumerate(columns):
+        table.add_column(column, justify="left" if n < left else "right", no_wrap=n >= left)
+    return table
+
+
+def or_none(table: Table) -> Table:
+    """The table, saying so where it has no rows."""
+    if not table.row_count:
+        table.add_row("none")
+    return table
+
+
+def estimate(row: Any, name: str) -> str:
+    """An estimate with its limits beneath; the unit stands in the column's heading."""
+    value, limits = span(row, name)
+    return f"{value}\n{limits}" if limits else value
+
+
+def span(row: Any, name: str) -> tuple[str, str]:
+    """An estimate and its limits, '' where it has none."""
+    value, low, high = rounded(
+        getattr(row, name), getattr(row, f"{name}_low"), getattr(row, f"{name}_high"), name
+    )
+    if not low:
+        return value, ""
+    # A dash reads well and is short, but not beside a minus sign.
+    return value, f"{low} to {high}" if "-" in low + high else f"{low}–{high}"
