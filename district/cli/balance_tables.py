@@ -21,7 +21,7 @@ def meters_table(
 ) -> Table:
     """Meters that are off, one row for each zone beside them."""
     table = titled(
-        "Meters that disagree with the others: check the meter, look for no leak",
+        "Meters that disagree with the others: check them before looking for a leak",
         "Meter",
         "Zone",
         "Wrong\nsince",

@@ -56,13 +56,18 @@ def meters(balance: Balance) -> list[str]:
     whole = zones["cell_id"] == DISTRICT
     lines += [f"{row.cell_id}: {row.reason}." for row in zones[unlike & ~whole].itertuples()]
     for row in zones[whole].itertuples():
-        agree = "" if lines or row.verdict != "agrees" else "No meter disagrees with the others. "
-        lines.append(f"{agree}{row.reason}.")
+        # The test of all together may pass though one small meter is off.
+        reason = str(row.reason)
+        if lines:
+            lines.append(f"Taken together, {reason[:1].lower()}{reason[1:]}.")
+        else:
+            agree = "No meter disagrees with the others. " if len(checks) else ""
+            lines.append(f"{agree}{reason}.")
     alone = checks.loc[checks["verdict"] == "cannot_be_checked", "meter_id"]
     if len(alone):
         lines.append(
-            f"Cannot be checked by other meters: {listed(alone)}. A portable meter beside it for "
-            "some days would tell."
+            f"Cannot be checked by other meters: {listed(alone)}. A portable meter beside "
+            f"{'it' if len(alone) == 1 else 'each'} for some days would tell."
         )
     return [fill(line, WIDTH) for line in lines]
 
@@ -155,12 +160,14 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         print(f"  ... and {len(limiting) - 3} more")
     shifted = shifted_zones(report.events.events)
     show(zones_table(report.balance.zones, shifted))
+    cost = running(report.balance.economics, report.currency)
+    if cost:
+        print("\n".join(cost), end="\n\n")
     print_meters(report.balance)
     show(
         events_table(report.events.events, names),
         stretches_table(report.location.stretches, names),
     )
-    print("\n".join(running(report.balance.economics, report.currency)))
     if shifted:
         print("* A meter or boundary shifts water between these zones on paper; see the events.")
     noted = report.balance.zones[report.balance.zones["index_note"] != ""]

@@ -1,0 +1,43 @@
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+from district.cli import layout
+
+
+def row(value: float, low: float, high: float) -> SimpleNamespace:
+    return SimpleNamespace(x_l_s=value, x_l_s_low=low, x_l_s_high=high)
+
+
+NAN = float("nan")
+
+
+@pytest.mark.parametrize(
+    ("given", "value", "limits"),
+    [
+        ((0.8412, 0.6088, 1.0744), "0.84", "0.61–1.07"),
+        ((0.1, -0.3, 0.5), "0.1", "-0.3 to 0.5"),
+        ((0.25, NAN, NAN), "0.250", ""),
+        ((NAN, NAN, NAN), "-", ""),
+    ],
+)
+def test_limits_stand_beside_or_beneath(
+    given: tuple[float, float, float], value: str, limits: str
+) -> None:
+    beneath = f"{value}\n{limits}" if limits else value
+    assert layout.span(row(*given), "x_l_s") == (value, limits)
+    assert layout.estimate(row(*given), "x_l_s") == beneath
+
+
+def test_tables_are_as_wide_everywhere(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    table = layout.titled("A title", "Name", "Flow\nL/s")
+    table.add_row("word " * 30, "1.25")
+    layout.show(table, layout.or_none(layout.titled("Another", "Name")))
+    printed = capsys.readouterr().out.splitlines()
+    assert 40 < max(map(len, printed)) <= layout.WIDTH
+    assert printed[-2].split() == ["none"]
