@@ -15,7 +15,9 @@ from district.errors import Finding, InputError
 from district.words import EMPTY, closest, missing, percent, rounded, spelled, unit
 
 LEAST_SHARE = 0.01
-"""An input with less of a figure's variance than this is counted, not named."""
+"""An input with less of a figure's variance than this is counted, not named ..."""
+INPUTS = 3
+"""... where the figure has more than so many. And the inputs named as worth measuring better."""
 
 
 def improvements_table(
@@ -24,25 +26,21 @@ def improvements_table(
     """For each place the data that widen the limits of its leakage most."""
     table = titled(
         "What to measure better: the inputs that make most of the uncertainty",
-        "Place",
-        "Figure\n(95 % limits)",
-        "Input",
+        "Leakage, and its inputs",
         "Rests on",
         "Share of\nvariance\n%",
         "Limits would\nbe narrower\nby %",
+        left=2,
     )
-    for n in (1, 2, 3):
-        table.columns[n].justify = "left"
-    table.columns[2].no_wrap = False
     figures = audit[audit["rank"] == 0].set_index(["cell_id", "figure"], drop=False)
     for (cell_id, figure), rows in improvements.groupby(["cell_id", "figure"], sort=False):
-        headline = figures.loc[(cell_id, figure)].to_dict()
-        head = str(names.get(cell_id, cell_id)), f"{figure}\n{_value(headline)}"
-        for n, row in enumerate(rows.to_dict("records")):
+        value = _value(figures.loc[(cell_id, figure)].to_dict()).replace("\n", " ")
+        if table.row_count:
+            table.add_row(*("",) * 4)
+        table.add_row(Text(f"{names.get(cell_id, cell_id)}, {figure}: {value}"), "", "", "")
+        for row in rows.head(INPUTS).to_dict("records"):
             table.add_row(
-                Text("" if n else head[0]),
-                "" if n else head[1],
-                Text(str(row["input"])),
+                Padding(Text(str(row["input"])), (0, 0, 0, 2)),
                 spelled(row["kind"]),
                 _share(row["variance_share"]),
                 _share(row["narrower_share"]),
@@ -63,8 +61,12 @@ def audit_table(audit: pd.DataFrame, cell_id: str, name: str) -> Table:
     for n in (1, 2, 4):
         table.columns[n].justify = "left"
         table.columns[n].no_wrap = False
-    for row in _said(audit[audit["cell_id"] == cell_id].to_dict("records")):
-        table.add_row(*row)
+    rows = audit[audit["cell_id"] == cell_id]
+    for _, figure in rows.groupby("figure", sort=False):
+        if table.row_count:
+            table.add_row(*("",) * 5)
+        for row in _said(figure.to_dict("records")):
+            table.add_row(*row)
     return table
 
 
@@ -89,28 +91,24 @@ def place(audit: pd.DataFrame, names: pd.Series[Any], wanted: str) -> tuple[str,
 
 
 def _said(rows: list[dict[str, Any]]) -> Iterator[tuple[Any, ...]]:
-    small = 0
-    for row, after in zip(rows, [*rows[1:], None], strict=True):
-        figure = row["rank"] == 0
-        share = row["variance_share"]
-        # An input enters the figure, or its limits, or both; of the latter only what counts.
-        slight = not figure and not missing(share) and share < LEAST_SHARE
-        small += slight
-        if not slight:
-            source = row["formula"] if figure else row["source"]
-            yield (
-                Padding(Text(_named(row)), (0, 0, 0, 0 if figure else 2)),
-                _value(row),
-                "" if figure else spelled(row["kind"]),
-                "" if figure or missing(share) else _share(share),
-                Text("" if missing(source) else str(source)),
-            )
-        if small and (after is None or after["rank"] == 0):
-            others = "1 other, of less" if small == 1 else f"{small} others, each of less"
-            yield Padding(Text(others), (0, 0, 0, 2)), "", "", f"< {100 * LEAST_SHARE:g}", ""
-            small = 0
-        if after is not None and after["rank"] == 0:
-            yield ("",) * 5
+    """The cells of one figure: itself, its inputs, and how many that hardly matter are left out."""
+    slight = [row for row in rows if row["rank"] != 0 and row["variance_share"] < LEAST_SHARE]
+    left = slight if len(rows) > INPUTS + 1 else []
+    for row in rows:
+        if any(row is one for one in left):
+            continue
+        figure, share = row["rank"] == 0, row["variance_share"]
+        source = row["formula"] if figure else row["source"]
+        yield (
+            Padding(Text(_named(row)), (0, 0, 0, 0 if figure else 2)),
+            _value(row),
+            "" if figure else spelled(row["kind"]),
+            "" if figure or missing(share) else _share(share),
+            Text("" if missing(source) else str(source)),
+        )
+    if left:
+        others = "1 other, of less" if len(left) == 1 else f"{len(left)} others, each of less"
+        yield Padding(Text(others), (0, 0, 0, 2)), "", "", f"< {100 * LEAST_SHARE:g}", ""
 
 
 def _named(row: dict[str, Any]) -> str:
@@ -132,4 +130,6 @@ def _value(row: dict[str, Any]) -> str:
 
 
 def _share(share: float) -> str:
+    if not share:
+        return "0"
     return percent(share, decimals=0).removesuffix(" %") if share >= LEAST_SHARE else "< 1"
