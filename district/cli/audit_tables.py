@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from district.cli.balance_tables import DISTRICT
 from district.cli.layout import or_none, titled
 from district.errors import Finding, InputError
 from district.words import EMPTY, closest, missing, percent, rounded, spelled, unit
@@ -72,11 +73,12 @@ def audit_table(audit: pd.DataFrame, cell_id: str, name: str) -> Table:
 
 def place(audit: pd.DataFrame, names: pd.Series[Any], wanted: str) -> tuple[str, str]:
     """Id and name of the place that `wanted` names by either; `InputError` if there is none."""
-    known = {str(c): str(names.get(c, c)) for c in dict.fromkeys(audit["cell_id"])}
+    places = dict.fromkeys(audit["cell_id"])
+    known = {str(c): "the district" if c == DISTRICT else str(names.get(c, c)) for c in places}
     for cell_id, name in known.items():
         if wanted.casefold() in (cell_id.casefold(), name.casefold()):
             return cell_id, name
-    near = closest(wanted, [*known, *known.values()])
+    near = closest(wanted, [*known, *(n for c, n in known.items() if c != DISTRICT)])
     raise InputError(
         [
             Finding(

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from district.cli import main
+from district.results import Balance
 from tests.bad_inputs.cases import CASES, Case
 from tests.bad_inputs.check_cases import CASES as CHECK_CASES
 from tests.bad_inputs.small_folder import make_folder
@@ -27,6 +29,7 @@ Options:
   -h, --help  Show this message and exit.
 
 Commands:
+  audit     What each figure is made of, and what to measure better to know it better.
   balance   Water balance of every zone: night flow, leakage, the year, with 95 % limits.
   check     List what is wrong with a district folder, each with its place and its mend.
   init      Guess what the files of a folder hold and write a commented district.toml.
@@ -60,7 +63,7 @@ def test_check_prints_each_finding_and_their_count(small: Path) -> None:
     assert result.exit_code == 3
 
 
-@pytest.mark.parametrize("command", ["check", "balance", "locate"])
+@pytest.mark.parametrize("command", ["check", "balance", "audit", "locate"])
 def test_json_is_one_object_with_nothing_else(small: Path, command: str) -> None:
     result = run(command, small, "--json")
     assert isinstance(json.loads(result.stdout), dict)
@@ -72,7 +75,32 @@ def test_balance_prints_zones_and_the_year(small: Path) -> None:
     result = run("balance", small)
     assert "Zones, worst first" in result.stdout
     assert "system input volume" in result.stdout.lower()
+    assert "Which zone first" in result.stdout
+    assert "by the annual balance" in result.stdout
+    assert "a day while it runs" in result.stdout
     assert "The balance rests on 2025-03-" in result.stdout
+
+
+def test_balance_holds_every_table_for_machines(small: Path) -> None:
+    told = json.loads(run("balance", small, "--json").stdout)
+    said = {*told} - {"basis"}
+    made = {f.name for f in fields(Balance)} - {"basis", "audit", "improvements"}
+    assert said == made - {"annual"} | {"annual_balance"}
+    assert told["economics"][0]["cell_id"] == "district"
+
+
+def test_audit_prints_what_to_measure_better_then_every_figure_of_a_zone(small: Path) -> None:
+    better, of_zone = run("audit", small), run("audit", small, "--zone", "district")
+    assert better.stdout.startswith("What to measure better")
+    assert "daily leakage: " in better.stdout
+    assert "--zone ZONE" in better.stdout
+    assert of_zone.stdout.startswith("Every figure of the district")
+    assert "system input volume" in of_zone.stdout
+    told = json.loads(run("audit", small, "--zone", "district", "--json").stdout)
+    assert {row["cell_id"] for row in told["audit"]} == {"district"}
+    unknown = run("audit", small, "--zone", "17")
+    assert unknown.exit_code == 2
+    assert unknown.stderr.startswith('--zone: got "17", expected one of district, ')
 
 
 def test_locate_prints_events_walks_and_stretches(small: Path) -> None:
