@@ -120,6 +120,12 @@ def test_report_names_every_file_it_wrote(small: Path, tmp_path: Path) -> None:
     assert "local rules" in result.stdout
 
 
+def test_a_report_for_machines_leaves_out_the_long_tables(small: Path, tmp_path: Path) -> None:
+    told = json.loads(run("report", small, "--json", "--out", tmp_path / "pages").stdout)
+    assert {"zones", "meter_checks", "economics", "improvements", "events"} <= {*told}
+    assert not {"nights", "days", "seven_nights", "audit"} & {*told}
+
+
 def test_map_writes_the_map_alone(small: Path, tmp_path: Path) -> None:
     result = run("map", small, "--out", tmp_path / "pages")
     assert result.stdout == f"Map: {tmp_path / 'pages' / 'map.html'}\n"
