@@ -64,6 +64,14 @@ MEANINGS: tuple[tuple[str, str], ...] = (
     ("Non-revenue water", "System input that brings no bill: a volume, or a share of the input."),
 )
 """Term and what it means, in the order a reader meets them."""
+TANK = (
+    "Tank",
+    "A tank inside a zone whose level is read. Water that rises in it is taken off the zone's "
+    "inflow, water it gives back is added, so that filling is not taken for a leak nor emptying "
+    "for less of one.",
+)
+"""What a tank is, said where a district has one."""
+
 EVENT_WORDS: dict[str, str] = {
     "leak": "new leak",
     "growing_leak": "growing leak",
@@ -74,3 +82,8 @@ EVENT_WORDS: dict[str, str] = {
     "wet_floor": "wet floor",
 }
 """Kind of an event -> words for people."""
+
+
+def meanings(*, tanks: bool) -> tuple[tuple[str, str], ...]:
+    """Every term and what it means; that of a tank only where the district has one."""
+    return (*MEANINGS, *((TANK,) if tanks else ()))

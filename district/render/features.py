@@ -107,7 +107,8 @@ def sensor_features(report: DistrictReport) -> Iterator[Feature]:
     """Every logger and sensor."""
     names = zone_names(report)
     for _, row in degrees(report.layers.sensors).iterrows():
-        yield _point(row, "Sensor", row["sensor_id"], symbols.sensor_symbol(row.get("kind")),
+        said = "Tank" if row.get("kind") == "tank_level" else "Sensor"
+        yield _point(row, said, row["sensor_id"], symbols.sensor_symbol(row.get("kind")),
                      popups.sensor_card(row, names))  # fmt: skip
 
 

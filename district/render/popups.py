@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 from markupsafe import Markup
 
+from district.render import explain
 from district.render.drawn import as_image
 from district.render.text import escape
 from district.words import EMPTY, brief, figure, missing, spelled, true
@@ -135,8 +136,17 @@ def meter_card(meter: Row, names: dict[str, str]) -> str:
 
 
 def sensor_card(sensor: Row, names: dict[str, str]) -> str:
-    """A logger or sensor."""
+    """A logger or sensor; the level sensor of a tank stands for the tank."""
     zone = _zone(sensor.get("cell_id"), names)
+    if sensor.get("kind") == "tank_level":
+        return card(
+            f"Tank, level read by {sensor['sensor_id']}",
+            [
+                ("Zone", zone),
+                ("Water surface", figure(sensor.get("surface_m2"), name="surface_m2")),
+                ("In the balance", explain.TANK[1]),
+            ],
+        )
     return card(
         f"Sensor {sensor['sensor_id']}", [("Kind", spelled(sensor.get("kind"))), ("Zone", zone)]
     )

@@ -39,6 +39,7 @@ _DISC = "M11 2a9 9 0 1 1-.01 0z"
 _HEXAGON = "M11 1.5l8.5 4.8v9.4L11 20.5l-8.5-4.8V6.3z"
 _DROP = "M11 1C7 7 4 10 4 14a7 7 0 0 0 14 0c0-4-3-7-7-13z"
 _PEAK = "M11 1.5L20.5 19.5h-19z"
+_TANK = "M3 3v16h16V3"
 
 DRAWN: dict[str, str] = {
     "valve_open": _valve(WHITE),
@@ -51,6 +52,11 @@ DRAWN: dict[str, str] = {
     "pressure": _lettered(_PEAK, "P", y=17.5),
     "acoustic": _lettered(_HEXAGON, "A"),
     "wet_floor": _lettered(_DROP, "W", y=17.5),
+    "tank_level": _svg(
+        f'<path d="{_TANK}" fill="{WHITE}" stroke="{WHITE}" stroke-width="4"/>'
+        f'<path d="M3 11c2.7-2.4 5.3 2.4 8 0s5.3-2.4 8 0v8H3z" fill="{INK}"/>'
+        f'<path d="{_TANK}" stroke="{INK}" stroke-width="1.8"/>'
+    ),
     "source": _svg(f'<path d="M2 4h18L11 19z" fill="{INK}" stroke="{WHITE}" stroke-width="1.4"/>'),
     "sensor": _lettered(_DISC, "S"),
 }  # fmt: skip
@@ -67,7 +73,12 @@ MEANS: dict[str, str] = {
     "pressure": "pressure logger",
     "acoustic": "acoustic logger",
     "wet_floor": "wet-floor sensor",
+    "tank_level": "tank inside a zone, its level read",
+    "sensor": "other sensor",
 }
+
+
+_SENSED = ("pressure", "acoustic", "wet_floor", "tank_level")
 
 
 def valve_symbol(state: object, operable: object) -> str:
@@ -79,7 +90,7 @@ def valve_symbol(state: object, operable: object) -> str:
 
 def sensor_symbol(kind: object) -> str:
     """Symbol of a sensor by what it senses."""
-    return str(kind) if str(kind) in ("pressure", "acoustic", "wet_floor") else "sensor"
+    return str(kind) if str(kind) in _SENSED else "sensor"
 
 
 def meter_symbol(role: object) -> str:

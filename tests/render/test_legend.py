@@ -11,6 +11,10 @@ def test_classes_carry_their_unit_and_order():
     assert places == sorted(places, reverse=True)
 
 
+def test_a_tank_is_named_for_what_it_is():
+    assert "tank inside a zone, its level read" in legend.legend(shown={"tank_level"})
+
+
 def test_only_symbols_on_the_map_are_listed():
     drawn = legend.legend(shown={"valve_shut"})
     assert "valve, shut" in drawn

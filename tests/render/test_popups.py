@@ -71,3 +71,14 @@ def test_other_cards(report):
     assert "Source Spring &amp; tank &lt;script" in popups.source_card(
         report.layers.sources.iloc[0]
     )
+
+
+def test_a_tank_says_what_it_does_to_the_balance():
+    tank = {"sensor_id": "TL<1>", "kind": "tank_level", "cell_id": "Z1", "surface_m2": 84.0}
+    card = popups.sensor_card(tank, {"Z1": "Upper (Z1)"}).replace("\u00a0", " ")
+    assert "Tank, level read by TL&lt;1&gt;" in card
+    assert "<dt>Water surface</dt><dd>84.0 m²</dd>" in card
+    assert "taken off the zone&#x27;s inflow" in card
+    logger = popups.sensor_card({**tank, "kind": "pressure"}, {})
+    assert "Sensor TL&lt;1&gt;" in logger
+    assert "taken off" not in logger

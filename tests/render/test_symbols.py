@@ -4,6 +4,7 @@ from itertools import combinations
 from xml.etree import ElementTree
 
 from district.render import symbols
+from district.schema.inputs import SENSOR_KINDS
 
 
 def test_every_symbol_is_sound_and_unlike_the_others_in_outline():
@@ -25,6 +26,7 @@ def test_valves_say_state_and_whether_they_turn():
 def test_each_role_and_kind_has_a_drawing():
     for role in ("inlet", "transfer", "outlet", "building", "customer"):
         assert symbols.meter_symbol(role) in symbols.DRAWN
-    for kind in ("pressure", "acoustic", "wet_floor", "else"):
-        assert symbols.sensor_symbol(kind) in symbols.DRAWN
+    for kind in (*SENSOR_KINDS, "else"):
+        assert symbols.sensor_symbol(kind) in symbols.MEANS
+    assert {symbols.sensor_symbol(kind) for kind in SENSOR_KINDS} == set(SENSOR_KINDS)
     assert set(symbols.MEANS) <= set(symbols.DRAWN)
