@@ -8,6 +8,8 @@ from typing import Any
 import pandas as pd
 
 from district.render.popups import estimate, zone_title, zone_titles
+from district.render.shifts import shifts
+from district.render.visits import running_cost
 from district.results import DistrictReport
 from district.words import day, figure, missing, percent, plural, true
 
@@ -52,8 +54,13 @@ def _how_much(report: DistrictReport) -> Answer:
         "How much leaks?",
         volume,
         f"All zones together{inflow}, over the last {plural(nights, 'night')} with readings. "
-        f"Excess over the expected background: {excess}.",
+        f"Excess over the expected background: {excess}{_cost(report)}.",
     )
+
+
+def _cost(report: DistrictReport) -> str:
+    cost = running_cost(report)
+    return f", costing {cost} a day while it runs" if cost else ""
 
 
 def _share(zones: pd.DataFrame) -> str:
@@ -76,15 +83,24 @@ def _where(report: DistrictReport) -> Answer:
     first = clear.iloc[0]
     others = [zone_title(row) for _, row in clear.iloc[1:4].iterrows()]
     more = f" Next: {', '.join(others)}." if others else " No other zone is clearly above."
+    _, shift = shifts(report.events.events).get(str(first["cell_id"]), ("", ""))
+    doubt = f" A meter or boundary makes that {shift}: check it too." if shift else ""
     return Answer(
-        "Where?", zone_title(first), f"Excess {estimate(first, 'excess_l_s')} at night.{more}"
+        "Where?",
+        zone_title(first),
+        f"Excess {estimate(first, 'excess_l_s')} at night.{doubt}{more}",
     )
 
 
 def _since_when(report: DistrictReport) -> Answer:
-    open_now = acting(report)
+    every = acting(report)
+    # What a meter or boundary gives one zone it takes from another: no leak began then.
+    shifts = every["kind"] == "meter_or_boundary"
+    open_now, moved = every[~shifts], int(shifts.sum())
+    no_leak = f" {plural(moved, 'event')} of a meter or boundary to check." if moved else ""
     if open_now.empty:
-        return Answer("Since when?", "No new leak", "No event of the period calls for action now.")
+        calm = "" if moved else "No event of the period calls for action now."
+        return Answer("Since when?", "No new leak", f"{calm}{no_leak}".strip())
     first = open_now.iloc[0]
     low, high = first["start_low"], first["start_high"]
     sure = missing(low) or missing(high) or low == high
@@ -94,7 +110,7 @@ def _since_when(report: DistrictReport) -> Answer:
     return Answer(
         "Since when?",
         day(first["start"]),
-        f"The largest open event rose by {estimate(first, 'size_l_s')}{window}.{more}",
+        f"The largest open event rose by {estimate(first, 'size_l_s')}{window}.{more}{no_leak}",
     )
 
 

@@ -12,18 +12,29 @@ from markupsafe import Markup
 from district import words
 from district.errors import SEVERITIES
 from district.render import explain, findings, headline, popups, quality_chart
+from district.render.by_month import by_month
 from district.render.charts import chart_words, interval_bar, night_chart
+from district.render.disagreeing import disagreeing, notice
 from district.render.drawn import as_image
+from district.render.improve import improve
 from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
-from district.results import DistrictReport
+from district.render.visits import visits
+from district.results import Balance, DistrictReport
 from district.schema import inputs, outputs, stored
 from district.schema.columns import Table
+from district.words import missing
 
 TOP = 10
 """Stretches shown in the report; the workbook and tables have all."""
 DEVICES = 12
 """Meters and sensors shown unfolded, those with most readings lost."""
+USERS = 8
+"""Large night users shown unfolded."""
+IMPROVED = 4
+"""Places shown unfolded with what to measure better: the district and the worst zones."""
+CAUSES = 3
+"""Causes shown of each gap beyond its limits."""
 
 
 def report_page(report: DistrictReport) -> str:
@@ -38,9 +49,9 @@ def report_page(report: DistrictReport) -> str:
     )
     environment.filters.update(day=words.day, words=words.spelled)
     environment.globals.update(
-        est=popups.estimate, fig=words.figure, limits=_limits, missing=words.missing,
+        est=popups.estimate, fig=words.figure, limits=_limits, missing=missing,
         plural=words.plural, flag=words.true, unit=words.unit, moment=words.moment,
-        per_100_m=popups.per_100_m,
+        per_100_m=popups.per_100_m, brief=words.brief,
     )  # fmt: skip
     page = environment.get_template("report.html").render(**_context(report))
     return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
@@ -72,6 +83,21 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "indicators": _rows(_district_first(balance.indicators)),
         "groups": [g for g in groups if g.severity != "note"],
         "notes": [g for g in groups if g.severity == "note"],
+        "notice": notice(report),
+        "meters": disagreeing(report),
+        "visits": visits(report),
+        "bursts": _bursts(balance.zones),
+        "months": by_month(report),
+        "night_users": _rows(balance.night_users),
+        "users_shown": USERS,
+        "costs_known": bool(balance.indicators["non_revenue_cost_share"].notna().any()),
+        "gaps": _rows(_district_first(balance.loss_gaps)),
+        "gaps_open": _open_gaps(balance.loss_gaps),
+        "causes": _causes(balance),
+        "pressures": _pressures(balance),
+        "pressure_caution": words.PRESSURE_CAUTION,
+        "improvements": improve(report),
+        "improve_shown": IMPROVED,
         "counts": {s: sum(f.severity == s for f in report.findings) for s in SEVERITIES},
         "quality": _quality(report.quality),
         "quality_chart": _quality_chart(report.quality),
@@ -79,7 +105,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "defaults": [_default(row) for row in _rows(report.defaults)],
         "assumptions": _said(report, "assumptions"),
         "limiting": _said(report, "limits"),
-        "meanings": explain.MEANINGS,
+        "meanings": explain.meanings(tanks=_tanks(report)),
         "caution": words.CAUTION,
         "tables": [(t.name, t.meaning) for t in (*outputs.OUTPUTS, stored.DEVICE_QUALITY)],
     }
@@ -142,6 +168,49 @@ def _by_zone(annual: pd.DataFrame, names: dict[str, str]) -> list[dict[str, Any]
     return [
         {"title": names.get(str(key), str(key)), "rows": _rows(part), "whole": key == "district"}
         for key, part in _district_first(annual).groupby("cell_id", sort=False)
+    ]
+
+
+def _tanks(report: DistrictReport) -> bool:
+    return bool((report.layers.sensors["kind"] == "tank_level").any())
+
+
+def _bursts(zones: pd.DataFrame) -> dict[str, str]:
+    """Zone -> its excess as a number of burst service pipes, where that is one at least."""
+    known = zones[zones["service_bursts_count"] >= 1]
+    return {
+        str(row["cell_id"]): words.plural(round(row["service_bursts_count"]), "burst service pipe")
+        for row in _rows(known)
+    }
+
+
+def _open_gaps(gaps: pd.DataFrame) -> int:
+    zones = gaps[gaps["cell_id"] != "district"]
+    return sum(not missing(a) and not words.true(a) for a in zones["agrees"])
+
+
+def _causes(balance: Balance) -> list[dict[str, Any]]:
+    """The likeliest causes of gaps beyond their limits, the district's first."""
+    gaps = balance.loss_gaps
+    apart = [str(c) for c, a in zip(gaps["cell_id"], gaps["agrees"], strict=True)
+             if not missing(a) and not words.true(a)]  # fmt: skip
+    causes = balance.gap_causes
+    shown = causes[causes["cell_id"].isin(apart) & causes["possible"].map(words.true).astype(bool)]
+    ordered = shown.sort_values("rank", kind="stable").groupby("cell_id", sort=False).head(CAUSES)
+    return _rows(_district_first(ordered.sort_values(["cell_id", "rank"], kind="stable")))
+
+
+def _pressures(balance: Balance) -> list[dict[str, Any]]:
+    """Rows of ZONE_PRESSURE; `usual` where the exponent is the one that is set. The caution each
+    repeats stands once above the table."""
+    usual = set(balance.zone_exponents.query("rests_on == 'default'")["cell_id"])
+    return [
+        {
+            **row,
+            "basis": str(row["basis"]).replace(words.PRESSURE_CAUTION, "").strip(),
+            "usual": row["cell_id"] in usual,
+        }
+        for row in _rows(balance.zone_pressure)
     ]
 
 

@@ -13,15 +13,23 @@ def shifted_zones(events: pd.DataFrame) -> dict[str, str]:
     Parameters: `events` table EVENTS. The zone whose flow rose shows too much by the size of the
     change, the other too little. Several changes of a zone are told by the latest.
     """
-    found: dict[str, str] = {}
+    return {
+        cell_id: f"Since {since} the night flow shows {shift}: a meter or boundary shifts it, "
+        "and all that rests on it. See the events."
+        for cell_id, (since, shift) in shifts(events).items()
+    }
+
+
+def shifts(events: pd.DataFrame) -> dict[str, tuple[str, str]]:
+    """Zone -> the day since, and how much too much or too little its night flow shows, in words.
+
+    Parameters: `events` table EVENTS.
+    """
+    found: dict[str, tuple[str, str]] = {}
     moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
     for row in moved.itertuples():
         size = figure(row.size_l_s, row.size_l_s_low, row.size_l_s_high, "size_l_s")
         for cell_id, side in ((row.cell_id, "much"), (row.other_cell_id, "little")):
             if not missing(cell_id):
-                words = (
-                    f"Since {day(row.start)} the night flow shows {size} too {side}: a meter or "
-                    "boundary shifts it, and all that rests on it. See the events."
-                )
-                found.setdefault(str(cell_id), words)
+                found.setdefault(str(cell_id), (day(row.start), f"{size} too {side}"))
     return found

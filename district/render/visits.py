@@ -1,0 +1,37 @@
+"""Which zone to visit first, and what the excess costs while it runs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from district.render.shifts import shifts
+from district.results import DistrictReport
+from district.words import figure, missing
+
+DISTRICT = "district"
+
+
+def visits(report: DistrictReport) -> list[dict[str, Any]]:
+    """Rows of ECONOMICS in the order of a visit, the district last; `shift` says how much a
+    meter or boundary moves the night flow, '' where none does."""
+    table = report.balance.economics
+    shifted = shifts(report.events.events)
+    whole = table["cell_id"] == DISTRICT
+    ordered = pd.concat(
+        [table[~whole].sort_values("rank", kind="stable", na_position="last"), table[whole]]
+    )
+    return [{**row, "shift": shifted.get(str(row["cell_id"]), ("", ""))[1]}
+            for row in (dict(r) for _, r in ordered.iterrows())]  # fmt: skip
+
+
+def running_cost(report: DistrictReport) -> str:
+    """What the excess of all zones costs a day with its limits, '' where that is not known."""
+    table = report.balance.economics
+    whole = table[table["cell_id"] == DISTRICT]
+    if whole.empty or missing(whole.iloc[0]["excess_day_currency"]):
+        return ""
+    row = whole.iloc[0]
+    ends = (row[f"excess_day_currency{end}"] for end in ("", "_low", "_high"))
+    return figure(*ends, "excess_day_currency", currency=report.currency)
