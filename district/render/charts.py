@@ -15,19 +15,23 @@ from district.render.drawn import STYLE, as_svg
 from district.words import day, missing
 
 
-def night_chart(nights: pd.DataFrame, events: pd.DataFrame) -> str:
+def night_chart(
+    nights: pd.DataFrame, events: pd.DataFrame, *, seven: pd.DataFrame | None = None
+) -> str:
     """A zone's night inflow and leakage (95 % band), events and works marked, as SVG.
 
     `nights` are rows of table NIGHTS of one zone, `events` rows of table EVENTS in that zone, of
-    which those of the zone's own flow are marked (works are marked from the nights). Nights
-    without a figure leave a gap.
+    which those of the zone's own flow are marked (works are marked from the nights), `seven` rows
+    of table SEVEN_NIGHTS of the zone. Nights without a figure leave a gap.
     """
     own = events[(events["place_kind"] == "zone") & (events["kind"] != "recorded_work")]
     series = _every_night(nights)
     with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=(5.6, 2.75), dpi=72, layout="constrained")
+        drawing = Figure(figsize=(5.6, 3.0), dpi=72, layout="constrained")
         axes = drawing.add_subplot()
         _bands(axes, series)
+        if seven is not None and not series.empty:
+            _seven_nights(axes, seven, series.index)
         _events(axes, own, series.index)
         _works(axes, series)
         _dress(axes, series)
@@ -94,6 +98,17 @@ def _bands(axes: Any, series: pd.DataFrame) -> None:
     _line(axes, x, y("inflow_l_s"), "net inflow", color=palette.INFLOW, lw=1.0)
     _line(axes, x, y("background_l_s"), "expected background", color=palette.INK, lw=1.0, ls=":")
     _line(axes, x, y("leakage_l_s"), "leakage", color=palette.LEAKAGE, lw=1.8)
+
+
+def _seven_nights(axes: Any, seven: pd.DataFrame, dates: pd.DatetimeIndex) -> None:
+    at = pd.DatetimeIndex(seven["night"]).normalize()
+    flows = pd.Series(pd.to_numeric(seven["minimum_night_flow_l_s"]).to_numpy(dtype=float), at)
+    shown = flows[~flows.index.duplicated(keep="last")].reindex(dates)
+    if shown.notna().any():
+        _line(
+            axes, dates.to_numpy(), shown.to_numpy(), "lowest hour, 7 nights",
+            color=palette.SEVEN_NIGHTS, lw=1.3, ls=(0, (5, 1.5)),
+        )  # fmt: skip
 
 
 def _line(axes: Any, x: Any, y: Any, label: str, **style: Any) -> None:

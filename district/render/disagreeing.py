@@ -87,14 +87,26 @@ def notice(report: DistrictReport) -> str:
     )
 
 
+def checks_said(report: DistrictReport) -> dict[str, str]:
+    """Zone meter -> what the meters beside it say of it, in a few words."""
+    said = {}
+    for _, row in report.balance.meter_checks.iterrows():
+        since = "" if missing(row["since"]) else f", since {day(row['since'])}"
+        said[str(row["meter_id"])] = {
+            "agrees": "agrees",
+            "off": f"reads {amount(row)}{since}: check it, no leak",
+        }.get(str(row["verdict"]), "cannot be checked")
+    return said
+
+
 def amount(row: Any) -> str:
     """How far a meter is off, '17 % too little (14 to 20)'."""
     share, low, high = (row[f"off_share{end}"] for end in ("", "_low", "_high"))
     if missing(share):
         return "wrongly"
     side = "much" if share > 0 else "little"
-    ends = sorted((low, high)) if share > 0 else sorted((-low, -high))
-    middle, lower, upper = rounded(abs(share), *ends, "off_share")
+    least, most = (low, high) if share > 0 else (-high, -low)
+    middle, lower, upper = rounded(abs(share), least, most, "off_share")
     limits = f" ({lower} to {upper})" if lower else ""
     return f"{middle}\u00a0% too {side}{limits}"
 

@@ -61,6 +61,40 @@ MEANINGS: tuple[tuple[str, str], ...] = (
         "Water that is used but not billed rightly: meters that read low, theft.",
     ),
     ("Real losses", "Water that escapes from pipes, tanks and connections before the meter."),
+    (
+        "Rise",
+        "How much leakage grows in a year if nobody looks for leaks, read from the rise of night "
+        "flow between repairs. Leaks break out by chance: the limits are wide.",
+    ),
+    (
+        "Survey every",
+        "The interval at which searching all mains costs least: less often and leaks run longer, "
+        "more often and the search costs more than the water it saves.",
+    ),
+    (
+        "Burst service pipes",
+        "How many burst service pipes would leak as much as the excess; one burst main may too.",
+    ),
+    (
+        "Seven-night figure",
+        "Of the lowest hours of the last seven nights the one that a fifth of them lie below "
+        "(20th percentile). One odd night moves it little.",
+    ),
+    (
+        "Meter that disagrees",
+        "Where zones are fed through each other, each meter is checked by those beside it. A meter "
+        "that reads wrongly takes from one zone what it gives another; a leak does not.",
+    ),
+    (
+        "Two ways to real losses",
+        "Top-down: what enters, less all use and apparent losses. Bottom-up: night leakage, turned "
+        "into days and summed. They use other data, so that agreement is a check of both.",
+    ),
+    (
+        "Share of the uncertainty",
+        "How much of a figure's variance an input makes. Measure the largest better first: the "
+        "others hardly count until then.",
+    ),
     ("Non-revenue water", "System input that brings no bill: a volume, or a share of the input."),
 )
 """Term and what it means, in the order a reader meets them."""

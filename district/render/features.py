@@ -12,6 +12,7 @@ from shapely.geometry import Point, mapping
 
 from district.render import palette, popups, symbols
 from district.render.charts import chart_words, night_chart
+from district.render.disagreeing import checks_said
 from district.render.placing import label_spot
 from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
@@ -74,7 +75,9 @@ def zone_features(report: DistrictReport) -> list[Feature]:
         else:
             nights = report.balance.nights[report.balance.nights["cell_id"] == key]
             events = report.events.events[report.events.events["cell_id"] == key]
-            chart = night_chart(nights, events) if len(nights) else ""
+            seven = report.balance.seven_nights
+            seven = seven[seven["cell_id"] == key]
+            chart = night_chart(nights, events, seven=seven) if len(nights) else ""
             body = popups.zone_card(
                 row, chart, chart_words(nights, title), shifted=shifted.get(key, "")
             )
@@ -90,10 +93,10 @@ def zone_features(report: DistrictReport) -> list[Feature]:
 
 def meter_features(report: DistrictReport) -> Iterator[Feature]:
     """Every meter; role in `symbol`."""
-    names = zone_names(report)
+    names, checked = zone_names(report), checks_said(report)
     for _, row in degrees(report.layers.meters).iterrows():
-        yield _point(row, "Meter", row["meter_id"], symbols.meter_symbol(row.get("role")),
-                     popups.meter_card(row, names))  # fmt: skip
+        body = popups.meter_card(row, names, checked=checked.get(str(row["meter_id"]), ""))
+        yield _point(row, "Meter", row["meter_id"], symbols.meter_symbol(row.get("role")), body)
 
 
 def valve_features(report: DistrictReport) -> Iterator[Feature]:

@@ -54,6 +54,7 @@ LEAKAGE = "#782a47"
 BAND = "#d9b9c2"
 EVENT = "#14181b"
 WORKS = "#2f6f83"
+SEVEN_NIGHTS = "#2f6f83"
 
 USED = "#bdd3dd"
 BRIDGED = "#5c8ba1"

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from district.render import explain
 from district.render.drawn import as_image
 from district.render.text import escape
-from district.words import EMPTY, brief, figure, missing, spelled, true
+from district.words import EMPTY, brief, figure, missing, plural, spelled, true
 
 Row = Any
 """A row of a table, as `iterrows` gives it."""
@@ -87,14 +87,24 @@ def zone_card(zone: Row, chart: str, chart_alt: str, *, shifted: str = "") -> st
             if missing(zone.get("index_note"))
             else f"not valid; {zone.get('index_note')}",
         ),
+        ("Excess like", bursts(zone)),
+        ("Pressure", _metres(zone.get("pressure_m"))),
         ("Mains", figure(zone.get("mains_km"), name="mains_km")),
         ("Connections", figure(zone.get("connections_count"), name="connections_count")),
         ("Nights used", figure(zone.get("nights_count"), name="nights_count")),
     ]
-    image = Markup('<img src="{}" alt="{}" width="403" height="198">').format(
+    image = Markup('<img src="{}" alt="{}" width="403" height="216">').format(
         Markup(as_image(chart)), escape(chart_alt)
     )
     return card(f"Zone {zone_title(zone)}", pairs, after=image if chart else Markup())
+
+
+def bursts(zone: Row) -> str:
+    """A zone's excess as a number of burst service pipes, '' below one."""
+    count = zone.get("service_bursts_count")
+    if missing(count) or count < 1:
+        return ""
+    return plural(round(float(count)), "burst service pipe")
 
 
 def zone_title(zone: Row) -> str:
@@ -122,8 +132,8 @@ def valve_card(valve: Row) -> str:
     )
 
 
-def meter_card(meter: Row, names: dict[str, str]) -> str:
-    """A flow meter and the zones on its two sides."""
+def meter_card(meter: Row, names: dict[str, str], *, checked: str = "") -> str:
+    """A flow meter, the zones on its two sides, and what the meters beside it say of it."""
     return card(
         f"Meter {meter['meter_id']}",
         [
@@ -131,6 +141,7 @@ def meter_card(meter: Row, names: dict[str, str]) -> str:
             ("Reports by", spelled(meter.get("kind"))),
             ("Flows from", _zone(meter.get("upstream_cell_id"), names)),
             ("Flows to", _zone(meter.get("downstream_cell_id"), names)),
+            ("Against those beside it", checked),
         ],
     )
 
@@ -178,7 +189,7 @@ def _zone(key: object, names: dict[str, str]) -> str:
 
 
 def _metres(value: Any) -> str:
-    # The map is drawn to about a metre; decimals of a length would promise more.
+    # The map is drawn to about a metre, and a pressure known to no less: decimals promise more.
     return EMPTY if missing(value) else f"{float(value):.0f}\u00a0m"
 
 

@@ -149,11 +149,13 @@ def _charts(report: DistrictReport) -> list[dict[str, Any]]:
         if nights.empty:
             continue
         events = report.events.events[report.events.events["cell_id"] == row["cell_id"]]
+        seven = report.balance.seven_nights
+        seven = seven[seven["cell_id"] == row["cell_id"]]
         title = popups.zone_title(row)
         charts.append(
             {
                 "title": title,
-                "image": Markup(as_image(night_chart(nights, events))),
+                "image": Markup(as_image(night_chart(nights, events, seven=seven))),
                 "alt": chart_words(nights, title),
             }
         )
@@ -177,11 +179,8 @@ def _tanks(report: DistrictReport) -> bool:
 
 def _bursts(zones: pd.DataFrame) -> dict[str, str]:
     """Zone -> its excess as a number of burst service pipes, where that is one at least."""
-    known = zones[zones["service_bursts_count"] >= 1]
-    return {
-        str(row["cell_id"]): words.plural(round(row["service_bursts_count"]), "burst service pipe")
-        for row in _rows(known)
-    }
+    said = {str(row["cell_id"]): popups.bursts(row) for row in _rows(zones)}
+    return {cell: count for cell, count in said.items() if count}
 
 
 def _open_gaps(gaps: pd.DataFrame) -> int:

@@ -33,5 +33,7 @@ def running_cost(report: DistrictReport) -> str:
     if whole.empty or missing(whole.iloc[0]["excess_day_currency"]):
         return ""
     row = whole.iloc[0]
-    ends = (row[f"excess_day_currency{end}"] for end in ("", "_low", "_high"))
-    return figure(*ends, "excess_day_currency", currency=report.currency)
+    name = "excess_day_currency"
+    return figure(
+        row[name], row[f"{name}_low"], row[f"{name}_high"], name, currency=report.currency
+    )

@@ -28,31 +28,32 @@ from district.words import CAUTION, EMPTY, missing, period
 SHEETS: dict[str, str] = {
     outputs.ZONES.name: "zones",
     outputs.EVENTS.name: "events",
-    outputs.STRETCHES.name: "stretches",
-    outputs.LIKELIHOOD.name: "pipe parts",
-    outputs.SEARCH_SETS.name: "search sets",
-    outputs.ANNUAL.name: "annual balance",
-    outputs.INDICATORS.name: "indicators",
-    pressures.ZONE_PRESSURE.name: "pressure",
-    pressures.ZONE_EXPONENTS.name: "exponents",
-    annual_tables.LOSS_GAPS.name: "top-down, bottom-up",
-    annual_tables.GAP_CAUSES.name: "gap causes",
-    annual_tables.ECONOMICS.name: "economics",
-    audited.IMPROVEMENTS.name: "improve first",
-    outputs.NIGHTS.name: "nights",
-    night_tables.NIGHT_PERIODS.name: "night periods",
-    night_tables.NIGHT_USERS.name: "night users",
     reconciled.METER_CHECKS.name: "meter checks",
     reconciled.ZONE_CHECKS.name: "zone checks",
     reconciled.WITHOUT_METER.name: "without meter",
+    annual_tables.ECONOMICS.name: "which zone first",
+    outputs.STRETCHES.name: "stretches",
+    outputs.LIKELIHOOD.name: "pipe parts",
+    outputs.SEARCH_SETS.name: "search sets",
+    outputs.NIGHTS.name: "nights",
+    night_tables.NIGHT_PERIODS.name: "night periods",
+    night_tables.NIGHT_USERS.name: "night users",
+    outputs.ANNUAL.name: "annual balance",
+    outputs.INDICATORS.name: "indicators",
+    annual_tables.LOSS_GAPS.name: "two ways to losses",
+    annual_tables.GAP_CAUSES.name: "gap causes",
+    pressures.ZONE_PRESSURE.name: "pressure",
+    pressures.ZONE_EXPONENTS.name: "exponents",
     outputs.FINDINGS.name: "findings",
+    audited.IMPROVEMENTS.name: "improve first",
 }
 """Table -> name of its sheet, in the order of the sheets."""
 _FORMATS = {
     "share": "0.0%", "count": "0", "year": "0", "m3": "#,##0", "m3_d": "#,##0.0", "m": "0.0",
     "km": "0.000", "mm": "0", "currency": "#,##0", "per_year": "0.0000",
     "l_connection_d": "#,##0", "index": "0.00", "h_d": "0.0",
-    "m3_year": "#,##0", "currency_year": "#,##0",
+    "m3_year": "#,##0", "currency_year": "#,##0", "months": "0.0", "percent": "0", "d": "0",
+    "m3_d_year": "#,##0",
 }  # fmt: skip
 _SUMMED = (
     "mains_km", "connections_count", "properties_count", "inflow_m3_d", "leakage_l_s",
@@ -125,9 +126,10 @@ def heading(column: Column, currency: str = "") -> str:
     >>> heading(Column("excess_l_s", "real", "leakage above the background"))
     'Leakage above the background, L/s'
     """
-    unit = currency if suffix_of(column.name) == "currency" else label_of(column.name)
-    unit = f"{currency} {unit}".strip() if suffix_of(column.name) == "currency_year" else unit
-    unit = "" if suffix_of(column.name) == "share" else unit
+    suffix, unit = suffix_of(column.name), label_of(column.name)
+    if suffix and suffix.startswith("currency"):
+        unit = f"{currency} {unit}".strip()
+    unit = "" if suffix == "share" else unit
     return column.meaning[:1].upper() + column.meaning[1:] + (f", {unit}" if unit else "")
 
 
