@@ -13,8 +13,17 @@ from shapely.geometry import LineString, Point, box
 
 from district.errors import Finding
 from district.results import Balance, Basis, DistrictReport, Events, Layers, Location
-from district.schema import outputs, stored
+from district.schema import (
+    annual_tables,
+    audited,
+    night_tables,
+    outputs,
+    pressures,
+    reconciled,
+    stored,
+)
 from district.schema.columns import Table
+from district.words import PRESSURE_CAUTION
 
 CRS = "EPSG:25833"
 EAST, NORTH = 401000.0, 5651000.0
@@ -118,6 +127,7 @@ def layers() -> Layers:
             ("S1", "pressure", "Z1", (235, 200)),
             ("S2", "acoustic", "Z2", (900, 280)),
             ("S3", "wet_floor", "Z2", (705, 150)),
+            ("TL<1>", "tank_level", "Z1", (60, 200)),
         ),
         connections=points(
             "connection_id cell_id pipe_id use_class properties critical building_id",
@@ -301,6 +311,158 @@ def stretches(parts: pd.DataFrame) -> pd.DataFrame:
     return frame.reset_index(drop=True).reindex(columns=list(outputs.STRETCHES.names()))
 
 
+def reconciled_tables() -> dict[str, pd.DataFrame]:
+    """M2 reads too little, M1 has nothing beside it to check it by."""
+    return {
+        "meter_checks": table(
+            reconciled.METER_CHECKS,
+            [
+                {
+                    "meter_id": "M1", "upstream_cell_id": "", "downstream_cell_id": "Z1",
+                    **three("flow_m3_d", 300.0, 6.0), "verdict": "cannot_be_checked",
+                    "reason": "Only one side of it is balanced", "act": False,
+                },
+                {
+                    "meter_id": "M2", "upstream_cell_id": "Z1", "downstream_cell_id": "Z2",
+                    **three("flow_m3_d", 120.0, 3.0), **three("reconciled_m3_d", 141.0, 4.0),
+                    "verdict": "off", "since": pd.Timestamp("2031-03-20"),
+                    "since_low": pd.Timestamp("2031-03-19"),
+                    "since_high": pd.Timestamp("2031-03-21"), **three("off_share", -0.15, 0.06),
+                    "reason": f"zone Z1 seems to gain what zone Z2 loses {SCRIPT}", "act": True,
+                },
+            ],
+        ),
+        "zone_checks": table(
+            reconciled.ZONE_CHECKS,
+            [
+                {"cell_id": "district", "statistic_index": 3.1, "critical_index": 6.0,
+                 "verdict": "agrees", "reason": "Night and day of 3 zones agree", "act": False},
+                {"cell_id": ZONES[2], "statistic_index": 14.0, "critical_index": 8.0,
+                 "verdict": "does_not_close", "reason": "By day 0.2 L/s more flows in",
+                 "act": False},
+            ],
+        ),
+        "without_meter": table(
+            reconciled.WITHOUT_METER,
+            [
+                {"meter_id": "M2", "cell_id": cell, "nights_count": 40,
+                 **three("leakage_l_s", read, 0.1), **three("corrected_leakage_l_s", right, 0.1),
+                 **three("joint_leakage_l_s", 1.9, 0.2)}
+                for cell, read, right in (("Z1", 1.5, 1.26), ("Z2", 0.4, 0.64))
+            ],
+        ),
+    }  # fmt: skip
+
+
+def night_tables_made() -> dict[str, pd.DataFrame]:
+    return {
+        "seven_nights": table(
+            night_tables.SEVEN_NIGHTS,
+            [
+                {"cell_id": "Z1", "night": night, "nights_count": 7,
+                 **three("minimum_night_flow_l_s", 0.9, 0.05), **three("leakage_l_s", 0.4, 0.2)}
+                for night in pd.date_range("2031-03-07", LAST)
+            ],
+        ),
+        "night_periods": table(
+            night_tables.NIGHT_PERIODS,
+            [
+                {"cell_id": cell, "period_kind": kind, "period": period, "nights_count": 30,
+                 "days_count": 24, **three("minimum_night_flow_l_s", 0.9 + rise, 0.05),
+                 **three("leakage_l_s", 0.41 + rise, 0.2)}
+                for cell, kind, period, rise in (
+                    ("Z2", "month", "2031-04", 0.0), ("Z1", "month", "2031-03", 0.0),
+                    ("Z1", "month", "2031-04", 1.1), ("Z1", "week", "2031-W10", 0.0),
+                )
+            ],
+        ),
+        "night_users": table(
+            night_tables.NIGHT_USERS,
+            [
+                {"meter_id": "M&B", "cell_id": "Z2", "role": "building", "use_class": "hotel",
+                 "properties_count": 1, "nights_count": 28, **three("night_use_l_s", 0.31, 0.01),
+                 "allowance_l_s": 0.02, **three("zone_share", 0.4, 0.05),
+                 "reason": f"never stops {SCRIPT}"}
+            ],
+        ),
+    }  # fmt: skip
+
+
+def yearly_tables() -> dict[str, pd.DataFrame]:
+    money = {"district": 105.0, "Z1": 74.0, "Z2": 9.0}
+    return {
+        "economics": table(
+            annual_tables.ECONOMICS,
+            [
+                {"cell_id": cell, "rank": rank, "statement": f"A survey of {cell} pays.",
+                 **three("rise_m3_d_year", 12.0, 9.0), "rise_note": "from 8 weeks",
+                 "survey_currency": 200.0,
+                 **(three("survey_interval_months", 14.0, 5.0) if cell != "Z2"
+                    else {"survey_interval_months_low": 7.0}),
+                 **three("excess_m3_d", money[cell] / 0.8, 10.0),
+                 **three("excess_day_currency", money[cell], 8.0),
+                 **three("payback_d", 200.0 / money[cell], 1.0)}
+                for cell, rank in (("district", np.nan), ("Z2", 2), ("Z1", 1))
+            ],
+        ),
+        "loss_gaps": table(
+            annual_tables.LOSS_GAPS,
+            [
+                {"cell_id": cell, **three("top_down_m3", top, 9000.0),
+                 **three("bottom_up_m3", 120000.0, 9000.0),
+                 **three("gap_m3", top - 120000.0, 13000.0), "agrees": top < 130000.0,
+                 "statement": "The two ways agree." if top < 130000.0 else "An input is not so."}
+                for cell, top in (("Z1", 121000.0), ("district", 156875.0), ("Z2", 150000.0))
+            ],
+        ),
+        "gap_causes": table(
+            annual_tables.GAP_CAUSES,
+            [
+                {"cell_id": cell, "rank": rank, "input": f"cause {rank} of {cell}", "value": 2.0,
+                 "closing_value": 3.5, "unit": "%", "deviations_index": 1.0 + rank,
+                 "possible": rank != 2}
+                for cell in ("Z1", "Z2", "district") for rank in (1, 2, 3, 4, 5)
+            ],
+        ),
+    }  # fmt: skip
+
+
+def pressure_tables() -> dict[str, pd.DataFrame]:
+    said = "Night pressure did not step. "
+    return {
+        "zone_pressure": table(
+            pressures.ZONE_PRESSURE,
+            [
+                {"cell_id": cell, **three("pressure_m", 41.0, 2.0),
+                 **three("night_pressure_m", 44.0, 2.0), "loggers_count": loggers,
+                 "rests_on": "logger" if loggers else "assumed", "exponent_index": 1.15,
+                 "exponent_index_low": 0.5, "exponent_index_high": 1.5,
+                 **three("saving_m3_year", 640.0, 250.0),
+                 **three("saving_currency_year", 510.0, 200.0), "basis": said + PRESSURE_CAUTION}
+                for cell, loggers in (("Z1", 1), ("Z2", 0))
+            ],
+        ),
+        "zone_exponents": table(
+            pressures.ZONE_EXPONENTS,
+            [{"cell_id": "Z1", "rests_on": "default"}, {"cell_id": "Z2", "rests_on": "both"}],
+        ),
+    }  # fmt: skip
+
+
+def improvements() -> pd.DataFrame:
+    return table(
+        audited.IMPROVEMENTS,
+        [
+            {"cell_id": cell, "figure": "daily leakage", "rank": rank,
+             "input": f"input {rank} of {cell} {SCRIPT if rank == 1 else ''}", "kind": "measured",
+             "source": "readings", "variance_share": share, **three("leakage_m3_d", 115.0, 9.0),
+             "narrower_share": share / 2}
+            for cell in ("Z2", "Z1", "district")
+            for rank, share in ((2, 0.25), (1, 0.6), (3, 0.1), (4, 0.05))
+        ],
+    )  # fmt: skip
+
+
 def build() -> DistrictReport:
     """The hand-made report; new frames at every call."""
     drawn = layers()
@@ -363,6 +525,11 @@ def build() -> DistrictReport:
                 ],
             ),
             basis=basis,
+            **reconciled_tables(),
+            **night_tables_made(),
+            **yearly_tables(),
+            **pressure_tables(),
+            improvements=improvements(),
         ),
         events=Events(events(), basis),
         location=Location(

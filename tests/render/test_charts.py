@@ -31,6 +31,14 @@ def test_it_names_axis_limits_events_and_works(report):
     assert ">event starts<" not in quiet, "a building's event is not one of the zone's night flow"
 
 
+def test_the_seven_night_figure_is_drawn_where_it_is_known(report):
+    nights, events = of_zone(report, "Z1")
+    seven = report.balance.seven_nights
+    assert ">lowest hour, 7 nights<" in night_chart(nights, events, seven=seven)
+    assert "7 nights" not in night_chart(nights, events, seven=seven.iloc[:0])
+    ElementTree.fromstring(night_chart(nights.iloc[:0], events.iloc[:0], seven=seven))
+
+
 def test_nights_without_a_figure_leave_a_gap(report):
     nights, events = of_zone(report, "Z1")
     series = charts._every_night(nights.drop(nights.index[5:8]))

@@ -6,7 +6,9 @@ from html.parser import HTMLParser
 
 import pytest
 
+from district.render import explain
 from district.render.report import report_page
+from district.words import PRESSURE_CAUTION
 
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -95,10 +97,68 @@ def test_every_section_is_there(report):
         "Z1: 4 nights without inflow readings.",
         "2031-03-01 00:00",
         "flow in a building that never stops",
+        "Meters that disagree",
+        "15 % too little (9 to 21)",
+        "Which zone first",
+        "7 or longer",
+        "Night leakage by month",
+        "Large night users",
+        "Two ways of reckoning the losses",
+        "2 zones: 1 with a gap beyond the limits",
+        "What to measure better",
     ):
         assert words in page, words
     assert page.count("<figure") == 4
     assert '<tr class="l3">\n<td>Unauthorised consumption</td>' in page
+
+
+def test_a_wrong_meter_stands_on_the_first_screen_before_the_caution(report):
+    page = report_page(report)
+    told, caution = page.index("A meter, not a leak."), page.index("Before anyone acts.")
+    assert page.index("Which stretches?") < told < caution
+    sound = report.balance.meter_checks.assign(verdict="agrees")
+    calm = report_page(replace(report, balance=replace(report.balance, meter_checks=sound)))
+    assert "A meter, not a leak." not in calm
+    assert "All 2 meters that can be checked agree" in calm
+
+
+def test_what_repeats_for_every_zone_is_said_once(report):
+    text = "".join(read(report_page(report)).text)
+    assert text.count("Night pressure did not step.") == 1
+    assert text.count(PRESSURE_CAUTION) == 1
+    assert "Assumed: no logger." in text
+
+
+def test_the_usual_exponent_is_shown_as_it_is_set(report):
+    # 1.15 with limits of half a unit would else be rounded away from what the settings say.
+    assert report_page(report).count("<b>1.15</b> <small>0.5 to 1.5</small>") == 1
+
+
+def test_causes_are_given_only_where_the_two_ways_part(report):
+    text = "".join(read(report_page(report)).text)
+    for cause in (1, 3, 4):
+        assert f"cause {cause} of district" in text
+        assert f"cause {cause} of Z2" in text
+    assert "cause 2 of district" not in text, "it cannot be"
+    assert "cause 5 of district" not in text, "three are enough"
+    assert "of Z1" not in text.split("likeliest first")[1].split("Pressure")[0]
+
+
+def test_a_tank_is_explained_where_there_is_one(report):
+    assert explain.TANK[1] in "".join(read(report_page(report)).text)
+    sensors = report.layers.sensors
+    dry = replace(report.layers, sensors=sensors[sensors["kind"] != "tank_level"])
+    assert "whose level is read" not in report_page(replace(report, layers=dry))
+
+
+def test_money_of_the_year_carries_its_limits(report):
+    annual = report.balance.annual
+    sized = annual.assign(
+        value_currency_low=annual["value_currency"] * 0.9,
+        value_currency_high=annual["value_currency"] * 1.1,
+    )
+    page = report_page(replace(report, balance=replace(report.balance, annual=sized)))
+    assert "<b>126\u00a0000</b> <small>113\u00a0000 to 138\u00a0000</small>" in page
 
 
 def test_a_shifted_zone_is_marked_with_its_year_as_with_its_nights(report):
@@ -121,7 +181,7 @@ def test_tables_scroll_inside_their_own_box(report):
     assert page.count('<div class="box" tabindex="0"><table>') == page.count("<table>")
 
 
-@pytest.mark.parametrize("part", ["zones", "events", "annual", "everything"])
+@pytest.mark.parametrize("part", ["zones", "events", "annual", "beside", "everything"])
 def test_a_district_without_figures_still_gets_its_page(report, part):
     balance, events, location = report.balance, report.events, report.location
     if part in ("zones", "everything"):
@@ -137,6 +197,13 @@ def test_a_district_without_figures_still_gets_its_page(report, part):
         balance = replace(
             balance, annual=balance.annual.iloc[:0], indicators=balance.indicators.iloc[:0]
         )
+    if part in ("beside", "everything"):
+        beside = (
+            "meter_checks", "zone_checks", "without_meter", "night_periods", "night_users",
+            "seven_nights", "economics", "loss_gaps", "gap_causes", "zone_pressure",
+            "zone_exponents", "improvements",
+        )  # fmt: skip
+        balance = replace(balance, **{name: getattr(balance, name).iloc[:0] for name in beside})
     page = report_page(
         replace(report, balance=balance, events=events, location=location, findings=())
     )

@@ -44,6 +44,9 @@ def test_sheets_headings_and_panes(path):
             assert said == [heading(c, "EUR") for c in table.columns]
             assert sheet.freeze_panes is not None
     assert book["zones"]["Q1"].value == "Night leakage, L/s"
+    first = [c.value for c in book["which zone first"][1]]
+    assert "Value of water, EUR per m³" in first
+    assert "Cost of one survey of all mains, EUR" in first
     money = [c.value for c in book["events"][1] if c.value.endswith(", EUR")]
     assert money == ["Volume at the price of water, EUR"]
 

@@ -1,0 +1,36 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from district.render.visits import running_cost, visits
+from district.schema import annual_tables
+from district.schema.columns import empty
+
+
+def test_zones_come_in_the_order_of_a_visit_and_the_district_last(report):
+    assert [v["cell_id"] for v in visits(report)] == ["Z1", "Z2", "district"]
+
+
+def test_a_zone_whose_figures_a_boundary_shifts_says_by_how_much(report):
+    assert [v["shift"] for v in visits(report)] == ["", "", ""]
+    moved = report.events.events.iloc[[0]].assign(
+        kind="meter_or_boundary", state="open", cell_id="Z1", other_cell_id="Z2"
+    )
+    rows = visits(replace(report, events=replace(report.events, events=moved)))
+    first, second, whole = (v["shift"].replace("\u00a0", " ") for v in rows)
+    assert first == "1.10 L/s (0.98 to 1.22) too much"
+    assert second == "1.10 L/s (0.98 to 1.22) too little"
+    assert whole == ""
+
+
+def test_what_the_excess_costs_a_day(report):
+    assert running_cost(report).replace("\u00a0", " ") == "EUR 105 (97 to 113)"
+
+
+def test_no_cost_where_none_is_known(report):
+    table = report.balance.economics
+    for lacking in (empty(annual_tables.ECONOMICS), table.assign(excess_day_currency=np.nan)):
+        bare = replace(report, balance=replace(report.balance, economics=lacking))
+        assert running_cost(bare) == ""
