@@ -25,7 +25,8 @@ def by_month(report: DistrictReport) -> Months:
     table = report.balance.night_periods
     monthly = table[table["period_kind"] == "month"]
     months = tuple(sorted({str(m) for m in monthly["period"]}))[-MONTHS:]
-    cells = {(str(row["cell_id"]), str(row["period"])): dict(row) for _, row in monthly.iterrows()}
+    shown = monthly[monthly["period"].isin(months)]
+    cells = {(str(row["cell_id"]), str(row["period"])): dict(row) for _, row in shown.iterrows()}
     order = [str(z) for z in report.balance.zones["cell_id"]]
     known = {zone for zone, _ in cells}
     zones = [z for z in order if z in known] + sorted(known - set(order))

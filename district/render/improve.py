@@ -24,10 +24,12 @@ def improve(report: DistrictReport) -> list[dict[str, Any]]:
     table = report.balance.improvements
     zones = report.balance.zones
     now = {str(r["cell_id"]): dict(r) for _, r in zones.iterrows()}
-    order = ["district", *now]
+    order = {cell: at for at, cell in enumerate(["district", *now])}
     found = []
-    for cell in sorted(set(table["cell_id"].astype(str)), key=lambda c: _place(c, order)):
-        rows = table[table["cell_id"] == cell].sort_values("rank", kind="stable").head(INPUTS)
+    ranked = table.sort_values("rank", kind="stable").groupby("cell_id", sort=False).head(INPUTS)
+    parts = {str(cell): rows for cell, rows in ranked.groupby("cell_id", sort=False)}
+    for cell in sorted(parts, key=lambda c: _place(c, order)):
+        rows = parts[cell]
         inputs = [
             {**row, "bar": share_bar(row["variance_share"]), "share": _said(row["variance_share"])}
             for row in (dict(r) for _, r in rows.iterrows())
@@ -52,5 +54,5 @@ def _said(share: float) -> str:
     return "-" if missing(share) else percent(float(share), decimals=0)
 
 
-def _place(cell: str, order: list[str]) -> tuple[int, str]:
-    return (order.index(cell) if cell in order else len(order), cell)
+def _place(cell: str, order: dict[str, int]) -> tuple[int, str]:
+    return order.get(cell, len(order)), cell

@@ -31,6 +31,8 @@ DEVICES = 12
 """Meters and sensors shown unfolded, those with most readings lost."""
 USERS = 8
 """Large night users shown unfolded."""
+ZONES = 15
+"""Zones shown unfolded in the tables of visits, months and pressure."""
 IMPROVED = 4
 """Places shown unfolded with what to measure better: the district and the worst zones."""
 CAUSES = 3
@@ -90,6 +92,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "months": by_month(report),
         "night_users": _rows(balance.night_users),
         "users_shown": USERS,
+        "zones_shown": ZONES,
         "costs_known": bool(balance.indicators["non_revenue_cost_share"].notna().any()),
         "gaps": _rows(_district_first(balance.loss_gaps)),
         "gaps_open": _open_gaps(balance.loss_gaps),

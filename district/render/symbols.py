@@ -64,6 +64,7 @@ DRAWN: dict[str, str] = {
 
 MEANS: dict[str, str] = {
     "source": "source or tank",
+    "tank_level": "tank inside a zone, its level read",
     "zone_meter": "zone meter",
     "building_meter": "building meter",
     "valve_shut": "valve, shut",
@@ -73,7 +74,6 @@ MEANS: dict[str, str] = {
     "pressure": "pressure logger",
     "acoustic": "acoustic logger",
     "wet_floor": "wet-floor sensor",
-    "tank_level": "tank inside a zone, its level read",
     "sensor": "other sensor",
 }
 

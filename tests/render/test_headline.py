@@ -33,6 +33,45 @@ def test_four_questions_answered(report):
     )
 
 
+def test_what_the_excess_costs_stands_beside_it(report):
+    detail = plain(said(report)["How much leaks?"][1])
+    assert detail.endswith(", costing EUR 105 (97 to 113) a day while it runs.")
+    unpriced = replace(report.balance, economics=report.balance.economics.iloc[:0])
+    assert "costing" not in said(replace(report, balance=unpriced))["How much leaks?"][1]
+
+
+def moved(report, **said):
+    """The report with its largest event taken for a change of meter or boundary."""
+    events = report.events.events
+    largest = events.index == events["size_l_s"].idxmax()
+    for name, value in {"kind": "meter_or_boundary", "other_cell_id": "Z2", **said}.items():
+        events = events.assign(**{name: events[name].astype(object).mask(largest, value)})
+    return replace(report, events=replace(report.events, events=events))
+
+
+def test_a_meter_or_boundary_is_no_leak_that_began(report):
+    answer, detail = said(moved(report))["Since when?"]
+    assert answer == "2031-04-05"
+    assert plain(detail).startswith("The largest open event rose by 0.080 L/s (0.060")
+    assert plain(detail).endswith(" 1 event of a meter or boundary to check.")
+
+
+def test_only_a_meter_or_boundary_leaves_no_new_leak(report):
+    shifted = moved(report)
+    events = shifted.events.events
+    only = events[events["kind"] == "meter_or_boundary"]
+    calm = replace(shifted, events=replace(shifted.events, events=only))
+    answer = said(calm)["Since when?"]
+    assert answer == ("No new leak", "1 event of a meter or boundary to check.")
+
+
+def test_where_says_how_far_a_meter_or_boundary_shifts_it(report):
+    detail = plain(said(moved(report))["Where?"][1])
+    assert (
+        "A meter or boundary makes that 1.10 L/s (0.98 to 1.22) too much: check it too." in detail
+    )
+
+
 def test_total_is_unknown_without_any_figure(report):
     zones = report.balance.zones.assign(leakage_m3_d=np.nan)
     assert headline.total(zones, "leakage_m3_d") == (None, None, None)

@@ -82,3 +82,20 @@ def test_a_tank_says_what_it_does_to_the_balance():
     logger = popups.sensor_card({**tank, "kind": "pressure"}, {})
     assert "Sensor TL&lt;1&gt;" in logger
     assert "taken off" not in logger
+
+
+def test_a_zone_says_its_pressure_and_what_its_excess_is_like(report):
+    zone = report.balance.zones.iloc[0].copy()
+    zone["service_bursts_count"] = 2.7
+    card = popups.zone_card(zone, "", "").replace("\u00a0", " ")
+    assert "<dt>Excess like</dt><dd>3 burst service pipes</dd>" in card
+    assert "<dt>Pressure</dt><dd>41 m</dd>" in card
+    zone["service_bursts_count"] = 0.4
+    assert "Excess like" not in popups.zone_card(zone, "", "")
+
+
+def test_a_meter_says_what_those_beside_it_do(report):
+    meter = report.layers.meters.iloc[1]
+    card = popups.meter_card(meter, {}, checked="reads <too little>")
+    assert "<dt>Against those beside it</dt><dd>reads &lt;too little&gt;</dd>" in card
+    assert "Against" not in popups.meter_card(meter, {})

@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
+import pandas as pd
 import pytest
 
 from district.render import explain
@@ -142,6 +143,25 @@ def test_causes_are_given_only_where_the_two_ways_part(report):
     assert "cause 2 of district" not in text, "it cannot be"
     assert "cause 5 of district" not in text, "three are enough"
     assert "of Z1" not in text.split("likeliest first")[1].split("Pressure")[0]
+
+
+def test_many_zones_are_folded(report):
+    def repeated(table):
+        return pd.concat([table.assign(cell_id=f"N{n}") for n in range(30)], ignore_index=True)
+
+    balance = report.balance
+    many = replace(
+        balance,
+        economics=repeated(balance.economics.iloc[1:2]),
+        zone_pressure=repeated(balance.zone_pressure.iloc[:1]),
+        night_periods=repeated(balance.night_periods.iloc[:1]),
+        improvements=repeated(balance.improvements.iloc[:1]),
+    )
+    page = report_page(replace(report, balance=many))
+    read(page)
+    assert "15 more lines, the whole district last" in page
+    assert page.count("<summary>15 more zones</summary>") == 2
+    assert "<summary>26 more zones</summary>" in page
 
 
 def test_a_tank_is_explained_where_there_is_one(report):
