@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,7 @@ from district.balance.year import counted_days
 from district.schema.annual_tables import GAP_CAUSES, LOSS_GAPS
 from district.schema.columns import empty
 from district.settings import Settings
-from district.words import brief
+from district.words import brief, listed
 
 
 def explain_gap(
@@ -35,14 +36,19 @@ def explain_gap(
     Parameters: `layout` from `metering`, `night_flows` table NIGHT_FLOWS. The limits of the gap
     take the two ways as independent: they share the zone meters alone, whose error moves both the
     same way, so the limits are rather too wide than too narrow. An area without a usable night has
-    no gap and no causes.
+    no gap and no causes; nor has the district where a zone has none, for its nights are then the
+    sum of fewer zones than its balance is.
     """
     if annual.empty:
         return empty(LOSS_GAPS), empty(GAP_CAUSES)
     areas = annual["cell_id"].unique()
     lines = lines_of(annual)
     top, bottom = lines["real losses"], lines[BOTTOM_UP]
-    gap = combine_limits(top, bottom, signs=(1, -1))
+    lacking = areas[1:][np.isnan(bottom.value[1:])]
+    alike = np.array([not len(lacking), *np.ones(len(areas) - 1, dtype=bool)])
+    gap = Estimate(
+        *(np.where(alike, x, np.nan) for x in combine_limits(top, bottom, signs=(1, -1)))
+    )
     counted = counted_days(volumes)
     scene = Scene(
         layout,
@@ -68,6 +74,7 @@ def explain_gap(
         statement(
             Estimate(*(p[i] for p in gap)),
             cause=best.loc[area].to_dict() if area in best.index else None,
+            lacking=[] if i else list(lacking),
         )
         for i, area in enumerate(areas)
     ]
@@ -83,11 +90,17 @@ def ranked(causes: pd.DataFrame) -> pd.DataFrame:
     return order[list(GAP_CAUSES.names())]
 
 
-def statement(gap_m3: Estimate, *, cause: dict[str, Any] | None) -> str:
-    """What a gap (numbers, m3 a year) says, and the most plausible `cause`, a row of GAP_CAUSES."""
+def statement(
+    gap_m3: Estimate, *, cause: dict[str, Any] | None, lacking: Sequence[str] = ()
+) -> str:
+    """What a gap (numbers, m3 a year) says, and the most plausible `cause`, a row of GAP_CAUSES.
+
+    `lacking` are the zones without a usable night that the area is the sum of.
+    """
     value, low, high = (float(x) for x in gap_m3)
     if np.isnan(value):
-        return "Not known: no usable night in the year."
+        where = f" in {listed(lacking)}" if lacking else ""
+        return f"Not known: no usable night in the year{where}."
     if low <= 0 <= high:
         return "The two ways agree: the gap between them is within their limits."
     side = "more" if value > 0 else "less"

@@ -107,7 +107,7 @@ def annual_balance(
     )
     # Who sold the water is told of the district alone.
     untold = table["volume_m3"].isna() & table["component"].isin(SOURCES)
-    said = (*_said(counted, known, layout, settings), *strange)
+    said = (*_said(counted, known, layout, settings), *strange, *_nightless(cells, bottom))
     return table[~untold].reset_index(drop=True), said
 
 
@@ -183,6 +183,16 @@ def _bottom_up(night: NightBalance, cells: pd.Index[Any], known: Any) -> tuple[E
     there = np.isfinite(each.value)
     whole = summed_as_one(Estimate(*(p[there] for p in each)))
     return each, whole if there.any() else estimate(np.nan)
+
+
+def _nightless(cells: pd.Index[Any], bottom: Estimate) -> tuple[str, ...]:
+    """What the district's bottom-up figure leaves out."""
+    lacking = cells[np.isnan(bottom.value)]
+    said = (
+        f"Annual balance: no usable night in the year in {listed(lacking)}, which the district's "
+        "real losses from night flows leave out."
+    )
+    return (said,) if 0 < len(lacking) < len(cells) else ()
 
 
 def _said(counted: Any, known: Any, layout: Metering, settings: Settings) -> tuple[str, ...]:

@@ -49,8 +49,31 @@ def test_without_nights_there_is_no_gap(
     reduced = make_reduced(night_flows=make_reduced().night_flows.iloc[:0])
     found = district_balance(make_network(), reduced, settings=Settings(), works=no_works)
     assert found.gap_causes.empty
-    assert set(found.loss_gaps["statement"]) == {"Not known: no usable night in the year."}
+    assert set(found.loss_gaps["statement"]) == {
+        "Not known: no usable night in the year in North and South.",
+        "Not known: no usable night in the year.",
+    }
     assert found.loss_gaps["agrees"].isna().all()
+
+
+def test_a_zone_without_nights_leaves_the_district_without_a_gap(
+    make_network: Any, make_reduced: Any, night_table: Any, no_works: Any, nights: Any
+) -> None:
+    # M1 is not read at night: North has days and no nights, South has both.
+    reduced = make_reduced(night_flows=night_table(nights, {"M2": 0.4, "B1": 0.2}))
+    found = district_balance(make_network(), reduced, settings=Settings(), works=no_works)
+    gaps = found.loss_gaps.set_index("cell_id")
+    assert gaps["gap_m3"].isna().to_dict() == {"district": True, "North": True, "South": False}
+    assert gaps["agrees"].isna().to_dict() == {"district": True, "North": True, "South": False}
+    assert gaps.loc["district", "statement"] == (
+        "Not known: no usable night in the year in North."
+    )
+    assert gaps.loc["North", "statement"] == "Not known: no usable night in the year."
+    assert set(found.gap_causes["cell_id"]) == {"South"}
+    assert (
+        "Annual balance: no usable night in the year in North, which the district's real losses "
+        "from night flows leave out." in found.basis.assumptions
+    )
 
 
 def test_statement_says_the_side_and_the_most_plausible_cause() -> None:
