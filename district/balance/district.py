@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from district.balance.annual import DISTRICT
 from district.balance.audit import audit_table, improvements
 from district.balance.days import daily_balance
 from district.balance.economics import survey_economics
@@ -128,6 +129,7 @@ def district_balance(
             *night.limits,
             *hourless,
             *_limits(layout, volumes, zones, reduced, settings),
+            *_below_nothing(indicators),
             *nested.limits,
         ),
     )
@@ -228,3 +230,15 @@ def _limits(
             "valve or an allowance is not as recorded."
         )
     return said
+
+
+def _below_nothing(indicators: pd.DataFrame) -> list[str]:
+    """What a year of less than no losses says: no district can have it."""
+    areas = indicators.loc[indicators["real_losses_m3_high"] < 0, "cell_id"]
+    if areas.empty:
+        return []
+    names = listed("the district" if a == DISTRICT else a for a in areas)
+    return [
+        f"Annual balance: real losses of {names} are below zero beyond their limits: a "
+        "zone meter reads low, or an allowance or a meter of users is not as recorded."
+    ]

@@ -31,21 +31,24 @@ def survey_economics(
     (`rates_of_rise`), the excess from the recent nights, costs from the settings. Zones stand by
     what a survey brings in a year for each unit of money it costs: the excess above the economic
     level, at the value of water. Where the rate is not known, or is not above zero, the economic
-    level counts as nothing.
+    level counts as nothing. The district's interval comes from the zones whose rate is known,
+    from what they cost to survey and how they rise, and stands for all.
     """
     order = pd.Index(nights["cell_id"].drop_duplicates(), dtype=object)
     found = rates_of_rise(nights, order) if len(order) else Rise(_nothing(0), ())
     at = order.get_indexer(zones["cell_id"])
     rise = Estimate(*(np.where(at >= 0, np.append(x, np.nan)[at], np.nan) for x in found.rate))
     notes = [found.notes[i] if i >= 0 else "not known: no usable night" for i in at]
-    excess = scaled(
-        multiply_limits(_of(zones, "excess_l_s"), _of(zones, "night_day_factor_h_d")), M3_PER_L_S_H
-    )
+    by_hour = multiply_limits(_of(zones, "excess_l_s"), _of(zones, "night_day_factor_h_d"))
+    # As in table ZONES, excess is never below nothing: nor is its lower limit.
+    excess = Estimate(*(np.maximum(x, 0.0) for x in scaled(by_hour, M3_PER_L_S_H)))
     unknown = zones["cell_id"][np.isnan(rise.value)].tolist()
+    mains_km = zones["mains_km"].to_numpy(dtype=float)
     table = _table(
         with_district(rise, _summed(rise, as_one=False)),
         with_district(excess, _summed(excess, as_one=True)),
-        with_sum(zones["mains_km"].to_numpy(dtype=float)),
+        with_sum(mains_km),
+        np.append(mains_km[np.isfinite(rise.value)].sum(), mains_km),
         settings,
     )
     table["cell_id"] = [DISTRICT, *zones["cell_id"]]
@@ -64,14 +67,18 @@ def survey_economics(
     return table[list(ECONOMICS.names())]
 
 
-def _table(rise: Estimate, excess: Estimate, mains_km: Array, settings: Settings) -> pd.DataFrame:
-    """The figures of ECONOMICS, in the order of the arrays."""
+def _table(
+    rise: Estimate, excess: Estimate, mains_km: Array, rising_km: Array, settings: Settings
+) -> pd.DataFrame:
+    """The figures of ECONOMICS, in the order of the arrays; `rising_km` of mains whose rate of
+    rise is known."""
     costs = settings.costs
     worth = costs.water_currency_m3
     survey = costs.survey_currency_km * mains_km
 
     def months(rate: Array) -> Array:
-        return survey_interval_months(survey, water_currency_m3=worth, rise_m3_d_year=rate)
+        cost = costs.survey_currency_km * rising_km
+        return survey_interval_months(cost, water_currency_m3=worth, rise_m3_d_year=rate)
 
     def grown(figure: Any) -> Estimate:
         """A figure that grows with the rate of rise: nothing where leakage does not rise."""
@@ -83,7 +90,7 @@ def _table(rise: Estimate, excess: Estimate, mains_km: Array, settings: Settings
     budget = grown(lambda t: survey_budget_currency(survey, interval_months=t))
     losses = Estimate(*(economic_losses_m3(b, water_currency_m3=worth) for b in budget))
     level = Estimate(*(np.nan_to_num(x) / YEAR_D for x in losses))
-    day = Estimate(*(np.maximum(x, 0.0) * worth for x in excess))
+    day = scaled(excess, worth)
     per_survey = YEAR_D * worth / np.where(survey > 0, survey, np.nan)
     figures = {
         "rise_m3_d_year": rise,
@@ -142,11 +149,14 @@ def _said(row: dict[str, Any], currency: str) -> str:
         return "Not known: no usable night."
     if np.isnan(gain):
         return "Not known: a survey here has no cost, as there are no mains or no price for it."
+    if row["water_currency_m3"] == 0:
+        return "Not known: water costs nothing in the settings, so that no survey can pay."
     if gain <= 0:
         return "A survey does not pay yet: the excess is not above the economic level."
     days = (
         f"it costs {currency} {whole(row['survey_currency'])} and is earned back in about "
-        f"{brief(row['payback_d'])} days if it finds all of the excess"
+        f"{brief(row['payback_d'])} days if it finds all of the excess, repairs not "
+        "counted"
     )
     if row["return_index_low"] <= 0:
         return f"A survey may pay, but the limits do not rule out that there is nothing: {days}."

@@ -122,11 +122,17 @@ def target_bands(
     pressure_m: Iterable[float],
     country_group: Literal["developed", "developing"],
 ) -> list[str]:
-    """The band of each estimate, or 'B to D' where its limits lie in different bands."""
+    """The band of each estimate, or 'B to D' where its limits lie in different bands.
+
+    '' for losses below nothing even by their upper limit: a meter is wrong, not the network good.
+    """
     bands = []
     for low, high, metres in zip(
         leakage_l_connection_d.low, leakage_l_connection_d.high, pressure_m, strict=True
     ):
+        if high < 0:
+            bands.append("")
+            continue
         ends = [target_band(x, pressure_m=metres, country_group=country_group) for x in (low, high)]
         bands.append(ends[0] if ends[0] == ends[1] else " to ".join(e for e in ends if e))
     return bands

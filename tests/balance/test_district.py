@@ -120,3 +120,19 @@ def test_a_background_beyond_the_leakage_is_told(
     assert (whole.zones["service_bursts_count"] == 0).all()
     (said,) = (s for s in whole.basis.limits if "condition_factor" in s)
     assert said.startswith("Night leakage of North and South is below the background expected")
+
+
+def test_a_year_of_losses_below_nothing_is_told_and_earns_no_band(
+    make_network: Any, make_reduced: Any, no_works: Any, day_table: Any, nights: Any
+) -> None:
+    daily = day_table(nights, {"M1": 60.0, "M2": 50.0, "B1": 25.0, "C1": 4.0, "C2": 10.0})
+    found = district_balance(
+        make_network(), make_reduced(daily_volumes=daily), settings=Settings(), works=no_works
+    )
+    year = found.indicators.set_index("cell_id")
+    assert list(year.index[year["real_losses_m3_high"] < 0]) == ["district", "North"]
+    assert year["target_band"].to_dict() == {"district": "", "North": "", "South": "D"}
+    assert (
+        "Annual balance: real losses of North and the district are below zero beyond their limits: "
+        "a zone meter reads low, or an allowance or a meter of users is not as recorded."
+    ) in found.basis.limits

@@ -75,7 +75,7 @@ def test_figures_of_a_zone_by_hand() -> None:
     )
     assert row["statement"] == (
         "A survey pays: it costs EUR 400 and is earned back in about 27 days if it finds all of "
-        "the excess."
+        "the excess, repairs not counted."
     )
 
 
@@ -120,12 +120,38 @@ def test_an_unknown_rise_is_said_and_counts_as_nothing() -> None:
     assert found.loc["B", "return_index"] == pytest.approx(9.0 * 0.5 * 365 / 400)
 
 
+def test_the_interval_of_the_district_is_that_of_the_zones_whose_rise_is_known() -> None:
+    level = 10 + 0.1 * np.arange(len(NIGHT)) + np.random.default_rng(5).normal(0, 1.5, len(NIGHT))
+    nights = nights_of(A=level, B=7.0).assign(
+        status=lambda f: np.where(
+            (f["cell_id"] == "B") & (f["night"] >= "2025-03-01"), "no_inflow", "measured"
+        )
+    )
+    excess = (30.0, 20.0, 40.0)
+    found = table_of(zones_of(A=(4.0, *excess), B=(36.0, *excess)), nights)
+    # B, nine times as long and of unknown rise, must not make surveys look three times too dear.
+    assert found.loc["district", "survey_interval_months"] == pytest.approx(
+        found.loc["A", "survey_interval_months"]
+    )
+    assert found.loc["district", "survey_budget_currency"] == pytest.approx(
+        10 * found.loc["A", "survey_budget_currency"]
+    )
+
+
+def test_excess_is_not_below_nothing_by_its_factor_either() -> None:
+    zones = zones_of(A=(4.0, 30.0, 0.0, 40.0)).assign(night_day_factor_h_d_low=12.0)
+    row = table_of(zones, nights_of(A=7.0)).loc["A"]
+    assert row["excess_m3_d_low"] == row["excess_day_currency_low"] == 0
+    assert row["excess_m3_d"] == pytest.approx(30.0)
+
+
 def test_no_cost_no_price_no_mains() -> None:
     zones, nights = zones_of(A=(0.0, 30.0, 20.0, 40.0)), nights_of(A=7.0)
     assert table_of(zones, nights).loc["A", "statement"].startswith("Not known: a survey here")
     free = table_of(zones_of(A=(4.0, 30.0, 20.0, 40.0)), nights, Costs(water_currency_m3=0.0))
     assert free.loc["A", "excess_year_currency"] == 0
     assert np.isnan(free.loc["A", "survey_interval_months"])
+    assert free.loc["A", "statement"].startswith("Not known: water costs nothing in the settings")
 
 
 def test_zones_without_any_night() -> None:
