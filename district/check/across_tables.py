@@ -29,6 +29,7 @@ def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
             *_downstream(inputs),
             *_parents(inputs),
             *_exceptional_use(inputs, settings),
+            *_annual(inputs, settings),
             *_sensors(inputs),
             *bare_tanks(inputs),
             *check_ids(inputs),
@@ -166,6 +167,44 @@ def _exceptional_use(inputs: Inputs, settings: Settings) -> list[Finding]:
         )
         for use in natural(u.zone_id for u in settings.exceptional_use)
         if use not in known
+    ]
+
+
+def _annual(inputs: Inputs, settings: Settings) -> list[Finding]:
+    """Classes and meters that the annual balance is told of and nothing has."""
+    meters = inputs.meters[inputs.meters["role"].isin(ZONE_METER_ROLES)]
+    named = (
+        (
+            "unbilled_classes",
+            "connections",
+            settings.annual.unbilled_classes,
+            filled(inputs.connections["use_class"]),
+            "a use_class of {}",
+            "until then no use counts as unbilled by it",
+        ),
+        (
+            "imported_meters",
+            "meters",
+            settings.annual.imported_meters,
+            filled(meters["meter_id"]),
+            "the meter_id of a zone meter of {}",
+            "until then none of its water counts as imported",
+        ),
+    )
+    return [
+        Finding(
+            "warning",
+            FILE,
+            "section annual",
+            key,
+            got=f'"{name}"',
+            expected=one_of(set(known), name, what=what.format(file_of(inputs, layer))),
+            remedy=f"Correct the value; {meanwhile}",
+        )
+        for key, layer, names, known, what, meanwhile in named
+        if not unread(inputs, layer)
+        for name in natural(names)
+        if name not in set(known)
     ]
 
 

@@ -84,6 +84,23 @@ def test_exceptional_use_in_an_unknown_zone(inputs: Inputs, settings: Settings, 
     ]
 
 
+def test_names_of_the_annual_balance_that_nothing_has(
+    inputs: Inputs, settings: Settings, says: Says
+) -> None:
+    known = sorted(set(inputs.connections["use_class"].dropna()) - {""})
+    annual = settings.annual.model_copy(
+        update={"unbilled_classes": (known[0], "church"), "imported_meters": ("M1", "M99")}
+    )
+    found = says(check_tables(inputs, settings=settings.model_copy(update={"annual": annual})))
+    assert [f.split(", expected")[0] for f in found] == [
+        'warning: district.toml, section annual, column unbilled_classes: got "church"',
+        'warning: district.toml, section annual, column imported_meters: got "M99"',
+    ]
+    assert "expected a use_class of connections.geojson: " in found[0]
+    assert found[0].endswith("Correct the value; until then no use counts as unbilled by it.")
+    assert "expected the meter_id of a zone meter of meters.geojson: " in found[1]
+
+
 def test_pressure_logger_without_elevation(
     inputs: Inputs, settings: Settings, edit: Change, add: Change, says: Says
 ) -> None:
