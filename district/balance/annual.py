@@ -16,6 +16,7 @@ from district.balance.limits import Array, Estimate, combine_limits, estimate, s
 from district.settings import Annual, Costs
 
 DISTRICT = "district"
+YEAR_D = 365
 BOTTOM_UP = "real losses, bottom-up from night flows"
 LINES: tuple[tuple[str, int, str, str], ...] = (
     ("system_input", 0, "system input volume", "measured"),
@@ -197,6 +198,6 @@ def summed_apart(part: Estimate) -> Estimate:
     )
 
 
-def yearly(part: Estimate, *, days: int = 365) -> Estimate:
+def yearly(part: Estimate) -> Estimate:
     """Mean daily volumes as volumes of a year."""
-    return scaled(part, days)
+    return scaled(part, YEAR_D)

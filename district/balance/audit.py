@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import DISTRICT
+from district.balance.annual import DISTRICT, YEAR_D
 from district.balance.audit_district import district_of_year
 from district.balance.audit_leaves import cells_of_year
 from district.balance.audit_night import DAILY, zone_figures
@@ -15,7 +15,6 @@ from district.balance.audit_rows import audit_rows
 from district.balance.audit_year import REAL, year_figures
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
-from district.balance.performance import YEAR_D
 from district.balance.volumes import Volumes
 from district.network import Network
 from district.schema.audited import AUDIT, IMPROVEMENTS

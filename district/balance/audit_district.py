@@ -7,14 +7,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import DISTRICT
+from district.balance.annual import DISTRICT, YEAR_D
 from district.balance.audit_inputs import METERS_LAYER, device_name
 from district.balance.audit_leaves import Year, lines_of, single_leaves
 from district.balance.audit_rows import Row
 from district.balance.effects import REST, Effect, Traced, fitted, limits_of, pooled
 from district.balance.limits import Estimate
 from district.balance.metering import Metering
-from district.balance.performance import YEAR_D
 from district.balance.volumes import Volumes
 from district.balance.year import counted_days
 from district.settings import Settings

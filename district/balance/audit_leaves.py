@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import LINES
+from district.balance.annual import LINES, YEAR_D
 from district.balance.audit_background import unavoidable_figure
 from district.balance.audit_inputs import (
     factor_row,
@@ -27,12 +27,12 @@ from district.balance.effects import (
     through,
     traced,
 )
-from district.balance.grids import days_of, wide, wide_estimate
+from district.balance.grids import wide, wide_estimate
 from district.balance.limits import Z_95, Estimate, multiply_limits, scaled
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
-from district.balance.performance import YEAR_D
-from district.balance.summary import recent, usable_nights
+from district.balance.performance import year_pressure
+from district.balance.summary import nights_of_year
 from district.balance.volumes import Volumes
 from district.balance.year import counted_days
 from district.network import Network
@@ -116,11 +116,7 @@ def cells_of_year(
         layout, night, lines["bottom_up"], rests_on
     )
     leaves = {key: fitted(leaf, lines[key]) for key, leaf in leaves.items()}
-    year = days_of(pressures["day"])
-    last = pressures[year > year.max() - pd.Timedelta(days=YEAR_D)] if len(year) else pressures
-    metres = wide(last, "pressure_m", cells).mean(axis=0)
-    spread_m = wide(last, "spread_m", cells).mean(axis=0)
-    pressure = Estimate(metres, metres - spread_m, metres + spread_m)
+    pressure = year_pressure(pressures, cells, cells=cells)
     sizes = network.cells.reindex(cells)
     least, trace = unavoidable_figure(sizes, pressure, name="", days_count=float(YEAR_D))
     inputs |= {key: row for one in rows.values() for key, row in one.items()}
@@ -180,7 +176,7 @@ def _bottom_up(
 ) -> tuple[Traced, dict[str, Row], dict[str, Row]]:
     """Real losses from the year's nights, followed to their inputs; these; and its own rows."""
     cells = layout.cells
-    chosen = recent(usable_nights(night.nights, cells), count=YEAR_D)
+    chosen = nights_of_year(night.nights, cells)
     average = mean(chosen)
     inputs, effects = night_meters(night, average)
     allowed, spread = use_parts(night.allowed.parts, period="night", unit="L/s", operation="")

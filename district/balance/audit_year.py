@@ -7,13 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import LINES, complete_balance
+from district.balance.annual import LINES, YEAR_D, complete_balance
 from district.balance.audit_leaves import DERIVED, WORDS, Year, lines_of
 from district.balance.audit_rows import Figure, Row, link
 from district.balance.effects import Traced, fitted, limits_of, through, through_all
 from district.balance.indicators import index_limits, ratio, share_limits
 from district.balance.limits import Estimate, estimate, scaled
-from district.balance.performance import YEAR_D
 
 REAL = WORDS["real"]
 """The headline of the district."""

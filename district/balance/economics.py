@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import DISTRICT, with_district, with_sum
+from district.balance.annual import DISTRICT, YEAR_D, with_district, with_sum
 from district.balance.intervals import (
     economic_losses_m3,
     survey_budget_currency,
@@ -15,7 +15,7 @@ from district.balance.intervals import (
     surveyed_percent,
 )
 from district.balance.limits import Array, Estimate, combine_limits, multiply_limits, scaled
-from district.balance.rise import YEAR_D, Rise, rates_of_rise
+from district.balance.rise import Rise, rates_of_rise
 from district.schema.annual_tables import ECONOMICS
 from district.settings import Settings
 from district.units import M3_PER_L_S_H

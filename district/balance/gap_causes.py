@@ -9,14 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import with_sum
+from district.balance.annual import YEAR_D, with_sum
 from district.balance.grids import days_of, grid, text, wide, wide_estimate
 from district.balance.indicators import ratio
 from district.balance.limits import Z_95, Array, Estimate
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
-from district.balance.performance import YEAR_D
-from district.balance.summary import recent, usable_nights
+from district.balance.summary import nights_of_year
 from district.balance.use import FALLBACK_CLASS
 from district.balance.volumes import Volumes
 from district.settings import Settings
@@ -258,7 +257,7 @@ def _night_means(scene: Scene) -> tuple[Array, Array, Array]:
     """Of each cell: a year's leakage of one L/s at night, m3, the 95 % limit of that towards the
     gap, and its mean night leakage, L/s."""
     nights, cells = scene.night.nights, scene.layout.cells
-    chosen = recent(usable_nights(nights, cells), count=YEAR_D)[:, scene.known]
+    chosen = nights_of_year(nights, cells)[:, scene.known]
 
     def mean(values: Array) -> Array:
         held = np.where(chosen, values[:, scene.known], 0.0)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.annual import summed_as_one, with_district, with_sum
+from district.balance.annual import YEAR_D, summed_as_one, with_district, with_sum
 from district.balance.grids import days_of, wide
 from district.balance.indicators import (
     index_limits,
@@ -24,8 +24,6 @@ from district.network import Network
 from district.schema.columns import empty
 from district.schema.outputs import INDICATORS
 from district.settings import Settings
-
-YEAR_D = 365
 
 
 def annual_indicators(

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.balance.annual import YEAR_D
 from district.balance.exponents import zone_law
 from district.balance.grids import wide
 from district.balance.leak_law import Law, leakage_ratio
@@ -15,8 +16,6 @@ from district.balance.one_pressure import by_law, pressure_limits, standard_shar
 from district.schema.pressures import ZONE_PRESSURE
 from district.settings import Settings
 from district.words import PRESSURE_CAUTION
-
-YEAR_D = 365
 
 
 def saved_share(pressure: Estimate, *, less_m: float, law: Law) -> Estimate:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import gammaincinv
 
+from district.balance.annual import YEAR_D
 from district.balance.grids import wide
 from district.balance.limits import MEDIAN_FACTOR, Z_95, Array, Estimate
 from district.balance.noise import SCATTER, night_scatter_l_s
@@ -17,7 +18,6 @@ from district.balance.summary import usable_nights
 from district.units import M3_PER_L_S_H
 from district.words import plural
 
-YEAR_D = 365.0
 WEEK_NIGHTS = 7
 NIGHTS_A_WEEK = 3
 """A week with fewer usable nights tells no level."""

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.balance.annual import YEAR_D
 from district.balance.background import above_background, service_bursts_count
 from district.balance.grids import days_of, text, wide, wide_estimate
 from district.balance.indicators import size_columns
@@ -114,6 +115,14 @@ def usable_nights(nights: pd.DataFrame, cells: pd.Index[Any]) -> Any:
     """Nights x cells: true where measured and without recorded works."""
     measured = wide(nights, "status", cells) == "measured"
     return measured & (wide(nights, "works", cells) == "")
+
+
+def nights_of_year(nights: pd.DataFrame, cells: pd.Index[Any]) -> Any:
+    """Nights x cells: true where usable and among the last 365 nights of table NIGHTS."""
+    usable = usable_nights(nights, cells)
+    # Of the calendar: a zone of many gaps must not be told by nights of years ago.
+    usable[: max(0, len(usable) - YEAR_D)] = False
+    return usable
 
 
 def recent(usable: Any, *, count: int) -> Any:

@@ -10,6 +10,7 @@ import pandas as pd
 from district.balance.annual import (
     DISTRICT,
     SOURCES,
+    YEAR_D,
     annual_table,
     assumed_parts,
     complete_balance,
@@ -33,8 +34,8 @@ from district.balance.limits import (
 )
 from district.balance.metering import Metering, metering
 from district.balance.night import NightBalance
-from district.balance.performance import YEAR_D, year_pressure
-from district.balance.summary import recent, usable_nights
+from district.balance.performance import year_pressure
+from district.balance.summary import nights_of_year
 from district.balance.traded import bought, source_lines, supplied
 from district.balance.use import day_use
 from district.balance.volumes import Volumes
@@ -102,7 +103,7 @@ def annual_balance(
         lines |= source_lines(lines["system_input"], imported)
     table = annual_table(
         pd.Index([DISTRICT, *cells], dtype=object),
-        {n: yearly(p, days=YEAR_D) for n, p in lines.items()},
+        {n: yearly(p) for n, p in lines.items()},
         costs=settings.costs,
     )
     # Who sold the water is told of the district alone.
@@ -113,7 +114,7 @@ def annual_balance(
 
 def counted_days(volumes: Volumes) -> Any:
     """Days x cells: the days with a known inflow among the last 365 of the calendar."""
-    counted = recent(np.isfinite(volumes.inflow_m3), count=YEAR_D)
+    counted = np.isfinite(volumes.inflow_m3)
     # The same last 365 calendar days for all cells, so that flows between them cancel.
     counted[: max(0, len(volumes.days) - YEAR_D)] = False
     return counted
@@ -160,7 +161,7 @@ def _used(
 
 def _bottom_up(night: NightBalance, cells: pd.Index[Any], known: Any) -> tuple[Estimate, Estimate]:
     """Mean daily leakage over the year's usable nights, of the known cells and of them together."""
-    chosen = recent(usable_nights(night.nights, cells), count=YEAR_D)[:, known]
+    chosen = nights_of_year(night.nights, cells)[:, known]
     count = chosen.sum(axis=0).astype(float)
 
     def mean(values: Array) -> Array:

@@ -84,6 +84,21 @@ def test_bottom_up_is_the_mean_of_the_nights(
         assert row["volume_m3_low"] < row["volume_m3"] < row["volume_m3_high"]
 
 
+def test_only_the_last_365_nights_count_however_many_of_them_are_known(
+    make_network: Any, make_reduced: Any, no_works: Any, night_table: Any
+) -> None:
+    # The first 135 of 500 nights leak ten times as much; of the last 365 every second is known.
+    nights = pd.date_range("2024-01-01", periods=500, freq="D")
+    number = np.arange(500)
+    inlet = np.where(number < 135, 10.0, np.where(number % 2, np.nan, 1.0))
+    flows = night_table(nights, {"M1": inlet, "M2": 0.4, "B1": 0.2})
+    found, lines = year_of(make_network(), make_reduced(night_flows=flows), no_works)
+    leakage = found.nights.query("cell_id == 'North'").set_index("night")["leakage_m3_d"]
+    year = lines.loc[("North", BOTTOM_UP), "volume_m3"]
+    assert year == pytest.approx(365 * leakage.iloc[135:].mean())
+    assert year < 0.2 * 365 * leakage.mean()
+
+
 def test_only_the_last_365_days_count(
     make_network: Any, make_reduced: Any, no_works: Any, day_table: Any
 ) -> None:
