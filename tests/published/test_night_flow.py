@@ -87,7 +87,18 @@ def test_condition_factor_of_a_network_nobody_knows() -> None:
     rough = Background(
         condition_factor=(1.0 + 6.0) / 2, condition_factor_low=1.0, condition_factor_high=6.0
     )
-    assert rough.condition_factor == 3.5
+    of_rough, of_best = (
+        background_l_s(
+            10.0,
+            connections_count=1000,
+            private_km=15.0,
+            pressure_m=50.0,
+            background=rough,
+            condition_factor=factor,
+        )
+        for factor in (rough.condition_factor, rough.condition_factor_low)
+    )
+    assert float(of_rough / of_best) == pytest.approx(3.5)
     assert Background().condition_factor_low == 1.0
     assert Background().condition_factor < rough.condition_factor
 

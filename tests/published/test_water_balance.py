@@ -102,7 +102,7 @@ def test_running_non_revenue_water(
     lines = balance_of(
         system_input=estimate([supplied]),
         billed_metered=estimate([billed]),
-        billed_unmetered=estimate([exported]),
+        billed_exported=estimate([exported]),
     )
     assert float(lines["non_revenue"].value[0]) == pytest.approx(printed, abs=0.01)
 
