@@ -67,7 +67,7 @@ def audit_table(
             settings=settings,
         )
         district = district_of_year(
-            cells, layout=layout, volumes=volumes, annual=annual, settings=settings
+            network, cells, layout=layout, volumes=volumes, annual=annual, settings=settings
         )
         for year in (district, cells):
             made = year_figures(year, annual, indicators)

@@ -14,20 +14,30 @@ from district.balance.audit_rows import Row
 from district.balance.effects import REST, Effect, Traced, fitted, limits_of, pooled
 from district.balance.limits import Estimate
 from district.balance.metering import Metering
+from district.balance.traded import selling
 from district.balance.volumes import Volumes
 from district.balance.year import counted_days
+from district.network import Network
 from district.settings import Settings
 
 
 def district_of_year(
-    cells: Year, *, layout: Metering, volumes: Volumes, annual: pd.DataFrame, settings: Settings
+    network: Network,
+    cells: Year,
+    *,
+    layout: Metering,
+    volumes: Volumes,
+    annual: pd.DataFrame,
+    settings: Settings,
 ) -> Year:
     """The district, as the sum of the cells of the year."""
     lines = lines_of(annual, [DISTRICT])
     known = np.isfinite(lines_of(annual, cells.areas)["system_input"].value)
     rows: dict[str, dict[str, Row]] = {}
     leaves: dict[str, Traced] = {}
-    rows["system_input"], errors = _outer_meters(layout, volumes, known)
+    counted = counted_days(volumes)
+    sold = selling(network, layout, volumes, counted=counted, known=known)
+    rows["system_input"], errors = _outer_meters(layout, volumes, known, sold)
     leaves["system_input"] = fitted(
         Traced(lines["system_input"].value, errors), lines["system_input"]
     )
@@ -58,10 +68,11 @@ def district_of_year(
 
 
 def _outer_meters(
-    layout: Metering, volumes: Volumes, known: Any
+    layout: Metering, volumes: Volumes, known: Any, sold: Any
 ) -> tuple[dict[str, Row], dict[str, Effect]]:
-    """Volumes of the meters at the outer edge of the known cells; inner ones cancel, save for
-    days that only one of their two cells knows."""
+    """Volumes of the meters at the outer edge of the known cells, save those through which water
+    is `sold` (true by meter); inner ones cancel, save for days that only one of their two cells
+    knows."""
     counted = counted_days(volumes)
     inside = np.flatnonzero(known)
     means = np.asarray(
@@ -71,8 +82,8 @@ def _outer_meters(
         volumes.edge_errors_m3_d(layout, counted=counted)[inside].sum(axis=0)
     ).ravel() * float(YEAR_D)
     rows, effects = {}, {}
-    for meter, value, error in zip(layout.meters, means, np.abs(errors), strict=True):
-        if abs(value) + error <= 1e-9:
+    for meter, value, error, out in zip(layout.meters, means, np.abs(errors), sold, strict=True):
+        if out or abs(value) + error <= 1e-9:
             continue
         key = f"meter:{meter}"
         rows[key] = Row(

@@ -69,20 +69,28 @@ def meters_by_place(layout: Metering) -> list[tuple[Array, Array, Any]]:
 
 
 def volume_rows(
-    layout: Metering, volumes: Volumes, counted: Any, *, days_count: float, unit: str
+    layout: Metering,
+    volumes: Volumes,
+    counted: Any,
+    *,
+    days_count: float,
+    unit: str,
+    without: Any = False,
 ) -> tuple[dict[str, Row], dict[str, Effect]]:
     """Mean volume of each cell's zone meters over the `counted` days (days x cells), for so many
-    days, and what their errors do to it."""
+    days, and what their errors do to it; those `without` (true by meter) are left out."""
     means = volumes.edge_means_m3_d(layout, counted=counted).tocsr().data * days_count
     errors = np.abs(volumes.edge_errors_m3_d(layout, counted=counted).tocsr().data) * days_count
     signs = layout.signs.tocsr()
     counts = np.diff(signs.indptr)
+    left_out = np.broadcast_to(without, len(layout.meters))
     rows, effects = {}, {}
-    for step, (_, sign, name) in enumerate(meters_by_place(layout)):
-        there = counts > step
+    for step, (meter, sign, name) in enumerate(meters_by_place(layout)):
+        there = (counts > step) & ~left_out[meter]
         at = np.where(there, np.minimum(signs.indptr[:-1] + step, len(means) - 1), 0)
         value = np.where(there, means[at] * sign, np.nan)
         error = np.where(there, errors[at], 0.0)
+        sign = np.where(there, sign, 0.0)
         operation = np.where(sign > 0, "+", np.where(sign < 0, "-", "")).astype(object)
         key = f"volume:{step}"
         rows[key] = Row(

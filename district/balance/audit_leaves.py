@@ -12,6 +12,7 @@ import pandas as pd
 from district.balance.annual import LINES, YEAR_D
 from district.balance.audit_background import unavoidable_figure
 from district.balance.audit_inputs import (
+    METERS_LAYER,
     factor_row,
     interval_use,
     mean,
@@ -27,12 +28,13 @@ from district.balance.effects import (
     through,
     traced,
 )
-from district.balance.grids import wide, wide_estimate
+from district.balance.grids import estimate_in, wide, wide_estimate
 from district.balance.limits import Z_95, Estimate, multiply_limits, scaled
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.performance import year_pressure
 from district.balance.summary import nights_of_year
+from district.balance.traded import selling
 from district.balance.volumes import Volumes
 from district.balance.year import counted_days
 from district.network import Network
@@ -80,7 +82,7 @@ def lines_of(annual: pd.DataFrame, areas: Sequence[str]) -> dict[str, Estimate]:
 
     def line(words: str) -> Estimate:
         frame = by_words.get(words, nothing).reindex(areas)
-        return Estimate(*(frame[f"volume_m3{s}"].to_numpy(float) for s in ("", "_low", "_high")))
+        return estimate_in(frame, "volume_m3")
 
     return {key: line(words) for key, words in WORDS.items()}
 
@@ -102,7 +104,12 @@ def cells_of_year(
     rows: dict[str, dict[str, Row]] = {}
     leaves: dict[str, Traced] = {}
     rows["system_input"], errors = volume_rows(
-        layout, volumes, counted, days_count=float(YEAR_D), unit="m³"
+        layout,
+        volumes,
+        counted,
+        days_count=float(YEAR_D),
+        unit="m³",
+        without=selling(network, layout, volumes, counted=counted, known=counted.any(axis=0)),
     )
     leaves["system_input"] = Traced(lines["system_input"].value, errors)
     rows["billed_unmetered"], spread = use_parts(
@@ -157,6 +164,7 @@ def single_leaves(
             continue
         leaves[key] = traced(key, lines[key])
         source = f"[annual] {ASSUMED[key]} in district.toml" if key in ASSUMED else "as told"
+        source = METERS_LAYER if rests == "measured" else source
         share, spread = SHARES.get(key), settings.annual.assumed_spread_share
         if share is None:
             kind = rests if rests in ("measured", "allowance", "assumed") else "derived"

@@ -22,7 +22,7 @@ from district.balance.audit_inputs import (
 )
 from district.balance.audit_rows import Figure, Row, link, worked_out
 from district.balance.effects import Effect, Traced, fitted, taken_up, through, traced, uncut
-from district.balance.grids import wide
+from district.balance.grids import estimate_in, wide
 from district.balance.indicators import index_limits, ratio
 from district.balance.limits import (
     Z_95,
@@ -59,7 +59,7 @@ def zone_figures(
     table = zones.set_index("cell_id").reindex(cells)
 
     def shown(name: str) -> Estimate:
-        return Estimate(*(table[name + s].to_numpy(dtype=float) for s in ("", "_low", "_high")))
+        return estimate_in(table, name)
 
     chosen = recent(usable_nights(night.nights, cells), count=settings.night.recent_nights)
     flows, traces, inputs = _flows(layout, night, chosen, shown)

@@ -11,6 +11,7 @@ from district.balance.annual import LINES, YEAR_D, complete_balance
 from district.balance.audit_leaves import DERIVED, WORDS, Year, lines_of
 from district.balance.audit_rows import Figure, Row, link
 from district.balance.effects import Traced, fitted, limits_of, through, through_all
+from district.balance.grids import estimate_in
 from district.balance.indicators import index_limits, ratio, share_limits
 from district.balance.limits import Estimate, estimate, scaled
 
@@ -41,7 +42,7 @@ def year_figures(year: Year, annual: pd.DataFrame, indicators: pd.DataFrame) -> 
     table = indicators.set_index("cell_id").reindex(year.areas)
 
     def shown(name: str) -> Estimate:
-        return Estimate(*(table[name + s].to_numpy(float) for s in ("", "_low", "_high")))
+        return estimate_in(table, name)
 
     traces = _lines(year, lines)
     figures = [_line(key, year, lines, traces) for key, *_ in LINES]

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.annual import DISTRICT, YEAR_D, with_district, with_sum
+from district.balance.grids import estimate_in, in_columns
 from district.balance.intervals import (
     economic_losses_m3,
     survey_budget_currency,
@@ -39,7 +40,9 @@ def survey_economics(
     at = order.get_indexer(zones["cell_id"])
     rise = Estimate(*(np.where(at >= 0, np.append(x, np.nan)[at], np.nan) for x in found.rate))
     notes = [found.notes[i] if i >= 0 else "not known: no usable night" for i in at]
-    by_hour = multiply_limits(_of(zones, "excess_l_s"), _of(zones, "night_day_factor_h_d"))
+    by_hour = multiply_limits(
+        estimate_in(zones, "excess_l_s"), estimate_in(zones, "night_day_factor_h_d")
+    )
     # As in table ZONES, excess is never below nothing: nor is its lower limit.
     excess = Estimate(*(np.maximum(x, 0.0) for x in scaled(by_hour, M3_PER_L_S_H)))
     unknown = zones["cell_id"][np.isnan(rise.value)].tolist()
@@ -106,10 +109,7 @@ def _table(
     }
     columns: dict[str, Any] = {"mains_km": mains_km, "survey_currency": survey}
     columns["water_currency_m3"] = np.full(len(survey), worth)
-    for name, part in figures.items():
-        for suffix, values in zip(("", "_low", "_high"), part, strict=True):
-            columns[name + suffix] = values
-    return pd.DataFrame(columns)
+    return pd.DataFrame(columns | in_columns(figures))
 
 
 def _over(cost: Array, by: Array) -> Array:
@@ -120,10 +120,6 @@ def _over(cost: Array, by: Array) -> Array:
 
 def _nothing(count: int) -> Estimate:
     return Estimate(*(np.full(count, np.nan) for _ in range(3)))
-
-
-def _of(frame: pd.DataFrame, name: str) -> Estimate:
-    return Estimate(*(frame[name + s].to_numpy(dtype=float) for s in ("", "_low", "_high")))
 
 
 def _summed(part: Estimate, *, as_one: bool) -> Estimate:

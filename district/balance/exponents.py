@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.exponent_fit import SURVEYED, Fit, fit_exponent
-from district.balance.grids import days_of, wide
+from district.balance.grids import ENDS, days_of, estimate_in, in_columns, wide
 from district.balance.leak_law import FIXED, VARIABLE, Form, Law, law_near, usual_law
 from district.balance.limits import Z_95, Estimate
 from district.balance.night import NightBalance
@@ -71,8 +71,7 @@ def zone_exponents(
 def zone_law(exponents: pd.DataFrame, *, form: Form, cells: pd.Index[Any]) -> Law:
     """The law of the cells from their rows of table ZONE_EXPONENTS."""
     rows = exponents.set_index("cell_id").loc[cells]
-    parts = (rows[f"exponent_index{s}"].to_numpy(dtype=float) for s in ("", "_low", "_high"))
-    return Law(form, Estimate(*parts), rows["pressure_m"].to_numpy(dtype=float))
+    return Law(form, estimate_in(rows, "exponent_index"), rows["pressure_m"].to_numpy(dtype=float))
 
 
 def fitted_pressures(
@@ -96,7 +95,7 @@ def fitted_pressures(
     again, _ = zone_pressures(network, hourly, settings=settings, cells=cells, days=days, law=law)
     changed = pressures.copy()
     # Both are cell by cell in the order of the cells, so the rows answer to each other.
-    names = [f"night_day_factor_h_d{s}" for s in ("", "_low", "_high")]
+    names = [f"night_day_factor_h_d{end}" for end in ENDS]
     changed.loc[pressures["cell_id"].isin(cells), names] = again[names].to_numpy()
     return changed
 
@@ -157,7 +156,7 @@ def _row(found: Fit | str, usual: Estimate, form: Form) -> dict[str, Any]:
 
 
 def _three(name: str, limits: Estimate) -> dict[str, float]:
-    return {f"{name}{s}": float(x) for s, x in zip(("", "_low", "_high"), limits, strict=True)}
+    return {key: float(x) for key, x in in_columns({name: limits}).items()}
 
 
 def _shown(exponent: Estimate) -> str:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from district.balance.annual import BOTTOM_UP
 from district.balance.gap_causes import Scene, closing_values
+from district.balance.grids import in_columns
 from district.balance.limits import Z_95, Estimate, combine_limits
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
@@ -65,10 +66,7 @@ def explain_gap(
     agrees = (gap.low <= 0) & (gap.high >= 0)
     best = causes[causes["rank"] == 1].set_index("cell_id")
     table: dict[str, Any] = {"cell_id": areas}
-    parts = (("top_down_m3", top), ("bottom_up_m3", bottom), ("gap_m3", gap))
-    for name, part in parts:
-        for suffix, values in zip(("", "_low", "_high"), part, strict=True):
-            table[name + suffix] = values
+    table |= in_columns({"top_down_m3": top, "bottom_up_m3": bottom, "gap_m3": gap})
     table["agrees"] = pd.Series(agrees, dtype="boolean").mask(np.isnan(gap.value))
     table["statement"] = [
         statement(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from district.balance.limits import Array, Estimate
+
+ENDS = ("", "_low", "_high")
+"""What the columns of an estimate end in."""
 
 
 def text(values: pd.Series[Any]) -> pd.Series[Any]:
@@ -65,11 +69,8 @@ def long(
     }
     shape = (len(days), len(cells))
     for name, values in columns.items():
-        if isinstance(values, Estimate):
-            for suffix, part in zip(("", "_low", "_high"), values, strict=True):
-                table[name + suffix] = np.broadcast_to(part, shape).T.ravel()
-        else:
-            table[name] = np.broadcast_to(values, shape).T.ravel()
+        parts = in_columns({name: values}) if isinstance(values, Estimate) else {name: values}
+        table |= {key: np.broadcast_to(part, shape).T.ravel() for key, part in parts.items()}
     return pd.DataFrame(table)
 
 
@@ -80,4 +81,18 @@ def wide(frame: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Array:
 
 def wide_estimate(frame: pd.DataFrame, name: str, cells: pd.Index[Any]) -> Estimate:
     """Columns name, name_low, name_high of a table made by `long`, as days x cells."""
-    return Estimate(*(wide(frame, name + s, cells) for s in ("", "_low", "_high")))
+    return Estimate(*(wide(frame, name + end, cells) for end in ENDS))
+
+
+def estimate_in(frame: pd.DataFrame, name: str) -> Estimate:
+    """Columns name, name_low, name_high of any table, over its rows."""
+    return Estimate(*(frame[name + end].to_numpy(dtype=float) for end in ENDS))
+
+
+def in_columns(figures: Mapping[str, Estimate]) -> dict[str, Array]:
+    """The three columns of each figure, by name, ready to be put into a table."""
+    return {
+        name + end: part
+        for name, figure in figures.items()
+        for end, part in zip(ENDS, figure, strict=True)
+    }

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import days_of, grid, text, wide, wide_estimate
+from district.balance.grids import days_of, grid, in_columns, text, wide, wide_estimate
 from district.balance.limits import (
     MEDIAN_FACTOR,
     Z_95,
@@ -79,12 +79,8 @@ def night_users(
         nights_count=chosen.sum(axis=0).astype(float),
         lowest_l_s=pd.DataFrame(flow).min().to_numpy(dtype=float),
     )
-    for name, found in (
-        ("night_use_l_s", use),
-        ("zone_share", multiply_limits(use, inverted(inflow))),
-    ):
-        for suffix, part in zip(("", "_low", "_high"), found, strict=True):
-            table[name + suffix] = part
+    share = multiply_limits(use, inverted(inflow))
+    table = table.assign(**in_columns({"night_use_l_s": use, "zone_share": share}))
     table["reason"] = [_reason(row, settings) for row in table.to_dict("records")]
     listed = table[table["reason"] != ""].sort_values(
         ["night_use_l_s", "meter_id"], ascending=[False, True], ignore_index=True

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.exponents import fitted_pressures, zone_exponents, zone_law
-from district.balance.grids import days_of, wide, wide_estimate
+from district.balance.grids import ENDS, days_of, in_columns, wide, wide_estimate
 from district.balance.leak_law import LEAST_LEFT, Law, around, leakage_ratio
 from district.balance.limits import Array, Estimate, multiply_limits, scaled
 from district.balance.night import NightBalance
@@ -53,7 +53,7 @@ def corrected_nights(
     cells = pd.Index(nights["cell_id"].unique(), dtype=object)
     on = pressures[days_of(pressures["day"]).isin(days_of(nights["night"]).unique())]
     if not len(nights):
-        names = [f"standard_leakage_l_s{s}" for s in ("", "_low", "_high")]
+        names = [f"standard_leakage_l_s{end}" for end in ENDS]
         return nights.assign(**dict.fromkeys(names, np.nan))
     leakage = wide_estimate(nights, "leakage_l_s", cells)
     factor = wide_estimate(on, "night_day_factor_h_d", cells)
@@ -68,13 +68,7 @@ def corrected_nights(
         "leakage_m3_d": scaled(multiply_limits(leakage, factor), M3_PER_L_S_H),
         "standard_leakage_l_s": multiply_limits(leakage, share),
     }
-    return nights.assign(
-        **{
-            name + suffix: part.T.ravel()
-            for name, estimate in columns.items()
-            for suffix, part in zip(("", "_low", "_high"), estimate, strict=True)
-        }
-    )
+    return nights.assign(**{name: part.T.ravel() for name, part in in_columns(columns).items()})
 
 
 def standard_share(pressure: Estimate, *, standard_m: float, law: Law) -> Estimate:

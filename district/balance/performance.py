@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.annual import YEAR_D, summed_as_one, with_district, with_sum
-from district.balance.grids import days_of, wide
+from district.balance.grids import days_of, estimate_in, in_columns, wide
 from district.balance.indicators import (
     index_limits,
     index_note,
@@ -89,18 +89,14 @@ def annual_indicators(
             ),
         }
     )
-    for name, part in estimates.items():
-        for suffix, values in zip(("", "_low", "_high"), part, strict=True):
-            table[name + suffix] = values
+    table = table.assign(**in_columns(estimates))
     return table[list(INDICATORS.names())]
 
 
 def lines_of(annual: pd.DataFrame, column: str = "volume_m3") -> dict[str, Estimate]:
     """A figure of table ANNUAL by the words of the line: arrays over the areas, district first."""
     return {
-        str(name): Estimate(
-            *(part[column + s].to_numpy(dtype=float) for s in ("", "_low", "_high"))
-        )
+        str(name): estimate_in(part, column)
         for name, part in annual.groupby("component", sort=False)
     }
 

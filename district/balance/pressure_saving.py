@@ -9,7 +9,7 @@ import pandas as pd
 
 from district.balance.annual import YEAR_D
 from district.balance.exponents import zone_law
-from district.balance.grids import wide
+from district.balance.grids import estimate_in, in_columns, wide
 from district.balance.leak_law import Law, leakage_ratio
 from district.balance.limits import Array, Estimate, multiply_limits, scaled
 from district.balance.one_pressure import by_law, pressure_limits, standard_share
@@ -66,7 +66,7 @@ def zone_pressure(
         return Estimate(*(pd.DataFrame(p).median().to_numpy(dtype=float) for p in parts))
 
     day, night = middle("pressure_m"), middle("night_pressure_m")
-    leakage, daily = _rows(zones, "leakage_l_s"), _rows(zones, "leakage_m3_d")
+    leakage, daily = estimate_in(zones, "leakage_l_s"), estimate_in(zones, "leakage_m3_d")
     share = _at(saved_share(day, less_m=1.0, law=law), order)
     yearly = _not_below_zero(scaled(multiply_limits(daily, share), YEAR_D))
     standard = standard_share(night, standard_m=settings.pressure.standard_m, law=law)
@@ -88,14 +88,8 @@ def zone_pressure(
         "rests_on": rests_on,
         "basis": [f"{s} {PRESSURE_CAUTION}" for s in said],
     }
-    for name, parts in estimates.items():
-        for suffix, values in zip(("", "_low", "_high"), parts, strict=True):
-            table[name + suffix] = values
+    table |= in_columns(estimates)
     return pd.DataFrame(table, columns=list(ZONE_PRESSURE.names()))
-
-
-def _rows(zones: pd.DataFrame, name: str) -> Estimate:
-    return Estimate(*(zones[name + s].to_numpy(dtype=float) for s in ("", "_low", "_high")))
 
 
 def _at(part: Estimate, order: Any) -> Estimate:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from district.balance.annual import YEAR_D
 from district.balance.background import above_background, service_bursts_count
-from district.balance.grids import days_of, text, wide, wide_estimate
+from district.balance.grids import days_of, in_columns, text, wide, wide_estimate
 from district.balance.indicators import size_columns
 from district.balance.limits import (
     MEDIAN_FACTOR,
@@ -100,11 +100,8 @@ def zone_summary(
         }
     )
     for column, values in columns.items():
-        if isinstance(values, Estimate):
-            for suffix, part in zip(("", "_low", "_high"), values, strict=True):
-                table[column + suffix] = part
-        else:
-            table[column] = values
+        parts = in_columns({column: values}) if isinstance(values, Estimate) else {column: values}
+        table = table.assign(**parts)
     ordered = table.sort_values(
         ["excess_l_s", "cell_id"], ascending=[False, True], na_position="last", ignore_index=True
     )

@@ -28,12 +28,13 @@ def supplied(
     inside = np.flatnonzero(known)
     means = volumes.edge_means_m3_d(layout, counted=counted)[inside]
     errors = volumes.edge_errors_m3_d(layout, counted=counted)[inside] / Z_95
-    out = exporting(network, layout.meters) & (np.asarray(means.sum(axis=0)).ravel() < 0)
+    out = selling(network, layout, volumes, counted=counted, known=known)
 
     def over(columns: Any, sign: int) -> tuple[Estimate, Estimate]:
         flow, error = means[:, columns], errors[:, columns]
         deviation = np.sqrt(np.asarray(error.multiply(error).sum(axis=1)))
-        each = from_deviation(sign * np.asarray(flow.sum(axis=1)), deviation)
+        # Nothing is 0, not -0.
+        each = from_deviation(sign * np.asarray(flow.sum(axis=1)) + 0.0, deviation)
         across = np.asarray(error.sum(axis=0))
         return each, from_deviation(each.value.sum(), np.sqrt((across**2).sum()))
 
@@ -45,6 +46,15 @@ def supplied(
         {"system_input": supply, "billed_exported": export},
         {"system_input": whole, "billed_exported": sold},
     )
+
+
+def selling(
+    network: Network, layout: Metering, volumes: Volumes, *, counted: Any, known: Any
+) -> Any:
+    """Which zone meters let water out of the district in the year; parameters as of `supplied`."""
+    inside = np.flatnonzero(known)
+    into = volumes.edge_means_m3_d(layout, counted=counted)[inside].sum(axis=0)
+    return exporting(network, layout.meters) & (np.asarray(into).ravel() < 0)
 
 
 def exporting(network: Network, meters: pd.Index[Any]) -> Any:

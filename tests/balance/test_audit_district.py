@@ -5,7 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
+
+from district.balance import district_balance
+from district.settings import Settings
 
 
 def of(audited: Any, figure: str) -> Any:
@@ -48,3 +52,30 @@ def test_unavoidable_losses_are_the_zones_together(audited: Any) -> None:
     assert rows.loc["sum of the zones'", "value"] == pytest.approx(
         audited.indicators["unavoidable_losses_m3"].iloc[0]
     )
+
+
+def test_water_sold_through_an_outlet_is_not_taken_off_the_input_again(
+    make_network: Any, make_reduced: Any, day_table: Any, no_works: Any, nights: Any
+) -> None:
+    edges = make_network().boundaries
+    outlet = edges.iloc[[1]].assign(
+        meter_id="OUT", upstream_cell_id="South", downstream_cell_id="", role="outlet"
+    )
+    daily = day_table(nights, {"M1": 230.0, "M2": 150.0, "OUT": 100.0, "B1": 25.0})
+    found = district_balance(
+        make_network(boundaries=pd.concat([edges, outlet], ignore_index=True)),
+        make_reduced(daily_volumes=daily),
+        settings=Settings(),
+        works=no_works,
+        audited=True,
+    )
+    audit = found.audit[found.audit["figure"] == "system input volume"].set_index("cell_id")
+    for area, meter, volume in (("district", "M1", 230.0), ("South", "M2", 150.0)):
+        rows = audit.loc[area].set_index("input")
+        assert list(rows.index) == ["", f"zone meter {meter}"]
+        assert rows.loc["", "value"] == pytest.approx(volume * 365)
+        assert rows.loc[f"zone meter {meter}", "operation"] == "+"
+    sold = found.audit[found.audit["figure"] == "billed water exported"].set_index("cell_id")
+    assert sold.loc["district", "value"].tolist() == pytest.approx([36_500.0] * 2)
+    assert sold.loc["district", "source"].iloc[1].startswith("readings; error by")
+    assert not np.signbit(sold.loc["North", "value"]).any()

@@ -65,9 +65,7 @@ def test_a_zone_without_nights_leaves_the_district_without_a_gap(
     gaps = found.loss_gaps.set_index("cell_id")
     assert gaps["gap_m3"].isna().to_dict() == {"district": True, "North": True, "South": False}
     assert gaps["agrees"].isna().to_dict() == {"district": True, "North": True, "South": False}
-    assert gaps.loc["district", "statement"] == (
-        "Not known: no usable night in the year in North."
-    )
+    assert gaps.loc["district", "statement"] == ("Not known: no usable night in the year in North.")
     assert gaps.loc["North", "statement"] == "Not known: no usable night in the year."
     assert set(found.gap_causes["cell_id"]) == {"South"}
     assert (

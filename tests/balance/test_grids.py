@@ -44,3 +44,11 @@ def test_long_and_wide_are_each_others_inverse() -> None:
 
 def test_empty_ids_are_empty_text() -> None:
     assert list(grids.text(pd.Series(["a", None, np.nan, 7]))) == ["a", "", "", "7"]
+
+
+def test_an_estimate_into_columns_and_back() -> None:
+    figure = Estimate(np.array([1.0, 2.0]), np.array([0.5, 1.5]), np.array([4.0, np.nan]))
+    table = pd.DataFrame(grids.in_columns({"flow_l_s": figure}))
+    assert list(table) == ["flow_l_s", "flow_l_s_low", "flow_l_s_high"]
+    for one, other in zip(figure, grids.estimate_in(table, "flow_l_s"), strict=True):
+        np.testing.assert_array_equal(one, other)
