@@ -80,7 +80,7 @@ def night_use(
             continue
         flow = _nothing(cells)
         flow[at] = extra.flow_l_s
-        name = extra.note or f"exceptional use in {extra.zone_id}"
+        name = _own_name(extra.note or f"exceptional use in {extra.zone_id}", parts)
         parts.append(_part(name, flow, extra.spread_share, _nothing(cells), "[[exceptional_use]]"))
         said.append(
             f"Exceptional night use in {extra.zone_id}: {extra.flow_l_s:g} L/s, "
@@ -102,6 +102,16 @@ def day_use(users: pd.DataFrame, cells: pd.Index[Any], *, settings: Settings) ->
             f"{whole(rule.l_property_d)} L/property/day, ±{percent(rule.spread_share)}."
         )
     return Use(*_added(parts, cells), _nothing(cells), tuple(said), parts=tuple(parts))
+
+
+def _own_name(name: str, parts: list[UsePart]) -> str:
+    """The name, numbered where another part has it: two users may go by one note."""
+    taken = {part.name for part in parts}
+    number = 2
+    numbered = name
+    while numbered in taken:
+        numbered, number = f"{name} ({number})", number + 1
+    return numbered
 
 
 def _part(name: str, mean: Array, spread_share: float, properties: Array, setting: str) -> UsePart:

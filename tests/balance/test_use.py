@@ -74,3 +74,20 @@ def test_nobody_uses_nothing() -> None:
     use = night_use(USERS.iloc[:0], CELLS, homes=HOMES, settings=Settings())
     assert use.mean.tolist() == [0.0, 0.0]
     assert use.assumptions == ()
+
+
+def test_users_of_one_note_stay_apart() -> None:
+    extra = [
+        ExceptionalUse(zone_id="east", flow_l_s=flow, note=note)
+        for flow, note in ((0.5, "dairy"), (0.3, "dairy"), (0.2, ""), (0.1, ""), (0.4, "household"))
+    ]
+    use = night_use(USERS, CELLS, homes=HOMES, settings=Settings(exceptional_use=tuple(extra)))
+    names = [part.name for part in use.parts]
+    assert names[-5:] == [
+        "dairy",
+        "dairy (2)",
+        "exceptional use in east",
+        "exceptional use in east (2)",
+        "household (2)",
+    ]
+    assert len(set(names)) == len(names)
