@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import stdtrit
 
 from district.balance.limits import Z_95, Array, Estimate, from_deviation
 from district.balance.noise import SCATTER
@@ -35,7 +36,8 @@ _Flags = npt.NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Fit:
-    """An exponent and its standard deviation, and what they are read from."""
+    """An exponent and its standard deviation (its 95 % limit over 1.96), and what they are read
+    from."""
 
     exponent: float
     deviation: float
@@ -167,7 +169,7 @@ def _weights(pairs: _Pairs) -> Array:
 
 
 def _slope(pairs: _Pairs, told: _Flags, modelled: float) -> tuple[float, float]:
-    """Slope through the origin over the pairs `told`, and its standard deviation."""
+    """Slope through the origin over the pairs `told`, and its 95 % limit over 1.96."""
     weight = _weights(pairs)
     x = np.where(told, pairs.pressure, 0.0)
     kept = told | ~pairs.stepped()
@@ -183,4 +185,6 @@ def _slope(pairs: _Pairs, told: _Flags, modelled: float) -> tuple[float, float]:
     own = (share**2 / weight).sum()
     # Two pairs that share a block share its error, with opposite sign.
     shared = -2.0 * (share[:-1] * share[1:] / pairs.after[:-1])[pairs.linked].sum()
-    return slope, float(scatter * np.sqrt(own + max(shared, 0.0)))
+    # Few pairs tell their own scatter badly: Student's limits in place of the normal ones.
+    few = float(stdtrit(max(int(kept.sum()) - 1, 1), 0.975)) / Z_95
+    return slope, float(few * scatter * np.sqrt(own + max(shared, 0.0)))

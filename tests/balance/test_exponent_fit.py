@@ -133,3 +133,29 @@ def test_what_is_common_to_all_nights_widens_the_limits() -> None:
 def test_no_leakage_follows_nothing() -> None:
     quiet = record(exponent=1.0, leaks=((0, -1.0),))
     assert isinstance(quiet, str)
+
+
+def test_limits_of_a_short_record_hold_the_truth_too() -> None:
+    # Two steps in sixty nights: nine or so pairs, whose scatter is itself only roughly known.
+    rng = np.random.default_rng(0)
+    held = []
+    for _ in range(300):
+        exponent = rng.uniform(0.6, 1.5)
+        down, up = np.sort(rng.choice(np.arange(10, 50, 9), 2, replace=False))
+        pressure = np.full(60, 50.0)
+        pressure[down:up] = 40.0
+        flow = (pressure / 50.0) ** exponent * (1.0 + 0.03 * rng.normal(size=60))
+        found = fit_exponent(
+            flow,
+            random_l_s=np.full(60, 0.015),
+            systematic_l_s=np.zeros(60),
+            pressure_m=pressure,
+            spread_m=np.full(60, 0.01),
+            loggers_count=np.ones(60),
+            most_deviation=0.25,
+        )
+        if isinstance(found, Fit):
+            held.append(abs(found.exponent - exponent) <= 1.96 * found.deviation)
+    assert len(held) > 250
+    # Normal limits would hold 89 of 100.
+    assert 0.92 <= np.mean(held) <= 0.98
