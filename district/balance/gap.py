@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from district.balance.annual import BOTTOM_UP
-from district.balance.gap_causes import Scene, closing_values
+from district.balance.gap_causes import closing_values
+from district.balance.gap_scene import Scene
 from district.balance.grids import in_columns
 from district.balance.limits import Z_95, Estimate, combine_limits
 from district.balance.metering import Metering

@@ -10,42 +10,16 @@ import numpy as np
 import pandas as pd
 
 from district.balance.annual import YEAR_D, with_sum
-from district.balance.grids import days_of, grid, text, wide, wide_estimate
-from district.balance.indicators import ratio
+from district.balance.gap_meters import meter_causes
+from district.balance.gap_scene import LEAST_M3, Scene, night_means, per
+from district.balance.grids import text
 from district.balance.limits import Z_95, Array, Estimate
-from district.balance.metering import Metering
-from district.balance.night import NightBalance
-from district.balance.summary import nights_of_year
 from district.balance.use import FALLBACK_CLASS
-from district.balance.volumes import Volumes
-from district.settings import Settings
 from district.units import M3_PER_L_S_H
 
 ANY_SIGN = (-100.0, 100.0)
 SHARE = (0.0, 100.0)
 NOT_NEGATIVE = (0.0, np.inf)
-LEAST_M3 = 1e-9
-"""Less than this in a year is nothing, and nothing is divided by it."""
-
-
-@dataclass(frozen=True, eq=False)
-class Scene:
-    """What the causes are worked out from, over the cells of the annual balance.
-
-    counted days x all balanced cells; `known` which of these are in the annual balance; `lines`
-    of the annual balance by their words, the district first; `gap_m3` likewise; `night_flows`
-    table NIGHT_FLOWS.
-    """
-
-    layout: Metering
-    volumes: Volumes
-    night: NightBalance
-    night_flows: pd.DataFrame
-    counted: Any
-    known: Any
-    lines: dict[str, Estimate]
-    gap_m3: Array
-    settings: Settings
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +46,7 @@ def closing_values(scene: Scene) -> pd.DataFrame:
     distance is counted in the input's own standard deviations, on the side it would move to.
     """
     rows = [_rows(x, scene.gap_m3) for x in (*_of_the_year(scene), *_of_the_night(scene))]
-    found = pd.concat([*rows, _zone_meters(scene)], ignore_index=True)
+    found = pd.concat([*rows, meter_causes(scene)], ignore_index=True)
     return found[np.isfinite(found["value"]) & np.isfinite(scene.gap_m3[found["area"]])]
 
 
@@ -86,7 +60,7 @@ def _rows(one: _Input, gap_m3: Array) -> pd.DataFrame:
             "value": value,
             "closing_value": closing,
             "unit": one.unit,
-            "deviations_index": _per(one.deviation)(np.abs(gap_m3)),
+            "deviations_index": per(one.deviation)(np.abs(gap_m3)),
             "possible": (closing >= one.span[0]) & (closing <= one.span[1]),
         }
     )
@@ -98,7 +72,7 @@ def _of_the_year(scene: Scene) -> Iterator[_Input]:
 
     def part(name: str, unit: str, whole: Array, span: tuple[float, float]) -> _Input:
         line = lines[name]
-        return _Input(name, unit, line.value, _towards(line, gap), 1, _per(whole / 100.0), span)
+        return _Input(name, unit, line.value, _towards(line, gap), 1, per(whole / 100.0), span)
 
     supply = lines["system input volume"].value
     metered = lines["billed metered consumption"].value
@@ -113,7 +87,7 @@ def _of_the_year(scene: Scene) -> Iterator[_Input]:
         assumed,
         assumed * annual.assumed_spread_share / Z_95,
         1,
-        _per(supply / 100.0),
+        per(supply / 100.0),
         SHARE,
     )
     missed = lines["customer meter under-registration"]
@@ -126,7 +100,7 @@ def _of_the_year(scene: Scene) -> Iterator[_Input]:
             missed.value,
             _towards(missed, gap),
             1,
-            lambda v: np.where(read > LEAST_M3, 100.0 * _per(v + read)(v), np.nan),
+            lambda v: np.where(read > LEAST_M3, 100.0 * per(v + read)(v), np.nan),
             ANY_SIGN,
         )
     bare = ~scene.layout.users["meter_id"].isin(set(scene.volumes.devices.ids))
@@ -140,14 +114,14 @@ def _of_the_year(scene: Scene) -> Iterator[_Input]:
             volume,
             volume * rule.spread_share / Z_95,
             1,
-            _per(homes * YEAR_D / 1000.0),
+            per(homes * YEAR_D / 1000.0),
             NOT_NEGATIVE,
         )
 
 
 def _of_the_night(scene: Scene) -> Iterator[_Input]:
     """Inputs of the bottom-up side: use at night by allowance, and the night-to-day factor."""
-    per_flow, half, leak = _night_means(scene)
+    per_flow, half, leak = night_means(scene)
     bare = ~scene.layout.users["meter_id"].isin(set(scene.night.interval_meters))
     for name, properties in _classes(scene, bare):
         rule = scene.settings.allowances[name]
@@ -159,7 +133,7 @@ def _of_the_night(scene: Scene) -> Iterator[_Input]:
             volume,
             volume * rule.spread_share / Z_95,
             -1,
-            _per(each),
+            per(each),
             NOT_NEGATIVE,
         )
     cells = scene.layout.cells[scene.known]
@@ -173,7 +147,7 @@ def _of_the_night(scene: Scene) -> Iterator[_Input]:
             volume,
             volume * extra.spread_share / Z_95,
             -1,
-            _per(each),
+            per(each),
             NOT_NEGATIVE,
         )
     by_hour = with_sum(leak) * M3_PER_L_S_H * YEAR_D
@@ -183,57 +157,9 @@ def _of_the_night(scene: Scene) -> Iterator[_Input]:
         with_sum(leak * per_flow),
         np.maximum(with_sum(leak * half), 0.0) / Z_95,
         1,
-        _per(by_hour),
+        per(by_hour),
         NOT_NEGATIVE,
     )
-
-
-def _zone_meters(scene: Scene) -> pd.DataFrame:
-    """Zone meters: the share each alone would have to read high, by day and at night."""
-    layout, inside = scene.layout, np.flatnonzero(scene.known)
-    means = scene.volumes.edge_means_m3_d(layout, counted=scene.counted)[inside].tocoo()
-    errors = np.abs(
-        scene.volumes.edge_errors_m3_d(layout, counted=scene.counted)[inside].tocoo().data
-    )
-    nights = days_of(scene.night_flows["night"].drop_duplicates())
-    flows = pd.DataFrame(
-        grid(scene.night_flows, row="night", value="flow_l_s", rows=nights, columns=layout.meters)
-    )
-    at_night = flows.mean().to_numpy(dtype=float)
-    sign = np.asarray(layout.signs[inside][means.row, means.col]).ravel()
-    per_flow = _night_means(scene)[0]
-    night = sign * np.nan_to_num(at_night[means.col]) * per_flow[means.row]
-    edges = pd.DataFrame(
-        {
-            "area": means.row + 1,
-            "meter": means.col,
-            "hangs": means.data * YEAR_D - night,
-            "share": _per(np.abs(means.data))(errors),
-        }
-    )
-    # What a tank stores is among the meters, but no meter reads it.
-    edges = edges[~np.isin(edges["meter"], layout.meters.get_indexer(list(layout.tanks)))]
-    outer = edges[~edges["meter"].duplicated(keep=False)]
-    edges = pd.concat([outer.assign(area=0), edges], ignore_index=True)
-    hangs = edges["hangs"].to_numpy(dtype=float)
-    size = np.where(np.abs(hangs) > LEAST_M3, hangs, np.nan)
-    closing = 100.0 * scene.gap_m3[edges["area"]] / size
-    return pd.DataFrame(
-        {
-            "area": edges["area"],
-            "input": [f"zone meter {m} reads high" for m in layout.meters[edges["meter"]]],
-            "value": 0.0,
-            "closing_value": closing,
-            "unit": "%",
-            "deviations_index": ratio(np.abs(closing), 100.0 * edges["share"] / Z_95),
-            "possible": np.abs(closing) <= ANY_SIGN[1],
-        }
-    )
-
-
-def _per(one: Array) -> Callable[[Array], Array]:
-    """What shows a volume in units of which one makes the volume `one`."""
-    return lambda volume: ratio(volume, np.where(one > LEAST_M3, one, 0.0))
 
 
 def _towards(line: Estimate, gap_m3: Array) -> Array:
@@ -251,19 +177,3 @@ def _classes(scene: Scene, which: Any) -> Iterator[tuple[str, Array]]:
             group["cell"], group["properties"].astype(float), minlength=len(scene.layout.cells)
         )
         yield str(name), np.asarray(count, dtype=float)[scene.known]
-
-
-def _night_means(scene: Scene) -> tuple[Array, Array, Array]:
-    """Of each cell: a year's leakage of one L/s at night, m3, the 95 % limit of that towards the
-    gap, and its mean night leakage, L/s."""
-    nights, cells = scene.night.nights, scene.layout.cells
-    chosen = nights_of_year(nights, cells)[:, scene.known]
-
-    def mean(values: Array) -> Array:
-        held = np.where(chosen, values[:, scene.known], 0.0)
-        return ratio(held.sum(axis=0), chosen.sum(axis=0))
-
-    factor = Estimate(*(mean(x) for x in wide_estimate(nights, "night_day_factor_h_d", cells)))
-    half = np.where(scene.gap_m3[1:] >= 0, factor.high - factor.value, factor.value - factor.low)
-    scale = M3_PER_L_S_H * YEAR_D
-    return factor.value * scale, half * scale, mean(wide(nights, "leakage_l_s", cells))

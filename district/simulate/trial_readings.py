@@ -16,7 +16,6 @@ from district.simulate.trial_water import Water
 
 LOGGER_LIMIT_M = 2.0
 """95 % limit of a logger's zone average, as the balance takes it: gauge, levels, head loss."""
-UNDER_REGISTRATION = (0.02, 0.5)
 _GAUGE_M = 0.8
 _SEARCH_STEPS = 24
 """The lowest rolling hour is sought from 00:00 to 06:00."""
