@@ -17,6 +17,10 @@ Exponent = Annotated[float, Field(gt=0, le=5)]
 Share = Annotated[float, Field(ge=0, le=1)]
 
 
+def _hours(start: time, end: time) -> float:
+    return (end.hour - start.hour) + (end.minute - start.minute) / 60
+
+
 class Night(Part):
     """The night window, local time."""
 
@@ -45,11 +49,15 @@ class Night(Part):
             )
         if not self.start < self.end or not self.search_start < self.search_end:
             raise ValueError("a window that ends after it starts, on the same date")
+        if _hours(self.search_start, self.search_end) < 1.0:
+            raise ValueError(
+                "an hour or more from search_start to search_end, to seek the lowest hour in"
+            )
         return self
 
     def window_h(self) -> float:
         """Length of the window on an ordinary night, hours."""
-        return (self.end.hour - self.start.hour) + (self.end.minute - self.start.minute) / 60
+        return _hours(self.start, self.end)
 
 
 class Allowance(Part):

@@ -29,3 +29,9 @@ def test_the_window_is_fixed_unless_said_to_roll() -> None:
     assert Night(window="rolling").window == "rolling"
     with pytest.raises(ValidationError, match="'fixed' or 'rolling'"):
         Night.model_validate({"window": "lowest"})
+
+
+def test_the_lowest_hour_needs_an_hour_to_be_sought_in() -> None:
+    assert Night(search_start=time(2, 30), search_end=time(3, 30)).search_end == time(3, 30)
+    with pytest.raises(ValidationError, match="an hour or more from search_start to search_end"):
+        Night(search_start=time(2), search_end=time(2, 59))

@@ -112,6 +112,13 @@ CASES: tuple[Case, ...] = (
         "household allowance is used.",
     ),
     Case(
+        "unbilled class that nobody is of",
+        more('[annual]\nunbilled_classes = ["church"]\n'),
+        'district.toml, section annual, column unbilled_classes: got "church", expected a '
+        "use_class of connections.geojson: household. Correct the value; until then no use "
+        "counts as unbilled by it.",
+    ),
+    Case(
         "exceptional use in an unknown zone",
         more('[[exceptional_use]]\nzone_id = "C"\nflow_l_s = 0.5\n'),
         'district.toml, section exceptional_use, column zone_id: got "C", expected a '
