@@ -112,15 +112,23 @@ def observed(night: Array, day: Array, made: Chance, *, window_d: int = WINDOW_D
     return Observed(by_night.size_l_s, by_day.size_l_s, spread[0], spread[1], cross)
 
 
-def alone(
-    seen: Observed, *, use_l_s: Array, factor_share: Array, per_year: tuple[Any, Any] = (0.0, 0.0)
-) -> tuple[Array, Array, Array]:
-    """Log odds, days x cells, that a leak or a change of use or both began in the cell itself.
+@dataclass(frozen=True, eq=False)
+class Alone:
+    """The likeliest of a leak, a change of use and both, beginning in the cell itself.
 
-    0 where nothing did; and the shifts by night and by day that the likeliest of them explains.
-    `per_year` is how often leaks and changes of use begin in each cell by its record; the usual
-    rate holds where it is higher.
+    `odds` against nothing, log; `usual` the covariance of such a change (night, day, cross) and
+    `often` the log of how often one begins on a day; `night_l_s` and `day_l_s` what it explains of the shift. All days x cells.
     """
+
+    odds: Array
+    usual: tuple[Array, Array, Array]
+    often: Array
+    night_l_s: Array
+    day_l_s: Array
+
+
+def alone(seen: Observed, *, use_l_s: Array, factor_share: Array) -> Alone:
+    """What is likeliest to have begun on each date in each cell by itself."""
     n, d = seen.night_l_s, seen.day_l_s
     usual = np.maximum(use_l_s, _LEAST_L_S)
     leak = np.maximum((_LEAK_SHARE * usual) ** 2, n**2)
@@ -128,23 +136,19 @@ def alone(
     at_night, strays = _NIGHT_OF_USE
     leaks = leak, leak * (factor_share**2 + _FACTOR_SPREAD**2), leak * factor_share
     uses = use * (at_night**2 + strays**2), use, use * at_night
-    together = tuple(a + b for a, b in zip(leaks, uses, strict=True))
-    often = {
-        kind: np.log(np.maximum(BEGIN_PER_YEAR[kind], rate) / 365.0)
-        for kind, rate in zip(("leak", "use"), per_year, strict=True)
-    }
-    odds = np.stack(
-        [
-            _gain(seen, leaks) + often["leak"],
-            _gain(seen, uses) + often["use"],
-            _gain(seen, together) + often["leak"] + often["use"],
-        ]
-    )
+    kinds = leaks, uses, tuple(a + b for a, b in zip(leaks, uses, strict=True))
+    often = [float(np.log(BEGIN_PER_YEAR[kind] / 365.0)) for kind in ("leak", "use")]
+    often.append(sum(often))
+    odds = np.stack([_gain(seen, k) + w for k, w in zip(kinds, often, strict=True)])
     best = odds.argmax(axis=0)[None]
-    moves = [_kept(seen, k) for k in (leaks, uses, together)]
-    moved = [np.take_along_axis(np.stack([m[i] for m in moves]), best, 0)[0] for i in (0, 1)]
-    total = np.logaddexp.reduce(np.vstack([odds, np.zeros((1, *n.shape))]), axis=0)
-    return np.asarray(total), moved[0], moved[1]
+
+    def picked(values: Any) -> Array:
+        return np.asarray(np.take_along_axis(np.stack(values), best, 0)[0])
+
+    parts = [picked([k[part] for k in kinds]) for part in range(3)]
+    night, day = _kept(seen, parts)
+    usually = parts[0], parts[1], parts[2]
+    return Alone(picked(odds), usually, np.asarray(often)[best[0]], night, day)
 
 
 def _gain(seen: Observed, usual: Any) -> Array:
@@ -171,9 +175,8 @@ def _kept(seen: Observed, usual: Any) -> tuple[Array, Array]:
 
 @dataclass(frozen=True, eq=False)
 class MeterOdds:
-    """Days x those of `meters` (positions) that lie between two balanced cells."""
+    """Days x meters that lie between two balanced cells."""
 
-    meters: Any
     odds: Array
     share: Array
     """What each reads too much, of what it reads, and its standard deviation."""
@@ -181,24 +184,25 @@ class MeterOdds:
     statistic: Array
 
 
-def meter_odds(known: Equations, seen: Observed, *, days: slice) -> MeterOdds:
+def meter_odds(
+    seen: Observed, *, into: Any, out_of: Any, night_flow_l_s: Array, day_flow_l_s: Array
+) -> MeterOdds:
     """Log odds that each meter went wrong by a share of its flow on each date, against nothing.
 
-    `seen` are the shifts on `days` of those of `known`.
+    Parameters: `into` and `out_of` the columns of `seen` into and out of which it carries the
+    flows (days x meters).
     """
-    two = np.flatnonzero((known.upstream >= 0) & (known.downstream >= 0))
-    up, down = known.upstream[two], known.downstream[two]
     precision = seen.precision()
     x, y = _pull(seen, precision)
-    q, p = (mean_after(f[:, two])[days] for f in (known.night_flow_l_s, known.day_flow_l_s))
-    towards = q * (x[:, down] - x[:, up]) + p * (y[:, down] - y[:, up])
-    a, b, c = (part[:, down] + part[:, up] for part in precision)
+    q, p = mean_after(night_flow_l_s), mean_after(day_flow_l_s)
+    towards = q * (x[:, into] - x[:, out_of]) + p * (y[:, into] - y[:, out_of])
+    a, b, c = (part[:, into] + part[:, out_of] for part in precision)
     weight = np.maximum(a * q**2 + b * p**2 + 2 * c * q * p, 1e-12)
     share = towards / weight
     spread = np.maximum(METER_SHARE**2, share**2)
     odds = 0.5 * (towards**2 / (weight + 1 / spread) - np.log1p(spread * weight))
     odds += np.log(BEGIN_PER_YEAR["meter"] / 365.0)
-    return MeterOdds(two, odds, share, 1 / np.sqrt(weight), towards**2 / weight)
+    return MeterOdds(odds, share, 1 / np.sqrt(weight), towards**2 / weight)
 
 
 def pair_odds(seen: Observed, pairs: Pairs, *, use_l_s: Array) -> tuple[Array, Array, Array]:

@@ -12,22 +12,14 @@ from typing import Any
 
 import numpy as np
 
-from district.balance.contest import Chance, Pairs
+from district.balance.contest import Pairs
 from district.balance.equations import Equations
 from district.balance.limits import Array
-from district.balance.naming import Fault, cells_of, contested
-from district.balance.own_changes import (
-    APART_DAYS,
-    NEAR_DAYS,
-    Own,
-    chance_of,
-    own_changes,
-    take_off,
-)
-from district.balance.shifts import LEAST_AFTER, WINDOW_DAYS, without_rhythm
+from district.balance.naming import Fault, cells_of, faults_among
+from district.balance.own_changes import chance_of, own_changes, take_off
+from district.balance.shifts import tamed, without_rhythm
 
 _ROUNDS = 6
-_HIDDEN = 5.0  # deviations of a cell's shift, of night and day together, that may hide one
 
 
 def find_faults(known: Equations, *, pairs: Pairs) -> tuple[Fault, ...]:
@@ -46,11 +38,8 @@ def find_faults(known: Equations, *, pairs: Pairs) -> tuple[Fault, ...]:
         bare = night.copy(), day.copy()
         take_off(owns, bare)
         made = chance_of(known, bare)
-        candidates = []
-        for kind, at, date in _due(known, pairs, owns, made, fresh):
-            fault = contested(known, pairs, owns, bare, made, kind, at, date)
-            if fault is not None:
-                candidates.append(fault)
+        values = tamed(night, made.night), tamed(day, made.day)
+        candidates = faults_among(known, pairs, owns, values, made, fresh=fresh)
         taken, fresh = [], set[int]()
         for fault in sorted(candidates, key=lambda f: (-f.margin_index, f.kind, f.at)):
             cells = set(cells_of(known, pairs, fault.kind, fault.at))
@@ -82,45 +71,3 @@ def take_off_fault(
             moved = fault.share * np.nan_to_num(flow[since, fault.at])
         left[since, into] -= moved
         left[since, out_of] += moved
-
-
-def _due(
-    known: Equations, pairs: Pairs, owns: list[Own], made: Chance, fresh: set[int]
-) -> list[tuple[str, int, int]]:
-    """Every meter and pair with the dates at which it may explain what changed in its cells.
-
-    Both changed the opposite way within days; or one did, by so little that it would not show in
-    the other.
-    """
-    dates: dict[int, list[Own]] = {}
-    for own in owns:
-        dates.setdefault(own.cell, []).append(own)
-    hidden = _HIDDEN * np.sqrt(
-        made.day.white * (1 / LEAST_AFTER + 1 / WINDOW_DAYS) + made.day.drift * WINDOW_DAYS / 3
-    )
-    two = np.flatnonzero((known.upstream >= 0) & (known.downstream >= 0))
-    kinds = [("meter", int(i)) for i in two] + [("pair", i) for i in range(len(pairs.first))]
-    due = []
-    for kind, at in kinds:
-        cells = cells_of(known, pairs, kind, at)
-        if not fresh & set(cells):
-            continue
-        last = -WINDOW_DAYS
-        for date in sorted(o.first for c in cells for o in dates.get(c, ())):
-            if date - last <= NEAR_DAYS:
-                continue
-            moved = [
-                sum(
-                    o.day_l_s + o.night_l_s
-                    for o in dates.get(c, ())
-                    if abs(o.first - date) <= APART_DAYS
-                )
-                for c in cells
-            ]
-            # A flow with two free sizes is never told from a change in one cell alone.
-            silent = [c for c, m in zip(cells, moved, strict=True) if m == 0.0 and kind == "meter"]
-            largest = max(abs(m) for m in moved)
-            if moved[0] * moved[1] < 0 or any(largest < hidden[c] for c in silent):
-                due.append((kind, at, date))
-                last = date
-    return due

@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from district.balance.contest import Chance, alone, chance, observed
+from district.balance.contest import Chance, chance
 from district.balance.equations import Equations
 from district.balance.limits import Array
-from district.balance.shifts import WINDOW_DAYS
+from district.balance.shifts import LEAST_AFTER, LEAST_BEFORE, WINDOW_DAYS, tamed
+from district.balance.steps import Series, Steps, grown, no_steps
 
 WORTH = float(np.log(10.0))
 """Log odds from which a change is taken off."""
 NEAR_DAYS = 7
 """Changes this many days apart may be one."""
-APART_DAYS = 4
-"""Changes closer than this are one."""
-_ROUNDS = 15
-_WINDOWS_DAYS = (14, WINDOW_DAYS)
-"""Short leaks show in short windows, small ones in long ones."""
 
 
 @dataclass(frozen=True)
@@ -39,31 +34,32 @@ def own_changes(
 ) -> list[Own]:
     """Every change that the residuals of `cells` (positions; all if not given) show.
 
-    The largest of each cell is taken off before its next is looked for (serial compensation).
-    Then each is the difference of the levels between its neighbours, for at first they pulled at
-    it. Parameters: `night` and `day`, days x cells of `known`, L/s; not written to.
+    First with noise as the days tell it; then, with these changes taken off, with noise as the
+    weeks tell it. Parameters: `night` and `day`, days x cells of `known`, L/s; not written to.
     """
-    active = np.arange(len(known.cells)) if cells is None else np.asarray(cells, dtype=int)
-    left = night.copy(), day.copy()
-    dates: dict[int, set[int]] = {}
-    for _ in range(_ROUNDS):
-        fresh = _largest(known, left, active)
-        take_off(fresh, left)
-        # What is left of a change beside its date is not another one.
-        active = np.array(
-            [
-                own.cell
-                for own in fresh
-                if all(abs(own.first - d) >= APART_DAYS for d in dates.get(own.cell, ()))
-            ],
-            dtype=int,
-        )
-        for own in fresh:
-            if own.cell in set(active.tolist()):
-                dates.setdefault(own.cell, set()).add(own.first)
-        if not len(active):
-            break
-    return [own for cell in sorted(dates) for own in _levels(night, day, cell, dates[cell])]
+    at = np.arange(len(known.cells)) if cells is None else np.asarray(cells, dtype=int)
+    if not len(at) or len(night) < 2:
+        return []
+    values = night[:, at], day[:, at]
+    use, factor = known.use_l_s[at], known.factor_share[at]
+    reach = np.zeros(values[0].shape, dtype=bool)
+    reach[LEAST_BEFORE : len(reach) - LEAST_AFTER + 1] = True
+    made = chance(use, *values, settled=False)
+    for settled in (False, True):
+        if settled:
+            bare = values[0].copy(), values[1].copy()
+            take_off(found, bare)
+            made = chance(use, *bare, settled=True)
+        series = Series(tamed(values[0], made.night), tamed(values[1], made.day), made, use, factor)
+        steps = grown(series, no_steps(), reach=reach, worth=WORTH)
+        found = [
+            own
+            for column in np.unique(steps.columns)
+            for own in _levels(
+                *values, int(column), set(steps.days[steps.columns == column].tolist())
+            )
+        ]
+    return [replace(own, cell=int(at[own.cell])) for own in found]
 
 
 def take_off(changes: Sequence[Own], values: tuple[Array, Array], *, back: bool = False) -> None:
@@ -74,50 +70,20 @@ def take_off(changes: Sequence[Own], values: tuple[Array, Array], *, back: bool 
         values[1][own.first :, own.cell] -= sign * own.day_l_s
 
 
-def per_year(changes: Sequence[Own], *, cells: Any, days_count: int) -> tuple[Array, Array]:
-    """How often leaks (or repairs) and changes of use begin in each of `cells`, by the record.
-
-    A change that shows by day more than twice as much as by night is one of use.
-    """
-    place = {int(cell): i for i, cell in enumerate(cells)}
-    counts = np.zeros((2, len(cells)))
-    for own in changes:
-        if own.cell in place:
-            use = abs(own.night_l_s) < 0.5 * abs(own.day_l_s)
-            counts[int(use), place[own.cell]] += 1
-    yearly = counts * 365.0 / max(days_count, 1)
-    return yearly[0], yearly[1]
+def as_steps(changes: Sequence[Own]) -> Steps:
+    """As steps of unknown size, much like those found; columns are cells."""
+    night, day = (np.array([getattr(o, n) for o in changes]) for n in ("night_l_s", "day_l_s"))
+    return Steps(
+        np.array([o.cell for o in changes], dtype=int),
+        np.array([o.first for o in changes], dtype=int),
+        np.stack([night**2, day**2, 0.5 * night * day]),
+        np.zeros(len(changes)),
+    )
 
 
 def chance_of(known: Equations, values: tuple[Array, Array]) -> Chance:
     """What chance makes of residuals from which all changes are taken off."""
     return chance(known.use_l_s, *values, settled=True)
-
-
-def _largest(known: Equations, left: tuple[Array, Array], cells: Any) -> list[Own]:
-    """The likeliest change of each of the cells, if worth it."""
-    if not len(cells):
-        return []
-    night, day = left[0][:, cells], left[1][:, cells]
-    use, factor = known.use_l_s[cells], known.factor_share[cells]
-    made = chance(use, night, day, settled=False)
-    scales = [
-        alone(observed(night, day, made, window_d=w), use_l_s=use, factor_share=factor)
-        for w in _WINDOWS_DAYS
-    ]
-    best = np.stack([scale[0] for scale in scales]).argmax(axis=0)[None]
-    odds, moved_night, moved_day = (
-        np.take_along_axis(np.stack([scale[part] for scale in scales]), best, 0)[0]
-        for part in range(3)
-    )
-    if not len(odds):
-        return []
-    at = odds.argmax(axis=0)
-    return [
-        Own(int(cell), int(t), float(moved_night[t, i]), float(moved_day[t, i]))
-        for i, (cell, t) in enumerate(zip(cells, at, strict=True))
-        if odds[t, i] > WORTH
-    ]
 
 
 def _levels(night: Array, day: Array, cell: int, dates: set[int]) -> list[Own]:

@@ -115,7 +115,7 @@ def noise(values: Array, *, floor_l_s: Array, drift_l_s: Array, settled: bool) -
 
 def shifts(values: Array, made: Noise, *, window_d: int = WINDOW_DAYS) -> Shifts:
     """The shift of each cell at every day: mean of up to `window_d` days from it less before."""
-    tame = _tamed(values, np.sqrt(made.white))
+    tame = tamed(values, made)
     known = np.isfinite(tame)
     total = np.vstack([np.zeros(tame.shape[1]), np.cumsum(np.nan_to_num(tame), axis=0)])
     count = np.vstack([np.zeros(tame.shape[1]), np.cumsum(known, axis=0)])
@@ -180,14 +180,14 @@ def _rolling(values: Array, length: int) -> Array:
     return np.asarray(np.where(n >= max(length * 2 // 3, 1), mean, np.nan))
 
 
-def _tamed(values: Array, sigma_l_s: Array) -> Array:
+def tamed(values: Array, made: Noise) -> Array:
     """Lone spikes limited: none further than 3.5 sigma from the median of five days around it."""
     if not len(values):
         return values
     padded = np.vstack([values[:1], values[:1], values, values[-1:], values[-1:]])
     windows = np.lib.stride_tricks.sliding_window_view(padded, 5, axis=0)
     middle = _median(windows, 2)
-    reach = _SPIKE * sigma_l_s
+    reach = _SPIKE * np.sqrt(made.white)
     return np.asarray(np.clip(values, middle - reach, middle + reach))
 
 
