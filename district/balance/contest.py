@@ -199,7 +199,7 @@ def meter_odds(
     a, b, c = (part[:, into] + part[:, out_of] for part in precision)
     weight = np.maximum(a * q**2 + b * p**2 + 2 * c * q * p, 1e-12)
     share = towards / weight
-    spread = np.maximum(METER_SHARE**2, share**2)
+    spread = METER_SHARE**2
     odds = 0.5 * (towards**2 / (weight + 1 / spread) - np.log1p(spread * weight))
     odds += np.log(BEGIN_PER_YEAR["meter"] / 365.0)
     return MeterOdds(odds, share, 1 / np.sqrt(weight), towards**2 / weight)

@@ -16,6 +16,7 @@ from district.balance.contest import Chance, Observed, Pairs, meter_odds, pair_o
 from district.balance.levels import levelled
 from district.balance.limits import Array
 from district.balance.own_changes import NEAR_DAYS, Own, as_steps
+from district.balance.shifts import LEAST_AFTER, LEAST_BEFORE
 from district.balance.steps import Series, Steps, grown, no_steps
 
 BEFORE_DAYS, AFTER_DAYS = 98, 63
@@ -69,6 +70,7 @@ def explained(
     count = len(suspects.dates)
     rows = suspects.dates + np.arange(-BEFORE_DAYS, AFTER_DAYS)[:, None]
     there = (rows >= 0) & (rows < len(values[0]))
+    enough = (rows >= LEAST_BEFORE) & (rows <= len(values[0]) - LEAST_AFTER)
     rows = np.clip(rows, 0, len(values[0]) - 1)
     cells = np.concatenate([suspects.into, suspects.out_of])
     both = np.hstack([there, there])
@@ -80,7 +82,7 @@ def explained(
         else tuple(np.where(there, f[rows, np.arange(count)], np.nan) for f in flows)
     )
     inside = np.abs(np.arange(len(rows)) - BEFORE_DAYS) <= NEAR_DAYS
-    reach = both & inside[:, None]
+    reach = np.hstack([enough, enough]) & inside[:, None]
     far = _far(suspects, cells, owns, len(rows))
     alone = grown(series, far, reach=reach, worth=0.0)
     without = _likelihood(series, alone, far)[1]

@@ -19,6 +19,8 @@ from district.balance.limits import Array
 _UNREAD = 1e12  # variance of what is not known, in variances of a day
 _FIRST = 1e6  # of the first level
 _LOST = 1e9
+SWAY_SHARE = 0.02
+"""How much a leak varies from day to day (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,9 +53,10 @@ def levelled(night: Array, day: Array, made: Chance, added: Added) -> tuple[Obse
     """
     scale = np.maximum(made.night.white, made.day.white)
     w = made.alike * np.sqrt(made.night.white * made.day.white)
+    sway_n, sway_d = _sway(night), _sway(day)
     know_n, know_d = np.isfinite(night), np.isfinite(day)
-    r_n = np.where(know_n, made.night.white, _UNREAD * scale)
-    r_d = np.where(know_d, made.day.white, _UNREAD * scale)
+    r_n = np.where(know_n, made.night.white + sway_n, _UNREAD * scale)
+    r_d = np.where(know_d, made.day.white + sway_d + _halves(added.day), _UNREAD * scale)
     r_c = np.where(know_n & know_d, w, 0.0)
     y_n, y_d = np.nan_to_num(night), np.nan_to_num(day)
     kept = np.empty((9, *night.shape))
@@ -79,6 +82,23 @@ def levelled(night: Array, day: Array, made: Chance, added: Added) -> tuple[Obse
         kept[:, t] = u_n, u_d, i_a, i_b, i_c, l_nn, l_nd, l_dn, l_dd
         p, s, q = l_nn * p + l_nd * s, l_nn * s + l_nd * q, l_dn * s + l_dd * q
     return _back(kept), likely
+
+
+def _sway(values: Array) -> Array:
+    """Variance that what flows beyond the usual adds: it sways with pressure from day to day."""
+    ordered = np.sort(values, axis=0)  # NaN last
+    middle = np.maximum(np.isfinite(values).sum(axis=0) - 1, 0) // 2
+    if not len(values):
+        return values
+    usual = np.take_along_axis(ordered, middle[None], 0)
+    return np.asarray(np.nan_to_num(SWAY_SHARE * (values - usual)) ** 2)
+
+
+def _halves(added: Array) -> Array:
+    """Variance of the day before a change: it may have begun at any hour of it."""
+    if not len(added):
+        return added
+    return np.vstack([added[1:], np.zeros((1, added.shape[1]))]) / 3.0
 
 
 def _back(kept: Array) -> Observed:

@@ -19,6 +19,9 @@ MARGIN = float(np.log(3.0))
 """A meter is named only at 3 to 1 against every other explanation of the same shifts."""
 FALSE_ALARM_SHARE = 0.01
 """Chance that in a record without faults any meter passes the critical value."""
+LEAST_SHARE = 0.04
+"""Smaller faults are within what meters in service are allowed: twice 2 % (common practice, no
+source)."""
 INDEPENDENT = "changes of leakage or use in both zones on the same days"
 _AT_ONCE = 1000
 """Suspects weighed together, so that memory holds them."""
@@ -118,7 +121,10 @@ def _winners(
     faults = []
     for kind, at, into, out_of, found, n in told:
         odds, first = float(found.odds[n]), int(found.first[n])
-        if odds < MARGIN or (kind == "meter" and found.statistic[n] < critical):
+        if odds < MARGIN or (
+            kind == "meter"
+            and (found.statistic[n] < critical or abs(found.share[n]) < LEAST_SHARE)
+        ):
             continue
         rivals = [(0.0, INDEPENDENT)]
         for other in {*beside[into], *beside[out_of]}:
