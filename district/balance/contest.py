@@ -15,7 +15,6 @@ from typing import Any
 
 import numpy as np
 
-from district.balance.equations import Equations
 from district.balance.limits import Array
 from district.balance.shifts import WINDOW_DAYS, Noise, alike, mean_after, noise, shifts
 
@@ -117,7 +116,8 @@ class Alone:
     """The likeliest of a leak, a change of use and both, beginning in the cell itself.
 
     `odds` against nothing, log; `usual` the covariance of such a change (night, day, cross) and
-    `often` the log of how often one begins on a day; `night_l_s` and `day_l_s` what it explains of the shift. All days x cells.
+    `often` the log of how often one begins on a day; `night_l_s` and `day_l_s` what it explains
+    of the shift. All days x cells.
     """
 
     odds: Array

@@ -31,9 +31,10 @@ def find_faults(known: Equations, *, pairs: Pairs) -> tuple[Fault, ...]:
         without_rhythm(v, scale_l_s=scale, first_weekday=weekday, metered_share=share)
         for v in (known.night_l_s, known.day_l_s)
     )
-    owns = own_changes(known, night, day)
+    cells = _checkable(known, pairs)
+    owns = own_changes(known, night, day, cells=cells)
     found: list[Fault] = []
-    fresh = {own.cell for own in owns}
+    fresh = set(cells)
     for _ in range(_ROUNDS):
         bare = night.copy(), day.copy()
         take_off(owns, bare)
@@ -42,10 +43,10 @@ def find_faults(known: Equations, *, pairs: Pairs) -> tuple[Fault, ...]:
         candidates = faults_among(known, pairs, owns, values, made, fresh=fresh)
         taken, fresh = [], set[int]()
         for fault in sorted(candidates, key=lambda f: (-f.margin_index, f.kind, f.at)):
-            cells = set(cells_of(known, pairs, fault.kind, fault.at))
-            if not cells & fresh:
+            both = set(cells_of(known, pairs, fault.kind, fault.at))
+            if not both & fresh:
                 taken.append(fault)
-                fresh |= cells
+                fresh |= both
         if not taken:
             break
         for fault in taken:
@@ -71,3 +72,10 @@ def take_off_fault(
             moved = fault.share * np.nan_to_num(flow[since, fault.at])
         left[since, into] -= moved
         left[since, out_of] += moved
+
+
+def _checkable(known: Equations, pairs: Pairs) -> list[int]:
+    """Cells with another beside them that is balanced: nothing can be said of the rest."""
+    two = (known.upstream >= 0) & (known.downstream >= 0)
+    ends = (known.upstream[two], known.downstream[two], pairs.first, pairs.second)
+    return [int(cell) for cell in np.unique(np.concatenate(ends))]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,10 +10,11 @@ from scipy.stats import chi2
 
 from district.balance.contest import Chance, Pairs, meter_odds
 from district.balance.equations import Equations
-from district.balance.explained import Suspects, Told, explained
+from district.balance.explained import explained
 from district.balance.levels import levelled
 from district.balance.limits import Array
 from district.balance.own_changes import NEAR_DAYS, Own, as_steps
+from district.balance.suspects import Faults, Suspects
 
 MARGIN = float(np.log(3.0))
 """A meter is named only at 3 to 1 against every other explanation of the same shifts."""
@@ -79,83 +80,82 @@ def faults_among(
     """What beats every other explanation by the margin, of all beside the cells `fresh`."""
     two = np.flatnonzero((known.upstream >= 0) & (known.downstream >= 0))
     everywhere = _where_odd(known, two, owns, values, made)
-    told: list[tuple[str, int, int, int, Told, int]] = []
+    critical = critical_index(known)
+    told: list[Fault] = []
     for kind in ("meter", "pair"):
         places = two if kind == "meter" else np.arange(len(pairs.first))
         into = known.downstream if kind == "meter" else pairs.first
         out_of = known.upstream if kind == "meter" else pairs.second
         at, dates = _due(places, into, out_of, owns, fresh, everywhere if kind == "meter" else {})
         for begin in range(0, len(at), _AT_ONCE):
-            part = slice(begin, begin + _AT_ONCE)
-            suspects = Suspects(at[part], dates[part], into[at[part]], out_of[at[part]])
-            flows = None
-            if kind == "meter":
-                flows = known.night_flow_l_s[:, at[part]], known.day_flow_l_s[:, at[part]]
-            found = explained(
+            mine = at[begin : begin + _AT_ONCE]
+            suspects = Suspects(mine, dates[begin : begin + _AT_ONCE], into[mine], out_of[mine])
+            suspects = replace(
+                suspects,
+                flows=(known.night_flow_l_s[:, mine], known.day_flow_l_s[:, mine])
+                if kind == "meter"
+                else None,
+                valves=tuple(pairs.valves[i] for i in mine) if kind == "pair" else (),
+            )
+            kept, found = explained(
                 suspects,
                 values,
                 made=made,
                 use_l_s=known.use_l_s,
                 factor_share=known.factor_share,
                 owns=owns,
-                flows=flows,
-                valves=() if kind == "meter" else tuple(pairs.valves[i] for i in at[part]),
+                least_statistic=critical if kind == "meter" else 0.0,
             )
-            told += [
-                (kind, int(a), int(i), int(o), found, n)
-                for n, (a, i, o) in enumerate(
-                    zip(suspects.at, suspects.into, suspects.out_of, strict=True)
-                )
-            ]
+            told += [_told(kind, int(place), found, n) for n, place in enumerate(mine[kept])]
     return _winners(known, pairs, told)
 
 
-def _winners(
-    known: Equations, pairs: Pairs, told: list[tuple[str, int, int, int, Told, int]]
-) -> list[Fault]:
+def _told(kind: str, at: int, found: Faults, n: int) -> Fault:
+    return Fault(
+        kind,
+        at,
+        int(found.first[n]),
+        int(found.low[n]),
+        int(found.high[n]),
+        float(found.share[n]),
+        float(found.deviation[n]),
+        float(found.statistic[n]),
+        float(found.odds[n]),
+        INDEPENDENT,
+        float(found.night_l_s[n]),
+        float(found.day_l_s[n]),
+    )
+
+
+def _winners(known: Equations, pairs: Pairs, told: list[Fault]) -> list[Fault]:
+    """Those that nothing else about the same cells and days comes near."""
     critical = critical_index(known)
-    beside: dict[int, list[int]] = {}
-    for n, (_, _, into, out_of, _, _) in enumerate(told):
-        for cell in (into, out_of):
-            beside.setdefault(cell, []).append(n)
-    faults = []
-    for kind, at, into, out_of, found, n in told:
-        odds, first = float(found.odds[n]), int(found.first[n])
-        if odds < MARGIN or (
-            kind == "meter"
-            and (found.statistic[n] < critical or abs(found.share[n]) < LEAST_SHARE)
-        ):
+    beside: dict[int, list[Fault]] = {}
+    for fault in told:
+        for cell in cells_of(known, pairs, fault.kind, fault.at):
+            beside.setdefault(cell, []).append(fault)
+    winners = []
+    for fault in told:
+        small = abs(fault.share) < LEAST_SHARE or fault.statistic_index < critical
+        if fault.margin_index < MARGIN or (fault.kind == "meter" and small):
             continue
-        rivals = [(0.0, INDEPENDENT)]
-        for other in {*beside[into], *beside[out_of]}:
-            its_kind, its_at, _, _, its, place = told[other]
-            if (its_kind, its_at) == (kind, at) or abs(int(its.first[place]) - first) > NEAR_DAYS:
-                continue
-            rivals.append((float(its.odds[place]), _called(known, pairs, its_kind, its_at)))
-        strongest, runner_up = max(rivals)
-        if odds - strongest < MARGIN:
-            continue
-        faults.append(
-            Fault(
-                kind,
-                at,
-                first,
-                int(found.low[n]),
-                int(found.high[n]),
-                float(found.share[n]),
-                float(found.deviation[n]),
-                float(found.statistic[n]),
-                odds - strongest,
-                runner_up,
-                float(found.night_l_s[n]),
-                float(found.day_l_s[n]),
-            )
-        )
-    return faults
+        strongest, runner_up = 0.0, INDEPENDENT
+        for cell in cells_of(known, pairs, fault.kind, fault.at):
+            for other in beside[cell]:
+                same = (other.kind, other.at) == (fault.kind, fault.at)
+                if same or abs(other.first - fault.first) > NEAR_DAYS:
+                    continue
+                if other.margin_index > strongest:
+                    strongest = other.margin_index
+                    runner_up = _called(known, pairs, other.kind, other.at)
+        if fault.margin_index - strongest >= MARGIN:
+            left = fault.margin_index - strongest
+            winners.append(replace(fault, margin_index=left, runner_up=runner_up))
+    return winners
 
 
 def _where_odd(
-    known: Equations, two: Array, owns: list[Own], values: tuple[Array, Array], made: Chance
+    known: Equations, two: Any, owns: list[Own], values: tuple[Array, Array], made: Chance
 ) -> dict[int, list[int]]:
     """Days on which a meter explains what no change of a cell by itself was found for."""
     if not len(two) or not len(values[0]):
@@ -178,13 +178,13 @@ def _where_odd(
 
 
 def _due(
-    places: Array,
-    into: Array,
-    out_of: Array,
+    places: Any,
+    into: Any,
+    out_of: Any,
     owns: list[Own],
     fresh: set[int],
     odd: dict[int, list[int]],
-) -> tuple[Array, Array]:
+) -> tuple[Any, Any]:
     """Each with the dates at which it may explain what changed in its cells."""
     dates: dict[int, list[int]] = {}
     for own in owns:

@@ -44,14 +44,15 @@ def own_changes(
     use, factor = known.use_l_s[at], known.factor_share[at]
     reach = np.zeros(values[0].shape, dtype=bool)
     reach[LEAST_BEFORE : len(reach) - LEAST_AFTER + 1] = True
-    made = chance(use, *values, settled=False)
+    made, steps = chance(use, *values, settled=False), no_steps()
+    found: list[Own] = []
     for settled in (False, True):
         if settled:
             bare = values[0].copy(), values[1].copy()
             take_off(found, bare)
             made = chance(use, *bare, settled=True)
         series = Series(tamed(values[0], made.night), tamed(values[1], made.day), made, use, factor)
-        steps = grown(series, no_steps(), reach=reach, worth=WORTH)
+        steps = grown(series, steps, reach=reach, worth=WORTH, again=settled)
         found = [
             own
             for column in np.unique(steps.columns)

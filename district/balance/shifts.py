@@ -57,7 +57,7 @@ def without_rhythm(
 
     The rhythm is the median by weekday above a running week; the common part is each day's median
     over the cells in units of `scale_l_s` (their use), times each cell's own slope on it, fitted
-    to day-to-day differences so that a leak in one cell hardly touches it.
+    to differences of weeks so that a leak in one cell hardly touches it.
     """
     even = values.copy()
     if len(even) >= RHYTHM_DAYS:
@@ -81,13 +81,16 @@ def _without(even: Array, common: Array, scale_l_s: Array) -> Array:
 
     A slope that hardly stands out of its own error is drawn towards none.
     """
-    step, moved = np.diff(common)[:, None], np.diff(even, axis=0)
+    # Weeks, for day by day what few meters tell is mostly their own chance.
+    step = np.nan_to_num(_week_differences(common[:, None]))
+    moved = _week_differences(even)
     # Of the differences, those far out are leaks, works and repairs: they tell no slope.
     rough = np.maximum(_scale(moved), 1e-12)
     moved = np.clip(moved, -_SPIKE * rough, _SPIKE * rough)
     square = np.where(np.isfinite(moved), step**2, 0.0).sum(axis=0)
     slope = np.nansum(moved * step, axis=0) / np.maximum(square, 1e-12)
-    error = rough**2 / np.maximum(square, 1e-12)
+    # Running weeks resemble the next: a seventh of them tell something of their own.
+    error = _SHORT * rough**2 / np.maximum(square, 1e-12)
     slope *= np.maximum(0.0, 1.0 - 4.0 * error / np.maximum(slope**2, 1e-12))
     return np.asarray(even - np.clip(slope, 0.0, 3.0 * scale_l_s) * common[:, None])
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -25,7 +26,7 @@ class Series:
     use_l_s: Array
     factor_share: Array
 
-    def of(self, columns: Array) -> Series:
+    def of(self, columns: Any) -> Series:
         """Some columns."""
         return Series(
             self.night[:, columns],
@@ -40,12 +41,12 @@ class Series:
 class Steps:
     """Changes: their columns, days, usual covariances (3 x changes) and log of how often."""
 
-    columns: Array
-    days: Array
+    columns: Any
+    days: Any
     usual: Array
     often: Array
 
-    def of(self, kept: Array) -> Steps:
+    def of(self, kept: Any) -> Steps:
         """Some of them."""
         return Steps(self.columns[kept], self.days[kept], self.usual[:, kept], self.often[kept])
 
@@ -70,11 +71,12 @@ def no_steps() -> Steps:
     return Steps(np.zeros(0, int), np.zeros(0, int), np.zeros((3, 0)), np.zeros(0))
 
 
-def grown(series: Series, steps: Steps, *, reach: Array, worth: float) -> Steps:
+def grown(series: Series, steps: Steps, *, reach: Any, worth: float, again: bool = True) -> Steps:
     """`steps` and what else is worth it, one a round and column, the likeliest first.
 
-    Parameters: `reach` days x columns, where a change may begin; `worth` the least log odds. Then
-    every step within reach is left out once and placed again, for the first pulled at others.
+    Parameters: `reach` days x columns, where a change may begin; `worth` the least log odds. Then,
+    if `again`, every step within reach is left out once and placed again, for the first pulled at
+    others.
     """
     count = series.night.shape[1]
     active = np.arange(count)
@@ -84,6 +86,8 @@ def grown(series: Series, steps: Steps, *, reach: Array, worth: float) -> Steps:
         active = new.columns
         if not len(active):
             break
+    if not again:
+        return steps
     inside = reach[steps.days, steps.columns] if len(steps.days) else np.zeros(0, bool)
     fixed, free = steps.of(~inside), steps.of(inside)
     order = np.lexsort((free.days, free.columns))
@@ -104,7 +108,7 @@ def grown(series: Series, steps: Steps, *, reach: Array, worth: float) -> Steps:
     return fixed
 
 
-def _best(series: Series, steps: Steps, active: Array, *, reach: Array, worth: float) -> Steps:
+def _best(series: Series, steps: Steps, active: Any, *, reach: Any, worth: float) -> Steps:
     """The likeliest further change of each active column, if worth it."""
     if not len(active) or not len(series.night):
         return no_steps()
@@ -128,7 +132,7 @@ def _best(series: Series, steps: Steps, active: Array, *, reach: Array, worth: f
     return Steps(active[columns], days, usual, found.often[days, columns])
 
 
-def _ranks(columns: Array) -> Array:
+def _ranks(columns: Any) -> Any:
     """Place of each among those of its column, sorted."""
     first = np.searchsorted(columns, columns)
     return np.arange(len(columns)) - first

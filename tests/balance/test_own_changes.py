@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from district.balance.own_changes import Own, chance_of, own_changes, per_year, take_off
+from district.balance.own_changes import Own, as_steps, chance_of, own_changes, take_off
 
 
 def test_leaks_their_ends_and_changes_of_use_are_found_with_their_sizes(
@@ -39,11 +39,11 @@ def test_only_the_cells_asked_for_are_looked_at(draw_equations: Any) -> None:
     assert {o.cell for o in found} == {2}
 
 
-def test_rates_count_leaks_and_use_apart() -> None:
-    changes = [Own(0, 10, 0.5, 0.45), Own(0, 30, -0.5, -0.45), Own(2, 50, 0.02, 0.4)]
-    leaks, use = per_year(changes, cells=np.array([0, 2]), days_count=73)
-    assert leaks == pytest.approx([10.0, 0.0])
-    assert use == pytest.approx([0.0, 5.0])
+def test_as_steps_they_are_as_large_as_they_were_found() -> None:
+    steps = as_steps([Own(0, 10, 0.5, 0.4), Own(2, 30, -0.2, 0.0)])
+    assert (list(steps.columns), list(steps.days)) == ([0, 2], [10, 30])
+    assert steps.usual[:, 0] == pytest.approx([0.25, 0.16, 0.1])
+    assert not len(as_steps([]).columns)
 
 
 def test_with_changes_off_the_noise_is_that_of_quiet_days(draw_equations: Any) -> None:
