@@ -18,7 +18,7 @@ import numpy as np
 from district.balance.limits import Array
 from district.balance.shifts import WINDOW_DAYS, Noise, alike, mean_after, noise, shifts
 
-BEGIN_PER_YEAR = {"leak": 2.0, "use": 1.0, "meter": 0.2, "valve": 0.05, "pipe": 0.01}
+BEGIN_PER_YEAR = {"leak": 2.0, "use": 0.5, "meter": 0.2, "valve": 0.05, "pipe": 0.01}
 """How often each begins, a cell or meter or pair (common practice, no source): a leak or repair,
 a change of use, a meter going wrong, a valve recorded shut passing, a link no map shows."""
 METER_SHARE = 0.1

@@ -16,8 +16,8 @@ from district.balance.limits import Array
 from district.balance.own_changes import NEAR_DAYS, Own, as_steps
 from district.balance.suspects import Faults, Suspects
 
-MARGIN = float(np.log(3.0))
-"""A meter is named only at 3 to 1 against every other explanation of the same shifts."""
+MARGIN = float(np.log(2.0))
+"""A meter is named only at 2 to 1 against every other explanation of the same shifts."""
 FALSE_ALARM_SHARE = 0.01
 """Chance that in a record without faults any meter passes the critical value."""
 LEAST_SHARE = 0.04
