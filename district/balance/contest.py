@@ -21,7 +21,7 @@ from district.balance.shifts import WINDOW_DAYS, Noise, alike, mean_after, noise
 BEGIN_PER_YEAR = {"leak": 2.0, "use": 0.5, "meter": 0.2, "valve": 0.05, "pipe": 0.01}
 """How often each begins, a cell or meter or pair (common practice, no source): a leak or repair,
 a change of use, a meter going wrong, a valve recorded shut passing, a link no map shows."""
-METER_SHARE = 0.1
+METER_SHARE = 0.15
 """Usual size of a meter's fault, as a share of its flow (common practice, no source)."""
 USE_SHARE = 0.15
 """Usual size of a lasting change of a cell's use, as a share of it (common practice, no source)."""

@@ -11,8 +11,8 @@ from district.balance.contest import Alone, Chance, alone
 from district.balance.levels import Added, levelled
 from district.balance.limits import Array
 
-APART_DAYS = 4
-"""Changes closer than this are one."""
+APART_DAYS = 1
+"""Changes closer than this are one: a burst may be shut the day after."""
 _ROUNDS = 15
 
 
