@@ -27,27 +27,27 @@ def explained(
     use_l_s: Array,
     factor_share: Array,
     owns: list[Own],
-    least_statistic: float,
+    least_statistic_index: float,
 ) -> tuple[Any, Faults]:
     """Positions of the suspects that may be more than nothing, and what each would be.
 
     Parameters: `values` residuals by night and by day, days x cells; `owns` what else changed;
-    `least_statistic` that a fault must have. Days are those of the record, `odds` those against
+    `least_statistic_index` that a fault must have. Days are those of the record, `odds` against
     changes of each cell by itself.
     """
     about = windows(
         suspects, values, made=made, use_l_s=use_l_s, factor_share=factor_share, owns=owns
     )
-    kept = np.flatnonzero(_at_all(about, least_statistic))
+    kept = np.flatnonzero(_at_all(about, least_statistic_index))
     about = about.of(kept)
     n, reach = about.count, np.hstack([about.reach, about.reach])
-    alone = grown(about.series, about.far, reach=reach, worth=0.0)
+    alone = grown(about.series, about.far, reach=reach, worth_index=0.0)
     _, without = about.seen(alone)
     near = alone.of(reach[alone.days, alone.columns])
     best, scores = None, np.zeros(0)
     for start in _starts(near, n):
         left = _taken_off(about, fault_of(about.seen(about.far.and_(start))[0], about))
-        steps = grown(left, about.far, reach=reach, worth=0.0)
+        steps = grown(left, about.far, reach=reach, worth_index=0.0)
         seen, likely = about.seen(steps)
         fault = fault_of(seen, about)
         score = likely[:n] + likely[n:] + fault.odds
@@ -66,12 +66,12 @@ def explained(
     )
 
 
-def _at_all(about: Windows, least_statistic: float) -> Any:
+def _at_all(about: Windows, least_statistic_index: float) -> Any:
     """Which could be a fault if the changes of one cell, the other, or both were none."""
     might = np.zeros(about.count, dtype=bool)
     for start in _starts(about.near, about.count):
         fault = fault_of(about.seen(about.far.and_(start))[0], about)
-        might |= (fault.odds > 0) & (fault.statistic >= least_statistic)
+        might |= (fault.odds > 0) & (fault.statistic >= least_statistic_index)
     return might
 
 

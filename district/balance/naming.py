@@ -104,7 +104,7 @@ def faults_among(
                 use_l_s=known.use_l_s,
                 factor_share=known.factor_share,
                 owns=owns,
-                least_statistic=critical if kind == "meter" else 0.0,
+                least_statistic_index=critical if kind == "meter" else 0.0,
             )
             told += [_told(kind, int(place), found, n) for n, place in enumerate(mine[kept])]
     return _winners(known, pairs, told)

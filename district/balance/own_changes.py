@@ -52,7 +52,7 @@ def own_changes(
             take_off(found, bare)
             made = chance(use, *bare, settled=True)
         series = Series(tamed(values[0], made.night), tamed(values[1], made.day), made, use, factor)
-        steps = grown(series, steps, reach=reach, worth=WORTH, again=settled)
+        steps = grown(series, steps, reach=reach, worth_index=WORTH, again=settled)
         found = [
             own
             for column in np.unique(steps.columns)

@@ -71,17 +71,19 @@ def no_steps() -> Steps:
     return Steps(np.zeros(0, int), np.zeros(0, int), np.zeros((3, 0)), np.zeros(0))
 
 
-def grown(series: Series, steps: Steps, *, reach: Any, worth: float, again: bool = True) -> Steps:
+def grown(
+    series: Series, steps: Steps, *, reach: Any, worth_index: float, again: bool = True
+) -> Steps:
     """`steps` and what else is worth it, one a round and column, the likeliest first.
 
-    Parameters: `reach` days x columns, where a change may begin; `worth` the least log odds. Then,
+    Parameters: `reach` days x columns, where one may begin; `worth_index` the least log odds. Then,
     if `again`, every step within reach is left out once and placed again, for the first pulled at
     others.
     """
     count = series.night.shape[1]
     active = np.arange(count)
     for _ in range(_ROUNDS):
-        new = _best(series, steps, active, reach=reach, worth=worth)
+        new = _best(series, steps, active, reach=reach, worth_index=worth_index)
         steps = steps.and_(new)
         active = new.columns
         if not len(active):
@@ -102,13 +104,13 @@ def grown(series: Series, steps: Steps, *, reach: Any, worth: float, again: bool
             if other != turn:
                 rest = rest.and_(part)
         columns = settled[turn].columns
-        settled[turn] = _best(series, rest, columns, reach=reach, worth=worth)
+        settled[turn] = _best(series, rest, columns, reach=reach, worth_index=worth_index)
     for part in settled:
         fixed = fixed.and_(part)
     return fixed
 
 
-def _best(series: Series, steps: Steps, active: Any, *, reach: Any, worth: float) -> Steps:
+def _best(series: Series, steps: Steps, active: Any, *, reach: Any, worth_index: float) -> Steps:
     """The likeliest further change of each active column, if worth it."""
     if not len(active) or not len(series.night):
         return no_steps()
@@ -126,7 +128,7 @@ def _best(series: Series, steps: Steps, active: Any, *, reach: Any, worth: float
         odds[days[there], own.columns[there]] = -np.inf
     odds[0] = -np.inf
     at = odds.argmax(axis=0)
-    columns = np.flatnonzero(odds[at, np.arange(len(active))] > worth)
+    columns = np.flatnonzero(odds[at, np.arange(len(active))] > worth_index)
     days = at[columns]
     usual = np.stack([k[days, columns] for k in found.usual])
     return Steps(active[columns], days, usual, found.often[days, columns])

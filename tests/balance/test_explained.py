@@ -23,7 +23,7 @@ def weigh(known: Any, meter: int, date: int) -> tuple[Any, Any]:
         use_l_s=known.use_l_s,
         factor_share=known.factor_share,
         owns=owns,
-        least_statistic=10.0,
+        least_statistic_index=10.0,
     )
 
 

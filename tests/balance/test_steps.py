@@ -22,7 +22,7 @@ def series_of(*changes: tuple[int, float]) -> Series:
 
 def test_changes_are_found_one_after_the_other_and_quiet_columns_left() -> None:
     everywhere = np.ones((100, 2), dtype=bool)
-    found = grown(series_of((30, 0.5), (60, -0.3)), no_steps(), reach=everywhere, worth=0.0)
+    found = grown(series_of((30, 0.5), (60, -0.3)), no_steps(), reach=everywhere, worth_index=0.0)
     assert list(found.columns) == [0, 0]
     assert sorted(found.days) == pytest.approx([30, 60], abs=1)
 
@@ -32,13 +32,13 @@ def test_only_days_within_reach_are_taken_and_what_was_known_is_kept(again: bool
     series = series_of((30, 0.5), (60, -0.3))
     reach: Any = np.zeros((100, 2), dtype=bool)
     reach[50:] = True
-    known = grown(series_of((30, 0.5)), no_steps(), reach=~reach, worth=0.0)
+    known = grown(series_of((30, 0.5)), no_steps(), reach=~reach, worth_index=0.0)
     assert list(known.days) == [30]
-    found = grown(series, known, reach=reach, worth=0.0, again=again)
+    found = grown(series, known, reach=reach, worth_index=0.0, again=again)
     assert sorted(found.days) == pytest.approx([30, 60], abs=1)
 
 
 def test_nothing_is_worth_more_than_it_is() -> None:
     everywhere = np.ones((100, 2), dtype=bool)
-    found = grown(series_of((30, 0.5)), no_steps(), reach=everywhere, worth=1e9)
+    found = grown(series_of((30, 0.5)), no_steps(), reach=everywhere, worth_index=1e9)
     assert not len(found.days)

@@ -10,9 +10,7 @@ has no fault. `DISTRICT_BENCH_TRIALS` sets the number of draws (20 without it), 
 times: high, low and sound. A district counts as wrongly accused if any sound meter is named in it
 at any time.
 
-In the smallest districts a transfer meter passes some tens of litres an hour: a tenth of that lies
-within what a single household does. There the share named is told; it is held to its limit from
-200 connections on. That no sound meter is accused is held for all.
+The seeds are not those with which the method was developed (0 to 59).
 """
 
 from __future__ import annotations
@@ -28,10 +26,9 @@ from district.balance import district_balance
 from district.simulate.trial import MeterFault, draw_trial
 
 TRIALS = int(os.environ.get("DISTRICT_BENCH_TRIALS", "20"))
+SEEDS = range(1000, 1000 + TRIALS)
 NIGHTS, LAST = 120, 14
 SIZES = (50, 200, 500, 1500, 5001)
-HELD_FROM = 200
-"""Connections from which on the share named must hold."""
 pytestmark = pytest.mark.benchmark(group="meter faults")
 
 
@@ -62,7 +59,7 @@ def tried(seed: int, share: float) -> dict[str, Any]:
 
 def test_transfer_meters_are_named_and_sound_ones_left(benchmark: Any) -> None:
     rows = benchmark.pedantic(
-        lambda: [tried(seed, share) for seed in range(TRIALS) for share in (0.1, -0.1, 0.0)],
+        lambda: [tried(seed, share) for seed in SEEDS for share in (0.1, -0.1, 0.0)],
         rounds=1,
         iterations=1,
     )
@@ -79,5 +76,4 @@ def test_transfer_meters_are_named_and_sound_ones_left(benchmark: Any) -> None:
     print(told.to_string())
     benchmark.extra_info |= {"named": int(table["named"].sum()), "table": told.to_string()}
     assert table["accused"].mean() <= 0.05
-    held = table[table["faulty"] & (table["connections"] >= HELD_FROM)]
-    assert held["named"].mean() >= 0.8
+    assert table.loc[table["faulty"], "named"].mean() >= 0.8
