@@ -10,13 +10,13 @@ likelihood ratio by which a bias of a meter is told from a leak (Narasimhan & Ma
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from district.balance.limits import Array
-from district.balance.shifts import WINDOW_DAYS, Noise, alike, mean_after, noise, shifts
+from district.balance.shifts import Noise, alike, mean_after, noise
 
 BEGIN_PER_YEAR = {"leak": 2.0, "use": 0.5, "meter": 0.2, "valve": 0.05, "pipe": 0.01}
 """How often each begins, a cell or meter or pair (common practice, no source): a leak or repair,
@@ -25,9 +25,6 @@ METER_SHARE = 0.15
 """Usual size of a meter's fault, as a share of its flow (common practice, no source)."""
 USE_SHARE = 0.15
 """Usual size of a lasting change of a cell's use, as a share of it (common practice, no source)."""
-MODEL_SHARE = 0.07
-"""How far a shift may lie from what explains it beside noise, as a share of the shift (common
-practice, no source): no signature holds exactly."""
 DRIFT_SHARE = 0.02
 """How far a cell's use drifts from that of the others over 100 days (common practice, no
 source)."""
@@ -37,7 +34,6 @@ _FACTOR_SPREAD = 0.1  # how far k of a leak may lie from the cell's
 _NIGHT_OF_USE = (0.15, 0.15)  # share of a change of use that shows at night, and its spread
 _ALONG = 0.9  # how alike a passing flow is by night and by day
 _LEAST_L_S = 0.01
-_UNKNOWN = 1e9
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,10 +68,6 @@ class Observed:
     day_variance: Array
     covariance: Array
 
-    def on(self, days: slice) -> Observed:
-        """Those of some dates."""
-        return Observed(*(getattr(self, part.name)[days] for part in fields(self)))
-
     def precision(self) -> tuple[Array, Array, Array]:
         """Inverse of each 2 x 2 covariance: night, day, cross."""
         square = self.night_variance * self.day_variance - self.covariance**2
@@ -96,19 +88,6 @@ def chance(use_l_s: Array, night: Array, day: Array, *, settled: bool) -> Chance
         noise(day, floor_l_s=floor, drift_l_s=drift, settled=settled),
         alike(night, day) if settled else np.zeros(len(usual)),
     )
-
-
-def observed(night: Array, day: Array, made: Chance, *, window_d: int = WINDOW_DAYS) -> Observed:
-    """Shifts of the residuals at every date. What is not known has a boundless variance."""
-    by_night = shifts(night, made.night, window_d=window_d)
-    by_day = shifts(day, made.day, window_d=window_d)
-    spread = [
-        np.minimum(s.variance + (MODEL_SHARE * s.size_l_s) ** 2, _UNKNOWN)
-        for s in (by_night, by_day)
-    ]
-    both = (spread[0] < _UNKNOWN) & (spread[1] < _UNKNOWN)
-    cross = np.where(both, made.alike * np.sqrt(spread[0] * spread[1]), 0.0)
-    return Observed(by_night.size_l_s, by_day.size_l_s, spread[0], spread[1], cross)
 
 
 @dataclass(frozen=True, eq=False)

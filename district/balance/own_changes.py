@@ -63,12 +63,11 @@ def own_changes(
     return [replace(own, cell=int(at[own.cell])) for own in found]
 
 
-def take_off(changes: Sequence[Own], values: tuple[Array, Array], *, back: bool = False) -> None:
-    """Take the changes off the residuals in place, or put them `back`."""
-    sign = -1.0 if back else 1.0
+def take_off(changes: Sequence[Own], values: tuple[Array, Array]) -> None:
+    """Take the changes off the residuals, in place."""
     for own in changes:
-        values[0][own.first :, own.cell] -= sign * own.night_l_s
-        values[1][own.first :, own.cell] -= sign * own.day_l_s
+        values[0][own.first :, own.cell] -= own.night_l_s
+        values[1][own.first :, own.cell] -= own.day_l_s
 
 
 def as_steps(changes: Sequence[Own]) -> Steps:

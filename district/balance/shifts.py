@@ -39,14 +39,6 @@ class Noise:
         return Noise(self.white[cells], self.drift[cells])
 
 
-@dataclass(frozen=True, eq=False)
-class Shifts:
-    """Mean after less mean before each date, days x cells, and its variance (inf: not known)."""
-
-    size_l_s: Array
-    variance: Array
-
-
 def without_rhythm(
     values: Array, *, scale_l_s: Array, first_weekday: int, metered_share: Array
 ) -> Array:
@@ -114,22 +106,6 @@ def noise(values: Array, *, floor_l_s: Array, drift_l_s: Array, settled: bool) -
     drift = np.fmax(drift, slow * min(max((len(values) - 60) / 300, 0.0), 1.0))
     white = _SHORT / 2 * (near - _SHORT * 2 / 3 * drift)
     return Noise(np.fmax(np.fmax(white, daily), floor_l_s**2), drift)
-
-
-def shifts(values: Array, made: Noise, *, window_d: int = WINDOW_DAYS) -> Shifts:
-    """The shift of each cell at every day: mean of up to `window_d` days from it less before."""
-    tame = tamed(values, made)
-    known = np.isfinite(tame)
-    total = np.vstack([np.zeros(tame.shape[1]), np.cumsum(np.nan_to_num(tame), axis=0)])
-    count = np.vstack([np.zeros(tame.shape[1]), np.cumsum(known, axis=0)])
-    at = np.arange(len(values))
-    begin, end = np.maximum(at - window_d, 0), np.minimum(at + window_d, len(values))
-    before, after = count[at] - count[begin], count[end] - count[at]
-    enough = (before >= LEAST_BEFORE) & (after >= LEAST_AFTER)
-    n, m = np.maximum(before, 1), np.maximum(after, 1)
-    size = (total[end] - total[at]) / m - (total[at] - total[begin]) / n
-    variance = made.white * (1 / n + 1 / m) + made.drift * (n + m) / 3
-    return Shifts(np.where(enough, size, 0.0), np.where(enough, variance, np.inf))
 
 
 def mean_after(values: Array) -> Array:

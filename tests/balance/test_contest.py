@@ -16,9 +16,9 @@ from district.balance.contest import (
     alone,
     chance,
     meter_odds,
-    observed,
     pair_odds,
 )
+from district.balance.levels import levelled, none_added
 
 H = np.array([[0.01, 0.002], [0.002, 0.04]])
 
@@ -89,7 +89,8 @@ def test_a_leak_and_a_change_of_use_are_weighed_by_their_ratio_of_night_and_day(
 def test_nothing_known_weighs_nothing(draw_equations: Any, pairs: Any) -> None:
     known = draw_equations(days_count=40)
     lost = np.full((40, 4), np.nan)
-    shown = observed(lost, lost, chance(known.use_l_s, lost, lost, settled=False))
+    made = chance(known.use_l_s, lost, lost, settled=False)
+    shown, _ = levelled(lost, lost, made, none_added(lost.shape))
     found = alone(shown, use_l_s=known.use_l_s, factor_share=known.factor_share)
     assert found.odds.max() < 0.1
     flows = known.night_flow_l_s[:, 1:], known.day_flow_l_s[:, 1:]
