@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import days_of, grid, span, text
+from district.balance.grids import days_of, grid, median_filled, span, text
 from district.balance.limits import Z_95
 from district.balance.metering import Metering, devices, metering
 from district.balance.missing import missing_flows
@@ -102,8 +102,8 @@ def _filled(
     flow = grid(table, row=row, value=value, rows=days, columns=layout.meters) / scale
     seen = pd.Index(text(pd.Series(table["device_id"].unique())), dtype=object)
     users = devices(network, layout, reading=seen)
-    use = pd.DataFrame(grid(table, row=row, value=value, rows=days, columns=users.ids) / scale)
-    use_l_s = (users.inside @ use.fillna(use.median()).fillna(0.0).to_numpy(dtype=float).T).T
+    use = median_filled(grid(table, row=row, value=value, rows=days, columns=users.ids) / scale)
+    use_l_s = (users.inside @ np.nan_to_num(use).T).T
     filled, added = missing_flows(
         layout, flow, use_l_s=use_l_s, use_deviation_l_s=np.zeros(use_l_s.shape)
     )

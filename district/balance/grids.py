@@ -55,6 +55,12 @@ def grid(
     return filled
 
 
+def median_filled(values: Array) -> Array:
+    """Rows x columns; what is not known takes its column's median, NaN where none is known."""
+    # Not pandas' fillna: that goes column by column, and users are many.
+    return np.where(np.isnan(values), pd.DataFrame(values).median().to_numpy(dtype=float), values)
+
+
 def long(
     cells: pd.Index[Any],
     days: pd.DatetimeIndex,

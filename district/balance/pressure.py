@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.gauges import UNLEVELLED_SPREAD_M, gauged, with_gauge
-from district.balance.grids import long
+from district.balance.grids import long, median_filled
 from district.balance.leak_law import (
     LEAST_LEFT,
     REFERENCE_M,
@@ -93,8 +93,8 @@ def zone_pressures(
     # Most zones of a large district have no logger: nothing is reckoned hour by hour for them.
     at = with_gauge(network, cells)
     told = gauged(network, hourly, cells=cells[at], days=days, night=dark)
-    night[:, at] = _filled(_mean(told.by_hour_m[dark], least=1))
-    mean[:, at] = _filled(_mean(told.by_hour_m, least=HOURS_NEEDED))
+    night[:, at] = median_filled(_mean(told.by_hour_m[dark], least=1))
+    mean[:, at] = median_filled(_mean(told.by_hour_m, least=HOURS_NEEDED))
     count[:, at] = told.loggers_count
     logged = ~np.isnan(night).all(axis=0)
     spread[:, at] = np.where(logged[at], told.spread_m, spread[:, at])
@@ -127,7 +127,7 @@ def _factor(by_hour: Array, night: Array, spread: Array, count: Array, law: Law)
     """Night-to-day factor of cells with a logger; NaN where no day of the record tells it."""
 
     def at(hours: Array, dark: Array, exponent: Any) -> Array:
-        return _filled(
+        return median_filled(
             night_day_factor_h_d(
                 hours,
                 night_pressure_m=dark,
@@ -169,12 +169,6 @@ def _mean(values: Array, *, least: int) -> Array:
     count = known.sum(axis=0)
     total = np.where(known, values, 0.0).sum(axis=0)
     return np.where(count >= least, np.maximum(total, 0.0) / np.maximum(count, 1), np.nan)
-
-
-def _filled(values: Array) -> Array:
-    """Days without a value take the cell's median over the record."""
-    frame = pd.DataFrame(values)
-    return np.asarray(frame.fillna(frame.median()).to_numpy(dtype=float))
 
 
 def _said(cells: pd.Index[Any], rests_on: Any, unknown: Any, settings: Settings) -> tuple[str, ...]:

@@ -52,3 +52,10 @@ def test_an_estimate_into_columns_and_back() -> None:
     assert list(table) == ["flow_l_s", "flow_l_s_low", "flow_l_s_high"]
     for one, other in zip(figure, grids.estimate_in(table, "flow_l_s"), strict=True):
         np.testing.assert_array_equal(one, other)
+
+
+def test_what_is_not_known_takes_the_median_of_its_column() -> None:
+    values = np.array([[1.0, np.nan], [np.nan, np.nan], [3.0, np.nan], [8.0, np.nan]])
+    found = grids.median_filled(values)
+    assert list(found[:, 0]) == [1.0, 3.0, 3.0, 8.0]
+    assert np.isnan(found[:, 1]).all()
