@@ -73,7 +73,10 @@ def network_of(world: World) -> Network:
     count = len(zones)
     return Network(
         nodes=points({"cut": ""}, ["n"]),
-        pipes=points({"layer_pipe_id": "P", "cell_id": "source"}, ["P"]),
+        pipes=points(
+            {"layer_pipe_id": "P", "cell_id": "source", "start_position": 0, "end_position": 0},
+            ["P"],
+        ),
         cells=pd.DataFrame(
             {
                 "name": ["source", *zones],
