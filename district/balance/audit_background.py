@@ -12,6 +12,7 @@ from district.balance.indicators import ratio, unavoidable_losses_l_d
 from district.balance.leak_law import REFERENCE_M
 from district.balance.limits import Array, Estimate
 from district.settings import Settings
+from district.words import rounded
 
 
 def background_figure(
@@ -29,7 +30,7 @@ def background_figure(
     for column, (rate, words, unit) in parts.items():
         amount = sizes[column].to_numpy(dtype=float)
         hourly = hourly + amount * rate
-        named = np.array([f"{a:.6g} {words} at {rate:g} {unit}" for a in amount], dtype=object)
+        named = _named(amount, column, f"{words} at {rate:g} {unit}")
         rows[column] = Row(
             named, "from the map", "L/h", amount * rate, source="[background]", operation="+"
         )
@@ -79,16 +80,16 @@ def unavoidable_figure(
         )
         return litres / 1000.0 * days_count
 
-    def _one(rate: float, amount: Array, words: str) -> Row:
-        named = np.array([f"{a:.6g} {words} at {rate:g} L/day/m" for a in amount], dtype=object)
+    def _one(rate: float, amount: Array, column: str, words: str) -> Row:
+        named = _named(amount, column, f"{words} at {rate:g} L/day/m")
         source = "Lambert et al. 1999 (from memory)"
         return Row(named, "from the map", "L/day/m", rate * amount, source=source, operation="+")
 
     shown = Estimate(*(at(p) for p in pressure))
     rows = {
-        "mains": _one(18.0, km, "km of mains"),
-        "connections": _one(0.8, count, "connections"),
-        "private": _one(25.0, private, "km of private pipe"),
+        "mains": _one(18.0, km, "mains_km", "km of mains"),
+        "connections": _one(0.8, count, "connections_count", "connections"),
+        "private": _one(25.0, private, "private_km", "km of private pipe"),
         "metres": Row("average zone pressure", "derived", "m", pressure.value, operation="×"),
         "litres": Row("L in a m³", "derived", "", 1000.0, operation="÷"),
     }
@@ -98,3 +99,8 @@ def unavoidable_figure(
     unit = "m³/day" if days_count == 1.0 else "m³"
     formula = "(18 km of mains + 0.8 connections + 25 km of private pipe) times pressure"
     return Figure(name, unit, formula, shown, trace.effects, rows), trace
+
+
+def _named(amount: Array, column: str, words: str) -> Array:
+    """The name of a row by the size of each cell, to the digits that the map supports."""
+    return np.array([f"{rounded(a, name=column)[0]} {words}" for a in amount], dtype=object)

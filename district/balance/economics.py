@@ -20,7 +20,7 @@ from district.balance.rise import Rise, rates_of_rise
 from district.schema.annual_tables import ECONOMICS
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
-from district.words import brief, listed, whole
+from district.words import brief, figure, listed
 
 
 def survey_economics(
@@ -149,10 +149,10 @@ def _said(row: dict[str, Any], currency: str) -> str:
         return "Not known: water costs nothing in the settings, so that no survey can pay."
     if gain <= 0:
         return "A survey does not pay yet: the excess is not above the economic level."
+    cost = figure(row["survey_currency"], name="survey_currency", currency=currency)
     days = (
-        f"it costs {currency} {whole(row['survey_currency'])} and is earned back in about "
-        f"{brief(row['payback_d'])} days if it finds all of the excess, repairs not "
-        "counted"
+        f"it costs {cost} and is earned back in about {brief(row['payback_d'])} days if it finds "
+        "all of the excess, repairs not counted"
     )
     if row["return_index_low"] <= 0:
         return f"A survey may pay, but the limits do not rule out that there is nothing: {days}."

@@ -94,7 +94,12 @@ def place(audit: pd.DataFrame, names: pd.Series[Any], wanted: str) -> tuple[str,
 
 def _said(rows: list[dict[str, Any]]) -> Iterator[tuple[Any, ...]]:
     """The cells of one figure: itself, its inputs, and how many that hardly matter are left out."""
-    slight = [row for row in rows if row["rank"] != 0 and row["variance_share"] < LEAST_SHARE]
+    # What enters the sum stays, however little it adds to the limits: the rows have to add up.
+    slight = [
+        row
+        for row in rows
+        if row["rank"] != 0 and missing(row["operation"]) and row["variance_share"] < LEAST_SHARE
+    ]
     left = slight if len(rows) > INPUTS + 1 else []
     for row in rows:
         if any(row is one for one in left):

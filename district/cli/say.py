@@ -158,6 +158,8 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         print(f"  {finding.sentence()}")
     if len(limiting) > 3:
         print(f"  ... and {len(limiting) - 3} more")
+    if limiting:
+        print()
     shifted = shifted_zones(report.events.events)
     show(zones_table(report.balance.zones, shifted))
     cost = running(report.balance.economics, report.currency)

@@ -47,8 +47,10 @@ def _group(found: list[Finding]) -> Group:
         return Group(first.severity, first.sentence(), 1, ())
     where = first.source + (f", column {first.column}" if first.column else "")
     same = all(f.expected == first.expected for f in found)
-    said = f" expected {first.expected}." if same and first.expected else " for example:"
-    if not (same and first.expected):
+    # "Expected none" of several things says nothing of what came.
+    same = same and first.expected not in ("", "none")
+    said = f" expected {first.expected}." if same else " for example:"
+    if not same:
         said += f" {first.sentence()}"
     elif first.remedy:
         said += f" {first.remedy.rstrip('.')}."

@@ -8,22 +8,32 @@ import pandas as pd
 
 from district.render.shifts import shifts
 from district.results import DistrictReport
-from district.words import figure, missing
+from district.words import EMPTY, figure, missing
 
 DISTRICT = "district"
 
 
 def visits(report: DistrictReport) -> list[dict[str, Any]]:
-    """Rows of ECONOMICS in the order of a visit, the district last; `shift` says how much a
-    meter or boundary moves the night flow, '' where none does."""
+    """Rows of ECONOMICS in the order of a visit, the district last.
+
+    `shift` says how much a meter or boundary moves the night flow, '' where none does; `pays`
+    whether a survey would earn back its cost, and `pays_not` what to say where it would not.
+    """
     table = report.balance.economics
     shifted = shifts(report.events.events)
     whole = table["cell_id"] == DISTRICT
     ordered = pd.concat(
         [table[~whole].sort_values("rank", kind="stable", na_position="last"), table[whole]]
     )
-    return [{**row, "shift": shifted.get(str(row["cell_id"]), ("", ""))[1]}
-            for row in (dict(r) for _, r in ordered.iterrows())]  # fmt: skip
+    return [
+        {
+            **row,
+            "shift": shifted.get(str(row["cell_id"]), ("", ""))[1],
+            "pays": not missing(row["return_index"]) and row["return_index"] > 0,
+            "pays_not": EMPTY if missing(row["return_index"]) else "not yet",
+        }
+        for row in (dict(r) for _, r in ordered.iterrows())
+    ]
 
 
 def running_cost(report: DistrictReport) -> str:

@@ -43,4 +43,4 @@ def test_unavoidable_losses_add_by_component(make_network: Any) -> None:
     assert figure.shown.value[0] == pytest.approx(by_hand * 0.365)
     np.testing.assert_allclose(worked_out(figure.rows, 2), figure.shown.value)
     assert trace.effects["pressure"][0][1] == pytest.approx(figure.shown.value[1] / 3)
-    assert figure.rows["mains"].input[0] == "4 km of mains at 18 L/day/m"
+    assert figure.rows["mains"].input[0] == "4.00 km of mains at 18 L/day/m"

@@ -74,8 +74,8 @@ def test_figures_of_a_zone_by_hand() -> None:
         (30.0 - row["economic_losses_m3"] / 365) * 0.5 * 365 / 400
     )
     assert row["statement"] == (
-        "A survey pays: it costs EUR 400 and is earned back in about 27 days if it finds all of "
-        "the excess, repairs not counted."
+        "A survey pays: it costs EUR\u00a0400 and is earned back in about 27 days if it finds all "
+        "of the excess, repairs not counted."
     )
 
 

@@ -60,6 +60,14 @@ def test_a_figure_stands_over_its_inputs(
     assert not any("scatter" in line for line in lines)
 
 
+def test_what_enters_the_sum_is_shown_so_that_the_rows_add_up(
+    audit: pd.DataFrame, capsys: pytest.CaptureFixture[str]
+) -> None:
+    summed = audit.assign(operation=audit["operation"].where(audit["rank"] != 4, "-"))
+    lines = printed(capsys, audit_tables.audit_table(summed, "A", "Upper"))
+    assert any(line.startswith("- [b]scatter") and "< 1" in line for line in lines)
+
+
 def test_of_few_inputs_none_is_left_out(
     audit: pd.DataFrame, capsys: pytest.CaptureFixture[str]
 ) -> None:

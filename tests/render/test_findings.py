@@ -38,6 +38,12 @@ def test_differing_expectations_give_an_example():
     )
 
 
+def test_of_several_things_that_should_not_be_one_is_told():
+    got = ("2 spikes", "3 stuck values")
+    (group,) = gathered(Finding("note", "a.csv", got=g, expected="none") for g in got)
+    assert group.headline == "a.csv: 2 times, for example: a.csv: got 2 spikes, expected none."
+
+
 def test_a_long_list_is_cut_but_counted():
     (group,) = gathered(rows(MOST + 50))
     assert group.count == MOST + 50

@@ -25,6 +25,15 @@ def test_a_zone_whose_figures_a_boundary_shifts_says_by_how_much(report):
     assert whole == ""
 
 
+def test_a_survey_that_does_not_pay_has_no_days_to_earn_it_back(report):
+    table = report.balance.economics
+    gain = {"Z1": 2.0, "Z2": -0.5, "district": np.nan}
+    told = table.assign(return_index=table["cell_id"].map(gain))
+    rows = visits(replace(report, balance=replace(report.balance, economics=told)))
+    assert [v["pays"] for v in rows] == [True, False, False]
+    assert [v["pays_not"] for v in rows[1:]] == ["not yet", "-"]
+
+
 def test_what_the_excess_costs_a_day(report):
     assert running_cost(report).replace("\u00a0", " ") == "EUR 105 (97 to 113)"
 
