@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from district.render.popups import estimate, zone_title, zone_titles
-from district.render.shifts import shifts
+from district.render.shifts import accounted_for, shifts
 from district.render.visits import running_cost
 from district.results import DistrictReport
 from district.words import day, figure, missing, percent, plural, true
@@ -73,7 +73,9 @@ def _share(zones: pd.DataFrame) -> str:
 
 def _where(report: DistrictReport) -> Answer:
     worst = report.balance.zones.dropna(subset=["excess_l_s"])
-    clear = worst[worst["excess_l_s_low"] > 0]
+    # Where a meter or boundary makes the excess, nobody is to look for a leak.
+    apparent = worst["cell_id"].isin(accounted_for(report))
+    clear = worst[(worst["excess_l_s_low"] > 0) & ~apparent]
     if clear.empty:
         return Answer(
             "Where?",

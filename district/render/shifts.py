@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from district.results import DistrictReport
 from district.words import day, figure, missing
 
 
@@ -33,3 +34,11 @@ def shifts(events: pd.DataFrame) -> dict[str, tuple[str, str]]:
             if not missing(cell_id):
                 found.setdefault(str(cell_id), (day(row.start), f"{size} too {side}"))
     return found
+
+
+def accounted_for(report: DistrictReport) -> frozenset[str]:
+    """Zones whose excess a meter or boundary makes: it gives them too much, and without that
+    nothing is left to search. A crew would walk there for nothing."""
+    events = report.events.events
+    moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
+    return frozenset(map(str, moved["cell_id"])) - set(report.location.search_sets["cell_id"])

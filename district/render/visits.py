@@ -6,34 +6,42 @@ from typing import Any
 
 import pandas as pd
 
-from district.render.shifts import shifts
+from district.render.shifts import accounted_for, shifts
 from district.results import DistrictReport
 from district.words import EMPTY, figure, missing
 
 DISTRICT = "district"
+APPARENT = (
+    "Survey nothing here yet: the meter or boundary may make all of this excess. Check it first, "
+    "then reckon again."
+)
 
 
 def visits(report: DistrictReport) -> list[dict[str, Any]]:
     """Rows of ECONOMICS in the order of a visit, the district last.
 
     `shift` says how much a meter or boundary moves the night flow, '' where none does; `pays`
-    whether a survey would earn back its cost, and `pays_not` what to say where it would not.
+    whether a survey would earn back its cost, and `pays_not` what to say where it would not. Where
+    a meter or boundary accounts for the excess the statement says so instead.
     """
     table = report.balance.economics
-    shifted = shifts(report.events.events)
+    shifted, apparent = shifts(report.events.events), accounted_for(report)
     whole = table["cell_id"] == DISTRICT
     ordered = pd.concat(
         [table[~whole].sort_values("rank", kind="stable", na_position="last"), table[whole]]
     )
-    return [
-        {
-            **row,
-            "shift": shifted.get(str(row["cell_id"]), ("", ""))[1],
-            "pays": not missing(row["return_index"]) and row["return_index"] > 0,
-            "pays_not": EMPTY if missing(row["return_index"]) else "not yet",
+    rows = []
+    for row in (dict(r) for _, r in ordered.iterrows()):
+        earns, cell = row["return_index"], str(row["cell_id"])
+        row |= {
+            "shift": shifted.get(cell, ("", ""))[1],
+            "pays": not missing(earns) and earns > 0 and cell not in apparent,
+            "pays_not": EMPTY if missing(earns) else "not yet",
         }
-        for row in (dict(r) for _, r in ordered.iterrows())
-    ]
+        if cell in apparent:
+            row["statement"] = APPARENT
+        rows.append(row)
+    return rows
 
 
 def running_cost(report: DistrictReport) -> str:

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from district.render.visits import running_cost, visits
+from district.render.headline import answers
+from district.render.visits import APPARENT, running_cost, visits
 from district.schema import annual_tables
 from district.schema.columns import empty
 
@@ -43,3 +44,21 @@ def test_no_cost_where_none_is_known(report):
     for lacking in (empty(annual_tables.ECONOMICS), table.assign(excess_day_currency=np.nan)):
         bare = replace(report, balance=replace(report.balance, economics=lacking))
         assert running_cost(bare) == ""
+
+
+def test_nobody_surveys_a_zone_whose_excess_a_boundary_makes(report):
+    moved = report.events.events.iloc[[0]].assign(
+        kind="meter_or_boundary", state="open", cell_id="Z1", other_cell_id="Z2"
+    )
+    sets = report.location.search_sets
+    shifted = replace(
+        report,
+        events=replace(report.events, events=moved),
+        location=replace(report.location, search_sets=sets[sets["cell_id"] != "Z1"]),
+    )
+    rows = {v["cell_id"]: v for v in visits(shifted)}
+    assert rows["Z1"]["statement"] == APPARENT
+    assert not rows["Z1"]["pays"]
+    assert rows["Z2"]["statement"] != APPARENT
+    assert "(Z1)" in answers(report)[1].answer
+    assert "(Z1)" not in answers(shifted)[1].answer + answers(shifted)[1].detail
