@@ -47,7 +47,8 @@ def mean(chosen: Any) -> Average:
 
 def device_name(layout: Metering, meter: str) -> str:
     """A device at the edge of a cell in words: a tank takes and gives as a meter counts."""
-    return f"what tank {meter} stored" if meter in layout.tanks else f"zone meter {meter}"
+    known = meter.partition(" ")[2] if layout.apart else meter
+    return f"what tank {known} stored" if known in layout.tanks else f"zone meter {known}"
 
 
 def meters_by_place(layout: Metering) -> list[tuple[Array, Array, Any]]:

@@ -36,6 +36,8 @@ class Metering:
         use_class, meter_id ('' unless a building or customer meter of the network).
     homes
         zone_id -> the cell that carries it (cells without a label: their own id).
+    apart
+        each meter stands once a cell it bounds, named by the cell's position, a space and its id.
     """
 
     cells: pd.Index[Any]
@@ -46,6 +48,7 @@ class Metering:
     homes: dict[str, str]
     left_out: tuple[str, ...]
     tanks: tuple[str, ...] = ()
+    apart: bool = False
 
     @property
     def error_share(self) -> Array:

@@ -61,6 +61,7 @@ def at_lowest_hours(layout: Metering, reduced: Reduced) -> tuple[Metering, Reduc
     number = np.arange(len(pairs))
     apart = replace(
         layout,
+        apart=True,
         meters=pairs,
         signs=sparse.csr_array(
             (signs.data[order], (cell, number)), shape=(len(layout.cells), len(pairs))

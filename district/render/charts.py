@@ -98,6 +98,12 @@ def _bands(axes: Any, series: pd.DataFrame) -> None:
     _line(axes, x, y("inflow_l_s"), "net inflow", color=palette.INFLOW, lw=1.0)
     _line(axes, x, y("background_l_s"), "expected background", color=palette.INK, lw=1.0, ls=":")
     _line(axes, x, y("leakage_l_s"), "leakage", color=palette.LEAKAGE, lw=1.8)
+    guessed = series["status"].eq("estimated").to_numpy(dtype=bool) & np.isfinite(y("leakage_l_s"))
+    if guessed.any():
+        axes.plot(
+            x[guessed], y("leakage_l_s")[guessed], ls="none", marker="o", ms=3.2, mfc="white",
+            mec=palette.LEAKAGE, mew=0.9, zorder=4, label="estimated night",
+        )  # fmt: skip
 
 
 def _seven_nights(axes: Any, seven: pd.DataFrame, dates: pd.DatetimeIndex) -> None:

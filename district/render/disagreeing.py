@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +13,7 @@ from district.results import DistrictReport
 from district.schema.reconciled import DISTRICT_ROW
 from district.words import brief, day, listed, missing, places, plural, rounded
 
+SIDES = ("upstream_cell_id", "downstream_cell_id")
 NAMED = 3
 """Meters named on the first screen; the section below has all."""
 
@@ -53,7 +55,12 @@ def disagreeing(report: DistrictReport) -> Disagreeing:
         said.setdefault(str(row.reason), []).append(names.get(str(row.cell_id), str(row.cell_id)))
     return Disagreeing(
         off=tuple(
-            {**row, "between": between(row, names), "amount": amount(row)}
+            {
+                **row,
+                "between": between(row, names),
+                "amount": amount(row),
+                "reason": told(row, names),
+            }
             for row in map(dict, (r for _, r in off.iterrows()))
         ),
         backwards=bool((off["flow_m3_d"] < 0).any()),
@@ -111,12 +118,17 @@ def amount(row: Any) -> str:
     return f"{middle}\u00a0% too {side}{limits}"
 
 
+def told(row: Any, names: dict[str, str]) -> str:
+    """Why, as a sentence that names zones as people do: 'zone V2' is said as 'Mill Lane (V2)'."""
+    said = f"{str(row['reason']).rstrip('.')}."
+    for cell in sorted({str(row[c]) for c in SIDES if not missing(row[c])}, key=len, reverse=True):
+        said = names.get(cell, cell).join(re.split(rf"\bzone {re.escape(cell)}(?![\w(-])", said))
+    return said
+
+
 def between(row: Any, names: dict[str, str]) -> str:
     """The zones on the two sides of a meter."""
-    up, down = (
-        "" if missing(row[c]) else names.get(str(row[c]), str(row[c]))
-        for c in ("upstream_cell_id", "downstream_cell_id")
-    )
+    up, down = ("" if missing(row[c]) else names.get(str(row[c]), str(row[c])) for c in SIDES)
     if up and down:
         return f"between {up} and {down}"
     return f"into {down}" if down else f"out of {up}" if up else "no zone beside it"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
 from markupsafe import Markup
 
 from district.render import palette
@@ -11,6 +12,8 @@ from district.render.text import escape
 from district.results import DistrictReport
 from district.words import missing, percent
 
+DAYS = 365
+"""Days of the annual balance."""
 INPUTS = 3
 """Inputs shown of each place; the workbook has the others."""
 
@@ -19,12 +22,13 @@ def improve(report: DistrictReport) -> list[dict[str, Any]]:
     """Place by place, the district first, then zones worst first: its daily losses and the inputs
     that make most of their limits (rows of IMPROVEMENTS, with `bar` and `share` of each).
 
-    Each is cell_id, now (the figure with the limits of today) and inputs.
+    Each is cell_id, now (the daily losses with the limits of today) and inputs.
     """
     table = report.balance.improvements
     zones = report.balance.zones
     now = {str(r["cell_id"]): dict(r) for _, r in zones.iterrows()}
     order = {cell: at for at, cell in enumerate(["district", *now])}
+    now["district"] = _of_the_year(report.balance.annual)
     found = []
     ranked = table.sort_values("rank", kind="stable").groupby("cell_id", sort=False).head(INPUTS)
     parts = {str(cell): rows for cell, rows in ranked.groupby("cell_id", sort=False)}
@@ -52,6 +56,16 @@ def share_bar(share: float) -> Markup:
 
 def _said(share: float) -> str:
     return "-" if missing(share) else percent(float(share), decimals=0)
+
+
+def _of_the_year(annual: pd.DataFrame) -> dict[str, Any]:
+    """Real losses of the district as a mean day of the year; nothing where they are not known."""
+    rows = annual[(annual["cell_id"] == "district") & (annual["component"] == "real losses")]
+    return {
+        f"leakage_m3_d{end}": float(row[f"volume_m3{end}"]) / DAYS
+        for row in rows.to_dict("records")
+        for end in ("", "_low", "_high")
+    }
 
 
 def _place(cell: str, order: dict[str, int]) -> tuple[int, str]:

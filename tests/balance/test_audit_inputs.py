@@ -49,6 +49,12 @@ def test_a_tank_is_no_meter_in_words(make_network: Any) -> None:
     assert device_name(layout, "M2") == "what tank M2 stored"
 
 
+def test_a_meter_of_a_lowest_hour_is_named_by_its_own_id(make_network: Any) -> None:
+    layout = replace(metering(make_network()), tanks=("T 2",), apart=True)
+    assert device_name(layout, "0 M 1") == "zone meter M 1"
+    assert device_name(layout, "12 T 2") == "what tank T 2 stored"
+
+
 def test_night_flow_of_the_meters_and_their_errors(
     make_network: Any, make_reduced: Any, settings: Any, no_works: Any
 ) -> None:

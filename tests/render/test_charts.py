@@ -39,6 +39,14 @@ def test_the_seven_night_figure_is_drawn_where_it_is_known(report):
     ElementTree.fromstring(night_chart(nights.iloc[:0], events.iloc[:0], seven=seven))
 
 
+def test_estimated_nights_are_not_drawn_as_if_they_were_measured(report):
+    nights, events = of_zone(report, "Z1")
+    assert ">estimated night<" not in night_chart(nights, events)
+    last = nights.index[nights["leakage_l_s"].notna()][-1]
+    guessed = nights.assign(status=nights["status"].where(nights.index != last, "estimated"))
+    assert ">estimated night<" in night_chart(guessed, events)
+
+
 def test_nights_without_a_figure_leave_a_gap(report):
     nights, events = of_zone(report, "Z1")
     series = charts._every_night(nights.drop(nights.index[5:8]))

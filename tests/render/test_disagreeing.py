@@ -38,6 +38,21 @@ def test_what_is_too_much_keeps_the_order_of_its_limits():
     assert disagreeing.amount(unknown) == "wrongly"
 
 
+def test_why_names_zones_as_people_do_and_ends_as_a_sentence():
+    row = {
+        "reason": "From then zone V2 gains what zone V1 loses; zone V22 and zone V1-b do not",
+        "upstream_cell_id": "V1",
+        "downstream_cell_id": "V2",
+    }
+    names = {"V1": "Church Street (V1)", "V2": "Mill Lane (V2)"}
+    assert disagreeing.told(row, names) == (
+        "From then Mill Lane (V2) gains what Church Street (V1) loses; zone V22 and zone V1-b do "
+        "not."
+    )
+    ended = {**row, "reason": "It is off.", "upstream_cell_id": None}
+    assert disagreeing.told(ended, names) == "It is off."
+
+
 def test_the_first_screen_sends_nobody_for_a_leak(report):
     said = plain(disagreeing.notice(report))
     assert said.startswith("Meter M2 (between ")
