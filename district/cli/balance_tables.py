@@ -89,11 +89,20 @@ def economics_table(economics: pd.DataFrame, names: pd.Series[Any], *, currency:
             Text(str(names.get(row.cell_id, row.cell_id))),
             estimate(row, "excess_day_currency"),
             estimate(row, "rise_m3_d_year"),
-            estimate(row, "survey_interval_months"),
+            _interval(row),
             rounded(row.survey_currency, name="survey_currency")[0],
             _pays(row),
         )
     return table
+
+
+def _interval(row: Any) -> str:
+    """The interval; where leakage may not rise at all it has no upper limit, or no value either."""
+    if not missing(row.survey_interval_months_high) or missing(row.survey_interval_months_low):
+        return estimate(row, "survey_interval_months")
+    value = row.survey_interval_months
+    shown = "-" if missing(value) else brief(value)
+    return f"{shown}\n{brief(row.survey_interval_months_low)} or more"
 
 
 def _pays(row: Any) -> str:

@@ -13,7 +13,7 @@ from district.cli.balance_tables import DISTRICT, annual_table, economics_table,
 from district.cli.layout import WIDTH, show
 from district.cli.tables import events_table, stretches_table, zones_table
 from district.errors import SEVERITIES, Finding
-from district.render import shifted_zones
+from district.render import of_the_year, of_zones, shifted_zones
 from district.results import Balance, Basis, DistrictReport
 from district.words import CAUTION, figure, listed, period, plural
 
@@ -54,7 +54,9 @@ def meters(balance: Balance) -> list[str]:
     lines = [f"{row.meter_id}: {row.reason}." for row in off.itertuples()]
     unlike = zones["verdict"].isin(("does_not_close", "unmetered_flow"))
     whole = zones["cell_id"] == DISTRICT
-    lines += [f"{row.cell_id}: {row.reason}." for row in zones[unlike & ~whole].itertuples()]
+    # Water between two zones is told of both in the same words: once is enough.
+    for reason, both in zones[unlike & ~whole].groupby("reason", sort=False):
+        lines.append(f"{listed(both['cell_id'])}: {reason}.")
     for row in zones[whole].itertuples():
         # The test of all together may pass though one small meter is off.
         reason = str(row.reason)
@@ -136,12 +138,20 @@ def print_meters(balance: Balance) -> None:
         print("\n".join(said), end="\n\n")
 
 
+def _print_lines(lines: Sequence[str]) -> None:
+    said = [fill(line, WIDTH) for line in lines if line]
+    if said:
+        print("\n".join(said), end="\n\n")
+
+
 def print_balance(balance: Balance, currency: str) -> None:
     """The whole printed output of `district balance`."""
     names = balance.zones.set_index("cell_id")["name"]
     show(zones_table(balance.zones))
+    _print_lines(of_zones(balance))
     print_meters(balance)
     show(annual_table(balance.annual, currency=currency))
+    _print_lines([of_the_year(balance)])
     print("\n".join(gaps(balance.loss_gaps, names)), end="\n\n")
     show(economics_table(balance.economics, names, currency=currency))
     print("\n".join(running(balance.economics, currency)), end="\n\n")
@@ -162,6 +172,7 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         print()
     shifted = shifted_zones(report.events.events)
     show(zones_table(report.balance.zones, shifted))
+    _print_lines(of_zones(report.balance))
     cost = running(report.balance.economics, report.currency)
     if cost:
         print("\n".join(cost), end="\n\n")

@@ -138,7 +138,10 @@ def _agreeing(meters: list[str], *, some_off: bool) -> str:
     if not meters:
         return ""
     if not some_off and len(meters) > 1:
-        return f"All {len(meters)} meters that can be checked agree with those beside them."
+        return (
+            f"All {len(meters)} meters that can be checked agree with those beside them, within "
+            "their limits: what is smaller than those may still be wrong."
+        )
     if len(meters) == 1:
         return f"Meter {meters[0]} agrees with those beside it."
     return f"{len(meters)} meters agree with those beside them."

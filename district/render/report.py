@@ -17,6 +17,7 @@ from district.render.charts import chart_words, interval_bar, night_chart
 from district.render.disagreeing import disagreeing, notice
 from district.render.drawn import as_image
 from district.render.improve import improve
+from district.render.reservations import of_the_year, of_zones
 from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
 from district.render.visits import visits
@@ -73,6 +74,8 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "names": names,
         "zones": _rows(balance.zones),
         "bar": _bar(balance.zones),
+        "reserved": of_zones(balance),
+        "year_reserved": of_the_year(balance),
         "shifted": shifted_zones(events),
         "acting": _rows(acting),
         "others": _rows(events[~events["event_id"].isin(acting["event_id"])]),

@@ -71,6 +71,19 @@ def test_the_year_stands_in_water_and_money(capsys: pytest.CaptureFixture[str]) 
     assert table.row_count == 1
 
 
+def test_an_interval_without_an_upper_limit_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+    nan = float("nan")
+    known, unknown = (
+        {"cell_id": cell, "rank": 1, **est("survey_interval_months", *months)}
+        for cell, months in (("C", (21.37, 4.9, nan)), ("D", (nan, 2.04, nan)))
+    )
+    table = of(ECONOMICS, known, unknown)
+    said = lines(capsys, balance_tables.economics_table(table, NAMES, currency="GBP"))
+    assert [words[3] for words in said if words[0] in "CD"] == ["21", "-"]
+    assert ["4.9", "or", "more"] in said
+    assert ["2", "or", "more"] in said
+
+
 def test_zones_stand_in_the_order_in_which_a_search_pays(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

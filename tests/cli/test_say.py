@@ -58,6 +58,15 @@ def test_a_meter_that_is_off_is_named_before_the_test_of_all() -> None:
     ]
 
 
+def test_water_between_two_zones_is_told_once() -> None:
+    flows = [
+        {"cell_id": c, "verdict": "unmetered_flow", "reason": "Since then 1 L/s pass"}
+        for c in ("B", "A")
+    ]
+    found = checked(of(METER_CHECKS, SOUND), of(ZONE_CHECKS, WHOLE, *flows))
+    assert say.meters(found)[0] == "A and B: Since then 1 L/s pass."
+
+
 def test_meters_without_any_other_are_no_lines(capsys: pytest.CaptureFixture[str]) -> None:
     say.print_meters(checked(empty(METER_CHECKS), empty(ZONE_CHECKS)))
     assert capsys.readouterr().out == ""

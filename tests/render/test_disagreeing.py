@@ -76,7 +76,10 @@ def test_meters_that_agree_are_one_sentence_with_the_test_of_all(report):
     calm = with_balance(report, meter_checks=sound)
     found = disagreeing.disagreeing(calm)
     assert found.off == found.unchecked == ()
-    assert found.agreeing == "All 2 meters that can be checked agree with those beside them."
+    assert found.agreeing == (
+        "All 2 meters that can be checked agree with those beside them, within their limits: what "
+        "is smaller than those may still be wrong."
+    )
     assert found.together == (
         "Night and day of 3 zones agree: the figure of the test is 3.1, and chance alone hardly "
         "passes 6."

@@ -1,0 +1,62 @@
+"""What a reader has to know before trusting the zone figures and those of the year."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from district.render.popups import zone_titles
+from district.results import Balance
+from district.words import day, listed, plural
+
+LATE_D = 14
+"""Days without a figure at the end of the record before the zone's figures count as old."""
+LEAST_D = 300
+"""Days of record from which a year can be told: fewer leave out a season."""
+
+
+def of_zones(balance: Balance) -> list[str]:
+    """What limits zone figures, a sentence each; none where nothing does."""
+    return [*_below_zero(balance), *_old(balance)]
+
+
+def of_the_year(balance: Balance) -> str:
+    """What limits the annual balance where the record is much shorter than a year, else ''."""
+    first, last = balance.basis.first, balance.basis.last
+    if balance.annual.empty or first is None or last is None:
+        return ""
+    span = (last - first).days + 1
+    if span >= LEAST_D:
+        return ""
+    return (
+        f"The year is scaled up from {plural(span, 'day')} of record: seasons outside it are not "
+        "known, and the limits do not allow for them."
+    )
+
+
+def _below_zero(balance: Balance) -> list[str]:
+    zones = balance.zones
+    names = zone_titles(zones)
+    below = zones.loc[zones["minimum_night_flow_l_s"] < 0, "cell_id"]
+    if below.empty:
+        return []
+    return [
+        f"The lowest night flow of {listed(names[str(c)] for c in below)} is below zero: a small "
+        "difference of larger flows, in the hour in which it was read lowest. Judge by the night "
+        "leakage and its limits; if that is far below zero too, a meter reads wrongly or is drawn "
+        "the wrong way round."
+    ]
+
+
+def _old(balance: Balance) -> list[str]:
+    last = balance.basis.last
+    known = balance.nights.dropna(subset=["leakage_l_s"])
+    if last is None or known.empty:
+        return []
+    names = zone_titles(balance.zones)
+    ends = pd.to_datetime(known.groupby("cell_id")["night"].max())
+    old = ends[ends < pd.Timestamp(last) - pd.Timedelta(days=LATE_D)]
+    return [
+        f"The figures of {listed(names.get(str(c), str(c)) for c in cells.index)} rest on nights "
+        f"up to {day(end)}: none after that has a figure. What happened since is not in them."
+        for end, cells in old.groupby(old)
+    ]

@@ -1,0 +1,47 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pandas as pd
+
+from district.render.reservations import LATE_D, LEAST_D, of_the_year, of_zones
+
+
+def test_a_lowest_night_flow_below_zero_is_explained(report):
+    balance = report.balance
+    assert not any("below zero" in s for s in of_zones(balance))
+    flows = [-0.1, *balance.zones["minimum_night_flow_l_s"].iloc[1:]]
+    below = replace(balance, zones=balance.zones.assign(minimum_night_flow_l_s=flows))
+    (said,) = [s for s in of_zones(below) if "below zero" in s]
+    first, second = balance.zones["cell_id"].iloc[:2]
+    assert f"({first}) is below zero" in said
+    assert f"({second})" not in said
+
+
+def test_old_figures_say_up_to_when_they_go(report):
+    balance = report.balance
+    nights = balance.nights
+    ends = pd.to_datetime(nights.dropna(subset=["leakage_l_s"])["night"])
+    fresh = replace(balance, basis=replace(balance.basis, last=ends.max().date()))
+    cut = ends.max() - pd.Timedelta(days=LATE_D + 1)
+    lost = (nights["cell_id"] == "Z1") & (pd.to_datetime(nights["night"]) > cut)
+    gone = replace(fresh, nights=nights.assign(leakage_l_s=nights["leakage_l_s"].mask(lost)))
+    assert not any("up to" in s for s in of_zones(fresh))
+    (said,) = [s for s in of_zones(gone) if "up to" in s]
+    assert "(Z1)" in said
+    assert f"up to {cut:%Y-%m-%d}: none after that" in said
+
+
+def test_a_year_from_a_short_record_says_so(report):
+    balance = report.balance
+    last = balance.basis.last
+    short, whole = (
+        replace(balance, basis=replace(balance.basis, first=last - timedelta(days=n - 1)))
+        for n in (61, LEAST_D)
+    )
+    assert of_the_year(short).startswith("The year is scaled up from 61 days of record")
+    assert of_the_year(whole) == ""
+    assert of_the_year(replace(short, annual=balance.annual.iloc[:0])) == ""
+    unknown = replace(balance, basis=replace(balance.basis, first=None))
+    assert of_the_year(unknown) == ""
