@@ -124,9 +124,11 @@ def audit(folder: Path, zone: str, as_json: bool) -> None:
         _print({"audit": rows, "improvements": found.improvements})
     elif chosen is None:
         layout.show(audit_tables.improvements_table(found.improvements, found.audit, names))
+        say.print_reserved(found)
         click.echo(say.how_to_audit())
     else:
         layout.show(audit_tables.audit_table(found.audit, *chosen))
+        say.print_reserved(found)
 
 
 @main.command()

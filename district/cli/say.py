@@ -13,7 +13,7 @@ from district.cli.balance_tables import DISTRICT, annual_table, economics_table,
 from district.cli.layout import WIDTH, show
 from district.cli.tables import events_table, stretches_table, zones_table
 from district.errors import SEVERITIES, Finding
-from district.render import of_the_year, of_zones, shifted_zones
+from district.render import of_the_audit, of_the_year, of_zones, shifted_zones
 from district.results import Balance, Basis, DistrictReport
 from district.words import CAUTION, figure, listed, period, plural
 
@@ -136,6 +136,11 @@ def print_meters(balance: Balance) -> None:
     said = meters(balance)
     if said:
         print("\n".join(said), end="\n\n")
+
+
+def print_reserved(balance: Balance) -> None:
+    """What the audit does not count; nothing where it counts all."""
+    _print_lines([of_the_audit(balance)])
 
 
 def _print_lines(lines: Sequence[str]) -> None:

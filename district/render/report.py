@@ -17,7 +17,7 @@ from district.render.charts import chart_words, interval_bar, night_chart
 from district.render.disagreeing import disagreeing, notice
 from district.render.drawn import as_image
 from district.render.improve import improve
-from district.render.reservations import of_the_year, of_zones
+from district.render.reservations import of_the_audit, of_the_year, of_zones
 from district.render.shifts import shifted_zones
 from district.render.stretches import drawn_stretches
 from district.render.visits import visits
@@ -103,6 +103,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "pressures": _pressures(balance),
         "pressure_caution": words.PRESSURE_CAUTION,
         "improvements": improve(report),
+        "audit_reserved": of_the_audit(balance),
         "improve_shown": IMPROVED,
         "counts": {s: sum(f.severity == s for f in report.findings) for s in SEVERITIES},
         "quality": _quality(report.quality),

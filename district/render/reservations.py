@@ -6,7 +6,7 @@ import pandas as pd
 
 from district.render.popups import zone_titles
 from district.results import Balance
-from district.words import day, listed, plural
+from district.words import day, listed, places, plural
 
 LATE_D = 14
 """Days without a figure at the end of the record before the zone's figures count as old."""
@@ -30,6 +30,19 @@ def of_the_year(balance: Balance) -> str:
     return (
         f"The year is scaled up from {plural(span, 'day')} of record: seasons outside it are not "
         "known, and the limits do not allow for them."
+    )
+
+
+def of_the_audit(balance: Balance) -> str:
+    """What the audit does not count: that a meter is off. '' where none is."""
+    checks = balance.meter_checks
+    off = list(checks.loc[checks["verdict"] == "off", "meter_id"])
+    if not off:
+        return ""
+    it, its = ("it is", "its kind") if len(off) == 1 else ("they are", "their kind")
+    return (
+        f"Of {places('meter', off)} only the error of {its} is counted, not that {it} off: until "
+        f"{it} put right, the limits of the zones on both sides do not hold."
     )
 
 

@@ -39,7 +39,7 @@ def visits(report: DistrictReport) -> list[dict[str, Any]]:
             "pays_not": EMPTY if missing(earns) else "not yet",
         }
         if cell in apparent:
-            row["statement"] = APPARENT
+            row |= {"statement": APPARENT, "pays_not": EMPTY}
         rows.append(row)
     return rows
 

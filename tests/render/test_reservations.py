@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pandas as pd
 
-from district.render.reservations import LATE_D, LEAST_D, of_the_year, of_zones
+from district.render.reservations import LATE_D, LEAST_D, of_the_audit, of_the_year, of_zones
 
 
 def test_a_lowest_night_flow_below_zero_is_explained(report):
@@ -45,3 +45,16 @@ def test_a_year_from_a_short_record_says_so(report):
     assert of_the_year(replace(short, annual=balance.annual.iloc[:0])) == ""
     unknown = replace(balance, basis=replace(balance.basis, first=None))
     assert of_the_year(unknown) == ""
+
+
+def test_the_audit_says_which_meters_are_off(report):
+    checks = report.balance.meter_checks
+    assert of_the_audit(report.balance) == (
+        "Of meter M2 only the error of its kind is counted, not that it is off: until it is put "
+        "right, the limits of the zones on both sides do not hold."
+    )
+    both = replace(report.balance, meter_checks=checks.assign(verdict="off"))
+    assert "meters M1" in of_the_audit(both)
+    assert "until they are put right" in of_the_audit(both)
+    sound = replace(report.balance, meter_checks=checks.assign(verdict="agrees"))
+    assert of_the_audit(sound) == ""

@@ -59,6 +59,7 @@ def test_nobody_surveys_a_zone_whose_excess_a_boundary_makes(report):
     rows = {v["cell_id"]: v for v in visits(shifted)}
     assert rows["Z1"]["statement"] == APPARENT
     assert not rows["Z1"]["pays"]
+    assert rows["Z1"]["pays_not"] == "-"
     assert rows["Z2"]["statement"] != APPARENT
     assert "(Z1)" in answers(report)[1].answer
     assert "(Z1)" not in answers(shifted)[1].answer + answers(shifted)[1].detail
