@@ -9,6 +9,7 @@ from district.render.layers import write_layers
 from district.render.map import write_map
 from district.render.report import report_page
 from district.render.tables import write_tables
+from district.render.visits import without_apparent
 from district.render.workbook import write_workbook
 from district.results import DistrictReport
 
@@ -20,6 +21,7 @@ def write_pages(report: DistrictReport, out: Path) -> tuple[Path, ...]:
     same report. Nothing reaches `out` before all of it is drawn. Returns the paths in that order.
     Raises `OutputError` where it cannot be written.
     """
+    report = without_apparent(report)
     with whole_folder(out) as draft:
         index = draft / "index.html"
         write_text(index, report_page(report))

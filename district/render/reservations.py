@@ -14,6 +14,12 @@ LEAST_D = 300
 """Days of record from which a year can be told: fewer leave out a season."""
 
 
+def every(balance: Balance) -> list[str]:
+    """All that is said here, a sentence each."""
+    said = (*of_zones(balance), of_the_year(balance), of_the_audit(balance))
+    return [sentence for sentence in said if sentence]
+
+
 def of_zones(balance: Balance) -> list[str]:
     """What limits zone figures, a sentence each; none where nothing does."""
     return [*_below_zero(balance), *_old(balance)]

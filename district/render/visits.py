@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -17,14 +18,22 @@ APPARENT = (
 )
 
 
+def without_apparent(report: DistrictReport) -> DistrictReport:
+    """The report with APPARENT as statement of the zones whose excess a meter or boundary makes:
+    the economics know nothing of events."""
+    table = report.balance.economics
+    apparent = table["cell_id"].isin(accounted_for(report))
+    told = table.assign(statement=table["statement"].mask(apparent, APPARENT))
+    return replace(report, balance=replace(report.balance, economics=told))
+
+
 def visits(report: DistrictReport) -> list[dict[str, Any]]:
     """Rows of ECONOMICS in the order of a visit, the district last.
 
     `shift` says how much a meter or boundary moves the night flow, '' where none does; `pays`
-    whether a survey would earn back its cost, and `pays_not` what to say where it would not. Where
-    a meter or boundary accounts for the excess the statement says so instead.
+    whether a survey would earn back its cost, and `pays_not` what to say where it would not.
     """
-    table = report.balance.economics
+    table = without_apparent(report).balance.economics
     shifted, apparent = shifts(report.events.events), accounted_for(report)
     whole = table["cell_id"] == DISTRICT
     ordered = pd.concat(
@@ -36,10 +45,8 @@ def visits(report: DistrictReport) -> list[dict[str, Any]]:
         row |= {
             "shift": shifted.get(cell, ("", ""))[1],
             "pays": not missing(earns) and earns > 0 and cell not in apparent,
-            "pays_not": EMPTY if missing(earns) else "not yet",
+            "pays_not": EMPTY if missing(earns) or cell in apparent else "not yet",
         }
-        if cell in apparent:
-            row |= {"statement": APPARENT, "pays_not": EMPTY}
         rows.append(row)
     return rows
 

@@ -18,12 +18,13 @@ from district.files import whole_file
 from district.render import audit_sheet
 from district.render.explain import MEANINGS
 from district.render.formulas import balance_terms
+from district.render.reservations import every
 from district.render.tables import DEFAULTS, result_tables
 from district.results import DistrictReport
 from district.schema import annual_tables, audited, night_tables, outputs, pressures, reconciled
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
-from district.words import CAUTION, EMPTY, missing, period
+from district.words import CAUTION, EMPTY, missing, period, plural
 
 SHEETS: dict[str, str] = {
     outputs.ZONES.name: "zones",
@@ -209,19 +210,18 @@ def _assumptions(page: Any, report: DistrictReport, defaults: pd.DataFrame, styl
     page.set_column(1, 1, 110)
     page.freeze_panes(1, 0)
     parts = (report.balance.basis, report.events.basis, report.location.basis)
+    limits = (*(line for p in parts for line in p.limits), *every(report.balance))
+    taken = defaults[["table", "column", "value", "rows_count"]]
     rows = [
         ("District", report.name),
         ("Period", period(parts[0].first, parts[0].last)),
         ("Time zone", report.timezone),
         ("Meters", ", ".join(dict.fromkeys(m for p in parts for m in p.meters)) or EMPTY),
         *(("Assumption", line) for line in dict.fromkeys(a for p in parts for a in p.assumptions)),
+        *(("Limits the figures", line) for line in dict.fromkeys(limits)),
         *(
-            ("Limits the figures", line)
-            for line in dict.fromkeys(a for p in parts for a in p.limits)
-        ),
-        *(
-            ("Default", f"{d['table']}, {d['column']}: {d['value']} in {d['rows_count']} rows")
-            for d in defaults.to_dict("records")
+            ("Default", f"{table}, {column}: {value} in {plural(int(count), 'row')}")
+            for table, column, value, count in taken.itertuples(index=False, name=None)
         ),
         *((f"Meaning: {term}", meaning) for term, meaning in MEANINGS),
         ("Caution", CAUTION),

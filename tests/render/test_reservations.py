@@ -5,7 +5,14 @@ from datetime import timedelta
 
 import pandas as pd
 
-from district.render.reservations import LATE_D, LEAST_D, of_the_audit, of_the_year, of_zones
+from district.render.reservations import (
+    LATE_D,
+    LEAST_D,
+    every,
+    of_the_audit,
+    of_the_year,
+    of_zones,
+)
 
 
 def test_a_lowest_night_flow_below_zero_is_explained(report):
@@ -58,3 +65,5 @@ def test_the_audit_says_which_meters_are_off(report):
     assert "until they are put right" in of_the_audit(both)
     sound = replace(report.balance, meter_checks=checks.assign(verdict="agrees"))
     assert of_the_audit(sound) == ""
+    assert of_the_audit(report.balance) in every(report.balance)
+    assert of_the_audit(sound) not in every(sound)

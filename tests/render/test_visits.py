@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from district.render.headline import answers
-from district.render.visits import APPARENT, running_cost, visits
+from district.render.visits import APPARENT, running_cost, visits, without_apparent
 from district.schema import annual_tables
 from district.schema.columns import empty
 
@@ -61,5 +61,7 @@ def test_nobody_surveys_a_zone_whose_excess_a_boundary_makes(report):
     assert not rows["Z1"]["pays"]
     assert rows["Z1"]["pays_not"] == "-"
     assert rows["Z2"]["statement"] != APPARENT
+    told = without_apparent(shifted).balance.economics.set_index("cell_id")["statement"]
+    assert list(told.index[told == APPARENT]) == ["Z1"]
     assert "(Z1)" in answers(report)[1].answer
     assert "(Z1)" not in answers(shifted)[1].answer + answers(shifted)[1].detail
