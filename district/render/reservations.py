@@ -22,7 +22,7 @@ def every(balance: Balance) -> list[str]:
 
 def of_zones(balance: Balance) -> list[str]:
     """What limits zone figures, a sentence each; none where nothing does."""
-    return [*_below_zero(balance), *_old(balance)]
+    return [*_impossible(balance), *_below_zero(balance), *_old(balance)]
 
 
 def of_the_year(balance: Balance) -> str:
@@ -52,17 +52,30 @@ def of_the_audit(balance: Balance) -> str:
     )
 
 
+def _impossible(balance: Balance) -> list[str]:
+    zones = balance.zones
+    names = zone_titles(zones)
+    below = zones.loc[zones["leakage_l_s_high"] < 0, "cell_id"]
+    if below.empty:
+        return []
+    return [
+        f"The night leakage of {listed(names[str(c)] for c in below)} is below zero by more than "
+        "its limits, which cannot be: a meter, the level or surface of a tank, or a night user is "
+        "not as told. Use neither its figures nor the sums that hold them before that is found."
+    ]
+
+
 def _below_zero(balance: Balance) -> list[str]:
     zones = balance.zones
     names = zone_titles(zones)
-    below = zones.loc[zones["minimum_night_flow_l_s"] < 0, "cell_id"]
+    impossible = zones["leakage_l_s_high"] < 0
+    below = zones.loc[(zones["minimum_night_flow_l_s"] < 0) & ~impossible, "cell_id"]
     if below.empty:
         return []
     return [
         f"The lowest night flow of {listed(names[str(c)] for c in below)} is below zero: a small "
         "difference of larger flows, in the hour in which it was read lowest. Judge by the night "
-        "leakage and its limits; if that is far below zero too, a meter reads wrongly or is drawn "
-        "the wrong way round."
+        "leakage and its limits."
     ]
 
 

@@ -26,6 +26,17 @@ def test_a_lowest_night_flow_below_zero_is_explained(report):
     assert f"({second})" not in said
 
 
+def test_leakage_below_zero_beyond_its_limits_cannot_be(report):
+    zones = report.balance.zones
+    highs = [-0.2, *zones["leakage_l_s_high"].iloc[1:]]
+    wrong = zones.assign(leakage_l_s_high=highs, minimum_night_flow_l_s=-1.0)
+    first, second = zones["cell_id"].iloc[:2]
+    said, odd = of_zones(replace(report.balance, zones=wrong))[:2]
+    assert f"({first}) is below zero by more than its limits, which cannot be" in said
+    assert f"({second})" not in said
+    assert f"({first})" not in odd
+
+
 def test_old_figures_say_up_to_when_they_go(report):
     balance = report.balance
     nights = balance.nights
