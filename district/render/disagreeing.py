@@ -81,7 +81,7 @@ def notice(report: DistrictReport) -> str:
     off = checks[checks["verdict"] == "off"]
     names = zone_titles(report.balance.zones)
     told = [
-        f"Meter {row['meter_id']} ({between(row, names)}) reads {amount(row)}"
+        f"Meter {row['meter_id']} ({between(row, names)}) seems to read {amount(row)}"
         + ("" if missing(row["since"]) else f", since {day(row['since'])}")
         for _, row in off.head(NAMED).iterrows()
     ]
@@ -89,8 +89,9 @@ def notice(report: DistrictReport) -> str:
         return ""
     more = f"; {plural(len(off) - NAMED, 'more meter')} below" if len(off) > NAMED else ""
     return (
-        f"{'; '.join(told)}{more}. Have it checked, and send nobody to look for a leak because of "
-        "it: what one zone seems to gain, the other seems to lose."
+        f"{'; '.join(told)}{more}. Have it checked, and whether water passes between these zones "
+        "unmetered. Send nobody to look for a leak because of it: what one zone seems to gain, the "
+        "other seems to lose."
     )
 
 
