@@ -14,7 +14,7 @@ from district.render import palette, popups, symbols
 from district.render.charts import chart_words, night_chart
 from district.render.disagreeing import checks_said
 from district.render.placing import label_spot
-from district.render.shifts import shifted_zones
+from district.render.shifts import accounted_for, shifted_zones
 from district.render.stretches import drawn_stretches
 from district.render.text import escape
 from district.results import DistrictReport
@@ -64,7 +64,7 @@ def zone_features(report: DistrictReport) -> list[Feature]:
     summary = popups.by_id(report.balance.zones, "cell_id")
     features = []
     spots = _label_spots(report)
-    shifted = shifted_zones(report.events.events)
+    shifted, apparent = shifted_zones(report.events.events), accounted_for(report)
     for at, zone in degrees(report.layers.zones).iterrows():
         key = str(zone["cell_id"])
         row = summary.get(key)
@@ -79,7 +79,11 @@ def zone_features(report: DistrictReport) -> list[Feature]:
             seven = seven[seven["cell_id"] == key]
             chart = night_chart(nights, events, seven=seven) if len(nights) else ""
             body = popups.zone_card(
-                row, chart, chart_words(nights, title), shifted=shifted.get(key, "")
+                row,
+                chart,
+                chart_words(nights, title),
+                shifted=shifted.get(key, ""),
+                apparent=key in apparent,
             )
             said = f"excess {popups.estimate(row, 'excess_l_s')}"
             grade = palette.EXCESS.place(row.get("excess_l_s"))

@@ -169,7 +169,7 @@ def _head(report: DistrictReport) -> str:
     return (
         f'<header class="head"><h1>{escape(report.name)}: where water leaks</h1>'
         f"<p>{escape(period(basis.first, basis.last))}. "
-        '<span class="screen">Click a pipe or a zone for its figures. '
+        '<span class="screen">Click a zone, pipe, meter or valve for its figures. '
         '<a href="index.html">Report</a></span></p></header>'
     )
 

@@ -65,10 +65,13 @@ def per_100_m(row: Row) -> str:
     return EMPTY if missing(share) else brief(100 * share)
 
 
-def zone_card(zone: Row, chart: str, chart_alt: str, *, shifted: str = "") -> str:
+def zone_card(
+    zone: Row, chart: str, chart_alt: str, *, shifted: str = "", apparent: bool = False
+) -> str:
     """A zone: its figures and its night-flow chart (`zone` is its ZONES row).
 
-    `shifted` says, if so, that a meter or boundary shifts the figures.
+    `shifted` says, if so, that a meter or boundary shifts the figures; `apparent`, that one makes
+    all of the excess, so that it is like no burst.
     """
     names = (
         ("Excess", "excess_l_s"),
@@ -87,7 +90,7 @@ def zone_card(zone: Row, chart: str, chart_alt: str, *, shifted: str = "") -> st
             if missing(zone.get("index_note"))
             else f"not valid; {zone.get('index_note')}",
         ),
-        ("Excess like", bursts(zone)),
+        ("Excess like", "" if apparent else bursts(zone)),
         ("Pressure", _metres(zone.get("pressure_m"))),
         ("Mains", figure(zone.get("mains_km"), name="mains_km")),
         ("Connections", figure(zone.get("connections_count"), name="connections_count")),

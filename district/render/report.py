@@ -18,7 +18,7 @@ from district.render.disagreeing import disagreeing, notice
 from district.render.drawn import as_image
 from district.render.improve import improve
 from district.render.reservations import of_the_audit, of_the_year, of_zones
-from district.render.shifts import shifted_zones
+from district.render.shifts import accounted_for, shifted_zones
 from district.render.stretches import drawn_stretches
 from district.render.visits import visits
 from district.results import Balance, DistrictReport
@@ -91,7 +91,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "notice": notice(report),
         "meters": disagreeing(report),
         "visits": visits(report),
-        "bursts": _bursts(balance.zones),
+        "bursts": _bursts(report),
         "months": by_month(report),
         "night_users": _rows(balance.night_users),
         "users_shown": USERS,
@@ -184,10 +184,12 @@ def _tanks(report: DistrictReport) -> bool:
     return bool((report.layers.sensors["kind"] == "tank_level").any())
 
 
-def _bursts(zones: pd.DataFrame) -> dict[str, str]:
-    """Zone -> its excess as a number of burst service pipes, where that is one at least."""
-    said = {str(row["cell_id"]): popups.bursts(row) for row in _rows(zones)}
-    return {cell: count for cell, count in said.items() if count}
+def _bursts(report: DistrictReport) -> dict[str, str]:
+    """Zone -> its excess as a number of burst service pipes, where that is one at least and no
+    meter or boundary makes it."""
+    said = {str(row["cell_id"]): popups.bursts(row) for row in _rows(report.balance.zones)}
+    apparent = accounted_for(report)
+    return {cell: count for cell, count in said.items() if count and cell not in apparent}
 
 
 def _open_gaps(gaps: pd.DataFrame) -> int:

@@ -90,6 +90,7 @@ def test_a_zone_says_its_pressure_and_what_its_excess_is_like(report):
     card = popups.zone_card(zone, "", "").replace("\u00a0", " ")
     assert "<dt>Excess like</dt><dd>3 burst service pipes</dd>" in card
     assert "<dt>Pressure</dt><dd>41 m</dd>" in card
+    assert "Excess like" not in popups.zone_card(zone, "", "", apparent=True)
     zone["service_bursts_count"] = 0.4
     assert "Excess like" not in popups.zone_card(zone, "", "")
 
