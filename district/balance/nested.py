@@ -67,7 +67,10 @@ def reconcile_meters(
     said = []
     off = listed(checks.loc[checks["verdict"] == "off", "meter_id"])
     if off:
-        said.append(f"Readings of {off} disagree with the meters beside it: see meter_checks.")
+        said.append(
+            f"Readings of {off} disagree with the meters beside it, and figures of the zones on both "
+            "sides are off with it."
+        )
     return Nested(
         checks,
         zone_checks(known, closed, faults, pairs=pairs),

@@ -117,9 +117,10 @@ def daily_volumes(
         )
     spread = usable.loc[among(usable["device_id"], users.ids) >= 0, "spread_share"].fillna(0.0)
     if (spread > 0).any():
+        share = percent((spread > 0).mean(), decimals=0)
         said.append(
             "Readings further apart than a day are spread evenly over the days between "
-            f"({percent((spread > 0).mean(), decimals=0)} of user days)."
+            f"({'less than 1 %' if share == percent(0.0, decimals=0) else share} of user days)."
         )
     return Volumes(days, edge, gross, inflow, users, user, unmetered, tuple(said), unmetered.limits)
 

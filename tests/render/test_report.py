@@ -115,11 +115,11 @@ def test_every_section_is_there(report):
 
 def test_a_wrong_meter_stands_on_the_first_screen_before_the_caution(report):
     page = report_page(report)
-    told, caution = page.index("A meter, not a leak."), page.index("Before anyone acts.")
+    told, caution = page.index("A meter to check before a leak."), page.index("Before anyone acts.")
     assert page.index("Which stretches?") < told < caution
     sound = report.balance.meter_checks.assign(verdict="agrees")
     calm = report_page(replace(report, balance=replace(report.balance, meter_checks=sound)))
-    assert "A meter, not a leak." not in calm
+    assert "A meter to check before a leak." not in calm
     assert "All 2 meters that can be checked agree" in calm
 
 
