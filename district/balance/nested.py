@@ -68,7 +68,7 @@ def reconcile_meters(
     off = listed(checks.loc[checks["verdict"] == "off", "meter_id"])
     if off:
         said.append(
-            f"Readings of {off} disagree with the meters beside it, and figures of the zones on both "
+            f"Readings of {off} disagree with the meters beside it: figures of the zones on both "
             "sides are off with it."
         )
     return Nested(
