@@ -207,5 +207,5 @@ def _due(
 def _called(known: Equations, pairs: Pairs, kind: str, at: int) -> str:
     if kind == "meter":
         return f"meter {known.meters[at]}"
-    two = f"{known.cells[pairs.first[at]]} and {known.cells[pairs.second[at]]}"
+    two = f"zone {known.cells[pairs.first[at]]} and zone {known.cells[pairs.second[at]]}"
     return f"water passing unmetered between {two}"

@@ -111,7 +111,7 @@ def _why(
     )
     return (
         f"Since {day(known.days[fault.first])} about {brief(abs(flow_l_s))} L/s by night pass from "
-        f"{known.cells[out_of]} to {known.cells[into]} and no meter sees them. {check}. "
+        f"zone {known.cells[out_of]} to zone {known.cells[into]} and no meter sees them. {check}. "
         f"{odds(fault.margin_index)} against the next best explanation, {fault.runner_up}"
     )
 

@@ -13,7 +13,7 @@ from district.cli.balance_tables import DISTRICT, annual_table, economics_table,
 from district.cli.layout import WIDTH, show
 from district.cli.tables import events_table, stretches_table, zones_table
 from district.errors import SEVERITIES, Finding
-from district.render import of_the_audit, of_the_year, of_zones, shifted_zones
+from district.render import of_the_audit, of_the_year, of_zones, shifted_zones, zones_named
 from district.results import Balance, Basis, DistrictReport
 from district.words import CAUTION, figure, listed, period, plural
 
@@ -51,12 +51,14 @@ def meters(balance: Balance) -> list[str]:
     """What the meters say of each other, as lines: who is off, what cannot be told."""
     checks, zones = balance.meter_checks, balance.zone_checks
     off = checks[checks["verdict"] == "off"]
-    lines = [f"{row.meter_id}: {row.reason}." for row in off.itertuples()]
+    lines = [
+        f"{row.meter_id}: {zones_named(str(row.reason), balance.zones)}" for row in off.itertuples()
+    ]
     unlike = zones["verdict"].isin(("does_not_close", "unmetered_flow"))
     whole = zones["cell_id"] == DISTRICT
     # Water between two zones is told of both in the same words: once is enough.
     for reason, both in zones[unlike & ~whole].groupby("reason", sort=False):
-        lines.append(f"{listed(both['cell_id'])}: {reason}.")
+        lines.append(f"{listed(both['cell_id'])}: {zones_named(str(reason), balance.zones)}")
     for row in zones[whole].itertuples():
         # The test of all together may pass though one small meter is off.
         reason = str(row.reason)

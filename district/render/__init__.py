@@ -1,8 +1,17 @@
 """Pages, map, workbook, layers and tables for people."""
 
+from district.render.disagreeing import zones_named
 from district.render.map import write_map
 from district.render.pages import write_pages
 from district.render.reservations import of_the_audit, of_the_year, of_zones
 from district.render.shifts import shifted_zones
 
-__all__ = ["of_the_audit", "of_the_year", "of_zones", "shifted_zones", "write_map", "write_pages"]
+__all__ = [
+    "of_the_audit",
+    "of_the_year",
+    "of_zones",
+    "shifted_zones",
+    "write_map",
+    "write_pages",
+    "zones_named",
+]

@@ -59,13 +59,16 @@ def disagreeing(report: DistrictReport) -> Disagreeing:
                 **row,
                 "between": between(row, names),
                 "amount": amount(row),
-                "reason": told(row, names),
+                "reason": zones_named(str(row["reason"]), balance.zones),
             }
             for row in map(dict, (r for _, r in off.iterrows()))
         ),
         backwards=bool((off["flow_m3_d"] < 0).any()),
         without=tuple(dict(row) for _, row in balance.without_meter.iterrows()),
-        zones=tuple(f"{listed(cells)}: {reason}." for reason, cells in said.items()),
+        zones=tuple(
+            f"{listed(cells)}: {zones_named(reason, balance.zones)}"
+            for reason, cells in said.items()
+        ),
         agreeing=_agreeing(list(agreed), some_off=len(off) > 0),
         unchecked=tuple(
             f"{places('Meter', part['meter_id'])} cannot be checked. {reason}."
@@ -102,7 +105,7 @@ def checks_said(report: DistrictReport) -> dict[str, str]:
         since = "" if missing(row["since"]) else f", since {day(row['since'])}"
         said[str(row["meter_id"])] = {
             "agrees": "agrees",
-            "off": f"reads {amount(row)}{since}: check it, no leak",
+            "off": f"seems to read {amount(row)}{since}: check it before any leak",
         }.get(str(row["verdict"]), "cannot be checked")
     return said
 
@@ -119,11 +122,15 @@ def amount(row: Any) -> str:
     return f"{middle}\u00a0% too {side}{limits}"
 
 
-def told(row: Any, names: dict[str, str]) -> str:
-    """Why, as a sentence that names zones as people do: 'zone V2' is said as 'Mill Lane (V2)'."""
-    said = f"{str(row['reason']).rstrip('.')}."
-    for cell in sorted({str(row[c]) for c in SIDES if not missing(row[c])}, key=len, reverse=True):
-        said = names.get(cell, cell).join(re.split(rf"\bzone {re.escape(cell)}(?![\w(-])", said))
+def zones_named(reason: str, zones: pd.DataFrame) -> str:
+    """Why, as a sentence that names zones as people do: 'zone V2' is said as 'Mill Lane (V2)'.
+
+    `zones` has cell_id and name.
+    """
+    said = f"{reason.rstrip('.')}."
+    names = zone_titles(zones)
+    for cell in sorted(names, key=len, reverse=True):
+        said = names[cell].join(re.split(rf"\bzone {re.escape(cell)}(?![\w(-])", said))
     return said
 
 

@@ -38,7 +38,7 @@ def test_the_faulty_meter_wins_and_the_runner_up_is_said(draw_equations: Any, pa
     assert fault.low <= 80 <= fault.high
     assert fault.share == pytest.approx(-0.15 / 0.85, abs=3.5 * fault.share_deviation)
     assert fault.margin_index > np.log(3.0)
-    assert fault.runner_up in (INDEPENDENT, "water passing unmetered between Z1 and Z2")
+    assert fault.runner_up in (INDEPENDENT, "water passing unmetered between zone Z1 and zone Z2")
     assert fault.statistic_index > critical_index(known)
 
 

@@ -56,6 +56,8 @@ def test_an_unmetered_flow_names_both_zones_and_the_valve(draw_equations: Any, p
     assert bool(table.loc["Z2", "act"])
     for cell in ("Z1", "Z2"):
         reason = table.loc[cell, "reason"]
-        assert "about 0.3 L/s by night pass from Z1 to Z2 and no meter sees them" in reason
+        assert (
+            "about 0.3 L/s by night pass from zone Z1 to zone Z2 and no meter sees them" in reason
+        )
         assert "Check that V12 is shut" in reason
         assert "About 20 to 1 against the next best explanation, meter M2" in reason

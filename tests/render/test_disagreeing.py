@@ -39,18 +39,13 @@ def test_what_is_too_much_keeps_the_order_of_its_limits():
 
 
 def test_why_names_zones_as_people_do_and_ends_as_a_sentence():
-    row = {
-        "reason": "From then zone V2 gains what zone V1 loses; zone V22 and zone V1-b do not",
-        "upstream_cell_id": "V1",
-        "downstream_cell_id": "V2",
-    }
-    names = {"V1": "Church Street (V1)", "V2": "Mill Lane (V2)"}
-    assert disagreeing.told(row, names) == (
+    zones = pd.DataFrame({"cell_id": ["V1", "V2"], "name": ["Church Street", "Mill Lane"]})
+    said = "From then zone V2 gains what zone V1 loses; zone V22 and zone V1-b do not"
+    assert disagreeing.zones_named(said, zones) == (
         "From then Mill Lane (V2) gains what Church Street (V1) loses; zone V22 and zone V1-b do "
         "not."
     )
-    ended = {**row, "reason": "It is off.", "upstream_cell_id": None}
-    assert disagreeing.told(ended, names) == "It is off."
+    assert disagreeing.zones_named("It is off.", zones) == "It is off."
 
 
 def test_the_first_screen_sends_nobody_for_a_leak(report):
@@ -111,7 +106,7 @@ def test_the_map_says_it_in_a_few_words(report):
     said = disagreeing.checks_said(report)
     assert said["M1"] == "cannot be checked"
     assert plain(said["M2"]) == (
-        "reads 15 % too little (9 to 21), since 2031-03-20: check it, no leak"
+        "seems to read 15 % too little (9 to 21), since 2031-03-20: check it before any leak"
     )
 
 
