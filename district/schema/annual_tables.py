@@ -2,25 +2,16 @@
 
 from __future__ import annotations
 
-from district.schema.columns import Column, Table
-
-
-def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
-    return (
-        Column(name, "real", meaning),
-        Column(f"{name}_low", "real", f"{meaning}, lower 95 % limit"),
-        Column(f"{name}_high", "real", f"{meaning}, upper 95 % limit"),
-    )
-
+from district.schema.columns import Column, Table, estimated
 
 LOSS_GAPS = Table(
     "loss_gaps",
     "real losses of the year by the water balance beside those by the night flows",
     (
         Column("cell_id", "text", "zone, or 'district'", required=True),
-        *_estimate("top_down_m3", "real losses, top-down from the annual balance"),
-        *_estimate("bottom_up_m3", "real losses, bottom-up from the night flows"),
-        *_estimate("gap_m3", "top-down less bottom-up"),
+        *estimated("top_down_m3", "real losses, top-down from the annual balance"),
+        *estimated("bottom_up_m3", "real losses, bottom-up from the night flows"),
+        *estimated("gap_m3", "top-down less bottom-up"),
         Column("agrees", "flag", "whether the gap is within the limits of both"),
         Column("statement", "text", "what that says, and the most plausible cause"),
     ),
@@ -53,20 +44,20 @@ ECONOMICS = Table(
         Column("cell_id", "text", "zone, or 'district'", required=True),
         Column("rank", "whole", "which zone to visit first; empty for the district", low=1),
         Column("statement", "text", "why it stands there"),
-        *_estimate("rise_m3_d_year", "rate of rise of leakage"),
+        *estimated("rise_m3_d_year", "rate of rise of leakage"),
         Column("rise_note", "text", "what limits that rate, or why it is not known"),
         Column("mains_km", "real", "length of mains", low=0),
         Column("survey_currency", "real", "cost of one survey of all mains", low=0),
         Column("water_currency_m3", "real", "value of water", low=0),
-        *_estimate("survey_interval_months", "interval of surveys that costs least"),
-        *_estimate("surveyed_percent", "share of the mains to survey a year"),
-        *_estimate("survey_budget_currency", "yearly budget of surveys at that interval"),
-        *_estimate("economic_losses_m3", "unreported losses a year at that interval"),
-        *_estimate("excess_m3_d", "leakage above the background now"),
-        *_estimate("excess_day_currency", "value of that, a day"),
-        *_estimate("excess_year_currency", "value of that, a year"),
-        *_estimate("payback_d", "days until a survey that finds it all has paid"),
-        *_estimate(
+        *estimated("survey_interval_months", "interval of surveys that costs least"),
+        *estimated("surveyed_percent", "share of the mains to survey a year"),
+        *estimated("survey_budget_currency", "yearly budget of surveys at that interval"),
+        *estimated("economic_losses_m3", "unreported losses a year at that interval"),
+        *estimated("excess_m3_d", "leakage above the background now"),
+        *estimated("excess_day_currency", "value of that, a day"),
+        *estimated("excess_year_currency", "value of that, a year"),
+        *estimated("payback_d", "days until a survey that finds it all has paid"),
+        *estimated(
             "return_index",
             "yearly value of the excess above the economic level, over the cost of a survey",
         ),

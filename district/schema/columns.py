@@ -90,6 +90,15 @@ class Table:
         return tuple(c.name for c in self.columns if c.required)
 
 
+def estimated(name: str, meaning: str) -> tuple[Column, Column, Column]:
+    """The three columns of an estimate: x, x_low, x_high (95 %)."""
+    return (
+        Column(name, "real", meaning),
+        Column(f"{name}_low", "real", f"{meaning}, lower 95 % limit"),
+        Column(f"{name}_high", "real", f"{meaning}, upper 95 % limit"),
+    )
+
+
 def empty(table: Table) -> pd.DataFrame:
     """The table without rows, each column in its kind."""
     frame = pd.DataFrame({c.name: _coerced(c, pd.Series([], dtype=object)) for c in table.columns})

@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-from district.schema.columns import Column, Table
-
-
-def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
-    return (
-        Column(name, "real", meaning),
-        Column(f"{name}_low", "real", f"{meaning}, lower 95 % limit"),
-        Column(f"{name}_high", "real", f"{meaning}, upper 95 % limit"),
-    )
-
+from district.schema.columns import Column, Table, estimated
 
 PERIOD_KINDS = ("week", "month", "quarter", "year")
 SEVEN_NIGHTS = Table(
@@ -21,10 +12,10 @@ SEVEN_NIGHTS = Table(
         Column("cell_id", "text", "zone", required=True),
         Column("night", "date", "last of the seven nights, local date", required=True),
         Column("nights_count", "whole", "of the seven, measured and without works", low=0, high=7),
-        *_estimate(
+        *estimated(
             "minimum_night_flow_l_s", "20th percentile of the lowest rolling hours of seven nights"
         ),
-        *_estimate("leakage_l_s", "that percentile less the mean legitimate night use"),
+        *estimated("leakage_l_s", "that percentile less the mean legitimate night use"),
     ),
     key=("cell_id", "night"),
 )
@@ -39,8 +30,8 @@ NIGHT_PERIODS = Table(
         Column("last", "date", "last night of the record in it"),
         Column("nights_count", "whole", "nights measured and without works", low=0),
         Column("days_count", "whole", "seven-night figures it is the mean of", low=0),
-        *_estimate("minimum_night_flow_l_s", "mean of the seven-night 20th percentiles"),
-        *_estimate("leakage_l_s", "mean of the seven-night leakage"),
+        *estimated("minimum_night_flow_l_s", "mean of the seven-night 20th percentiles"),
+        *estimated("leakage_l_s", "mean of the seven-night leakage"),
     ),
     key=("cell_id", "period_kind", "period"),
 )
@@ -54,9 +45,9 @@ NIGHT_USERS = Table(
         Column("use_class", "text", "class of use, several joined by commas"),
         Column("properties_count", "whole", "properties behind the meter", low=0),
         Column("nights_count", "whole", "recent nights the figures rest on", low=0),
-        *_estimate("night_use_l_s", "median night use of recent nights"),
+        *estimated("night_use_l_s", "median night use of recent nights"),
         Column("allowance_l_s", "real", "what its class would be allowed without a meter", low=0),
-        *_estimate("zone_share", "its part of the zone's net night inflow"),
+        *estimated("zone_share", "its part of the zone's net night inflow"),
         Column("reason", "text", "why it is listed"),
     ),
     key=("meter_id",),

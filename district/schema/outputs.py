@@ -4,27 +4,19 @@ from __future__ import annotations
 
 from district.schema.annual_tables import ECONOMICS, GAP_CAUSES, LOSS_GAPS
 from district.schema.audited import AUDIT, IMPROVEMENTS
-from district.schema.columns import Column, Table
+from district.schema.columns import Column, Table, estimated
 from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 from district.schema.reconciled import RECONCILED
 
 
-def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
-    return (
-        Column(name, "real", meaning),
-        Column(f"{name}_low", "real", f"{meaning}, lower 95 % limit"),
-        Column(f"{name}_high", "real", f"{meaning}, upper 95 % limit"),
-    )
-
-
 def _likelihood(piece: str) -> tuple[Column, ...]:
     return (
-        *_estimate("prior_leaks_per_year", "expected new leaks a year"),
-        *_estimate("probability_share", f"probability that the zone's excess is on this {piece}"),
+        *estimated("prior_leaks_per_year", "expected new leaks a year"),
+        *estimated("probability_share", f"probability that the zone's excess is on this {piece}"),
         Column("probability_per_100_m_share", "real", "probability by 100 m of walk"),
         Column("in_set", "flag", "in the shortest set that holds the wanted share of its zone"),
-        *_estimate("flow_l_s", "likely flow if the leak is here"),
+        *estimated("flow_l_s", "likely flow if the leak is here"),
         Column("why", "text", "what speaks for it"),
     )
 
@@ -41,18 +33,18 @@ NIGHTS = Table(
             "measured; estimated where a meter between two zones lacked readings; or no_inflow",
             choices=("measured", "estimated", "no_inflow"),
         ),
-        *_estimate("inflow_l_s", "net inflow over the night window"),
-        *_estimate("minimum_night_flow_l_s", "lowest rolling hour of net inflow"),
-        *_estimate("measured_use_l_s", "night use of interval-metered users"),
-        *_estimate("allowed_use_l_s", "night use of the others, by allowance"),
-        *_estimate("legitimate_use_l_s", "measured and allowed night use together"),
-        *_estimate("leakage_l_s", "leakage over the night window: inflow less legitimate use"),
-        *_estimate("background_l_s", "background leakage expected from the components"),
-        *_estimate("excess_l_s", "leakage above the background"),
+        *estimated("inflow_l_s", "net inflow over the night window"),
+        *estimated("minimum_night_flow_l_s", "lowest rolling hour of net inflow"),
+        *estimated("measured_use_l_s", "night use of interval-metered users"),
+        *estimated("allowed_use_l_s", "night use of the others, by allowance"),
+        *estimated("legitimate_use_l_s", "measured and allowed night use together"),
+        *estimated("leakage_l_s", "leakage over the night window: inflow less legitimate use"),
+        *estimated("background_l_s", "background leakage expected from the components"),
+        *estimated("excess_l_s", "leakage above the background"),
         Column("pressure_m", "real", "average zone night pressure"),
-        *_estimate("standard_leakage_l_s", "leakage brought to the standard pressure"),
-        *_estimate("night_day_factor_h_d", "daily leakage over night leakage"),
-        *_estimate("leakage_m3_d", "leakage of the whole day"),
+        *estimated("standard_leakage_l_s", "leakage brought to the standard pressure"),
+        *estimated("night_day_factor_h_d", "daily leakage over night leakage"),
+        *estimated("leakage_m3_d", "leakage of the whole day"),
         Column("works", "text", "works recorded in the zone that night, empty if none"),
     ),
     key=("cell_id", "night"),
@@ -81,19 +73,19 @@ ZONES = Table(
         Column("connections_count", "whole", "service connections", low=0),
         Column("properties_count", "whole", "properties", low=0),
         Column("nights_count", "whole", "nights the figures rest on", low=0),
-        *_estimate("inflow_m3_d", "net inflow"),
-        *_estimate("minimum_night_flow_l_s", "minimum night flow"),
-        *_estimate("legitimate_use_l_s", "legitimate night use"),
-        *_estimate("leakage_l_s", "night leakage"),
-        *_estimate("background_l_s", "background leakage expected from the components"),
-        *_estimate("excess_l_s", "excess night flow, not below nothing"),
-        *_estimate("service_bursts_count", "burst service pipes that would give the excess"),
-        *_estimate("night_day_factor_h_d", "night-to-day factor"),
-        *_estimate("leakage_m3_d", "leakage"),
-        *_estimate("leakage_l_connection_d", "leakage by connection"),
-        *_estimate("leakage_m3_km_d", "leakage by length of mains"),
+        *estimated("inflow_m3_d", "net inflow"),
+        *estimated("minimum_night_flow_l_s", "minimum night flow"),
+        *estimated("legitimate_use_l_s", "legitimate night use"),
+        *estimated("leakage_l_s", "night leakage"),
+        *estimated("background_l_s", "background leakage expected from the components"),
+        *estimated("excess_l_s", "excess night flow, not below nothing"),
+        *estimated("service_bursts_count", "burst service pipes that would give the excess"),
+        *estimated("night_day_factor_h_d", "night-to-day factor"),
+        *estimated("leakage_m3_d", "leakage"),
+        *estimated("leakage_l_connection_d", "leakage by connection"),
+        *estimated("leakage_m3_km_d", "leakage by length of mains"),
         Column("pressure_m", "real", "average zone pressure"),
-        *_estimate("leakage_index", "infrastructure leakage index: leakage over unavoidable"),
+        *estimated("leakage_index", "infrastructure leakage index: leakage over unavoidable"),
         Column("index_note", "text", "why the index is outside its limits of use; empty if valid"),
         Column("target_band", "text", "published band A to D; empty where none applies"),
     ),
@@ -106,13 +98,13 @@ ANNUAL = Table(
         Column("cell_id", "text", "zone, or 'district'", required=True),
         Column("component", "text", "line of the balance", required=True),
         Column("level", "whole", "depth in the balance, 0 for system input", low=0),
-        *_estimate("volume_m3", "volume over the year"),
+        *estimated("volume_m3", "volume over the year"),
         Column(
             "rests_on",
             "text",
             "measured, night flows, allowance, assumed, apportioned, sum or difference",
         ),
-        *_estimate("value_currency", "volume at its price"),
+        *estimated("value_currency", "volume at its price"),
     ),
     key=("cell_id", "component"),
 )
@@ -121,19 +113,19 @@ INDICATORS = Table(
     "performance indicators of the year, of the district and each zone",
     (
         Column("cell_id", "text", "zone, or 'district'", required=True),
-        *_estimate("real_losses_m3", "annual real losses"),
-        *_estimate("unavoidable_losses_m3", "unavoidable annual real losses"),
-        *_estimate("leakage_index", "infrastructure leakage index"),
+        *estimated("real_losses_m3", "annual real losses"),
+        *estimated("unavoidable_losses_m3", "unavoidable annual real losses"),
+        *estimated("leakage_index", "infrastructure leakage index"),
         Column("index_note", "text", "why the index is outside its limits of use; empty if valid"),
-        *_estimate("leakage_l_connection_d", "real losses by connection"),
-        *_estimate("leakage_m3_km_d", "real losses by length of mains"),
-        *_estimate("apparent_l_connection_d", "apparent losses by connection"),
-        *_estimate("non_revenue_share", "non-revenue water as a share of input"),
-        *_estimate(
+        *estimated("leakage_l_connection_d", "real losses by connection"),
+        *estimated("leakage_m3_km_d", "real losses by length of mains"),
+        *estimated("apparent_l_connection_d", "apparent losses by connection"),
+        *estimated("non_revenue_share", "non-revenue water as a share of input"),
+        *estimated(
             "non_revenue_value_share",
             "value of non-revenue water as a share of all water, each part at its price",
         ),
-        *_estimate(
+        *estimated(
             "non_revenue_cost_share",
             "value of non-revenue water as a share of what running the district costs; "
             "empty for zones, and where running_currency_year is not told",
@@ -169,9 +161,9 @@ EVENTS = Table(
         Column("start_high", "date", "latest likely first night"),
         Column("detected", "date", "night on which the test gave the alarm"),
         Column("end", "date", "last night it ran; empty while open"),
-        *_estimate("size_l_s", "rise of the night flow"),
+        *estimated("size_l_s", "rise of the night flow"),
         Column("growth_l_s_d", "real", "growth a day, 0 for a step"),
-        *_estimate("volume_m3", "volume lost to date"),
+        *estimated("volume_m3", "volume lost to date"),
         Column("cost_currency", "real", "volume at the price of water"),
         Column("act", "flag", "worth acting on now"),
     ),
@@ -208,7 +200,7 @@ SEARCH_SETS = Table(
     "the stretches to walk in each zone with an excess",
     (
         Column("cell_id", "text", "zone", required=True),
-        *_estimate("flow_l_s", "flow looked for"),
+        *estimated("flow_l_s", "flow looked for"),
         Column("held_share", "real", "probability held by the set"),
         Column("pipes_count", "whole", "stretches in the set", low=0),
         Column("set_km", "real", "length to walk", low=0),

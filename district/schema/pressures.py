@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-from district.schema.columns import Column, Table
-
-
-def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
-    return (
-        Column(name, "real", meaning),
-        Column(f"{name}_low", "real", f"{meaning}, lower 95 % limit"),
-        Column(f"{name}_high", "real", f"{meaning}, upper 95 % limit"),
-    )
-
+from district.schema.columns import Column, Table, estimated
 
 PRESSURE_RESTS_ON = ("logger", "logger_level_unknown", "assumed")
 EXPONENT_RESTS_ON = ("default", "both", "fitted")
@@ -21,15 +12,15 @@ ZONE_PRESSURE = Table(
     "floors and fire supply decide, by the local rules",
     (
         Column("cell_id", "text", "zone", required=True),
-        *_estimate("pressure_m", "average zone pressure, mean of the day"),
-        *_estimate("night_pressure_m", "average zone pressure in the night window"),
+        *estimated("pressure_m", "average zone pressure, mean of the day"),
+        *estimated("night_pressure_m", "average zone pressure in the night window"),
         Column("loggers_count", "whole", "pressure loggers it rests on", low=0),
         Column("rests_on", "text", "loggers, or an assumption", choices=PRESSURE_RESTS_ON),
-        *_estimate("exponent_index", "exponent by which leakage follows pressure near there"),
-        *_estimate("standard_leakage_l_s", "night leakage brought to the standard pressure"),
-        *_estimate("saving_l_s", "what one metre less saves, mean of day and night"),
-        *_estimate("saving_m3_year", "what one metre less saves in a year"),
-        *_estimate("saving_currency_year", "the same at the price of water"),
+        *estimated("exponent_index", "exponent by which leakage follows pressure near there"),
+        *estimated("standard_leakage_l_s", "night leakage brought to the standard pressure"),
+        *estimated("saving_l_s", "what one metre less saves, mean of day and night"),
+        *estimated("saving_m3_year", "what one metre less saves in a year"),
+        *estimated("saving_currency_year", "the same at the price of water"),
         Column("basis", "text", "what the figures rest on, and what to look to first"),
     ),
     key=("cell_id",),
@@ -39,9 +30,9 @@ ZONE_EXPONENTS = Table(
     "how each zone's leakage follows its pressure, and how far its own record tells that",
     (
         Column("cell_id", "text", "zone", required=True),
-        *_estimate("exponent_index", "exponent used"),
+        *estimated("exponent_index", "exponent used"),
         Column("pressure_m", "real", "night pressure it holds near"),
-        *_estimate("fitted_index", "what the record alone tells, where it tells enough"),
+        *estimated("fitted_index", "what the record alone tells, where it tells enough"),
         Column("changes_count", "whole", "changes of night pressure it is read from", low=0),
         Column("nights_count", "whole", "nights around them", low=0),
         Column("pressure_range_m", "real", "from the lowest to the highest of their pressures"),

@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-from district.schema.columns import Column, Table
-
-
-def _estimate(name: str, meaning: str) -> tuple[Column, Column, Column]:
-    return (
-        Column(name, "real", meaning),
-        Column(f"{name}_low", "real", f"{meaning}, lower 95 % limit"),
-        Column(f"{name}_high", "real", f"{meaning}, upper 95 % limit"),
-    )
-
+from district.schema.columns import Column, Table, estimated
 
 VERDICTS = ("agrees", "off", "cannot_be_checked")
 ZONE_VERDICTS = ("agrees", "does_not_close", "unmetered_flow", "cannot_be_checked")
@@ -25,13 +16,13 @@ METER_CHECKS = Table(
         Column("meter_id", "text", "zone meter", required=True),
         Column("upstream_cell_id", "text", "zone it measures the outflow of; empty if none"),
         Column("downstream_cell_id", "text", "zone it measures the inflow of; empty if none"),
-        *_estimate("flow_m3_d", "flow as read, over the recent days"),
-        *_estimate("reconciled_m3_d", "flow that agrees best with all other readings"),
+        *estimated("flow_m3_d", "flow as read, over the recent days"),
+        *estimated("reconciled_m3_d", "flow that agrees best with all other readings"),
         Column("verdict", "text", "what the others say of it", choices=VERDICTS),
         Column("since", "date", "first day it is off; empty where it is not"),
         Column("since_low", "date", "earliest likely first day"),
         Column("since_high", "date", "latest likely first day"),
-        *_estimate("off_share", "how much it reads too high (below zero: too low)"),
+        *estimated("off_share", "how much it reads too high (below zero: too low)"),
         Column("statistic_index", "real", "likelihood ratio of a fault of this meter"),
         Column("critical_index", "real", "what chance alone hardly passes"),
         Column("checked_share", "real", "part of its uncertainty that the other readings remove"),
@@ -45,9 +36,9 @@ ZONE_CHECKS = Table(
     "whether night and day of each zone agree, and water that no meter sees",
     (
         Column("cell_id", "text", "zone, or 'district' for all together", required=True),
-        *_estimate("leakage_l_s", "night leakage as read, over the recent days"),
-        *_estimate("reconciled_leakage_l_s", "night leakage that agrees best with all readings"),
-        *_estimate("unmetered_l_s", "night flow from the other zone that no meter sees"),
+        *estimated("leakage_l_s", "night leakage as read, over the recent days"),
+        *estimated("reconciled_leakage_l_s", "night leakage that agrees best with all readings"),
+        *estimated("unmetered_l_s", "night flow from the other zone that no meter sees"),
         Column("other_cell_id", "text", "zone it comes from (below zero: goes to); empty if none"),
         Column("since", "date", "first day of that flow"),
         Column("statistic_index", "real", "how far night and day disagree"),
@@ -65,9 +56,9 @@ WITHOUT_METER = Table(
         Column("meter_id", "text", "meter that is off", required=True),
         Column("cell_id", "text", "zone on one of its sides", required=True),
         Column("nights_count", "whole", "nights since it is off", low=0),
-        *_estimate("leakage_l_s", "night leakage as read"),
-        *_estimate("corrected_leakage_l_s", "night leakage with the meter put right"),
-        *_estimate("joint_leakage_l_s", "night leakage of both its zones together, without it"),
+        *estimated("leakage_l_s", "night leakage as read"),
+        *estimated("corrected_leakage_l_s", "night leakage with the meter put right"),
+        *estimated("joint_leakage_l_s", "night leakage of both its zones together, without it"),
     ),
     key=("meter_id", "cell_id"),
 )

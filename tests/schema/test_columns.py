@@ -6,6 +6,7 @@ import pytest
 from shapely.geometry import Point
 
 from district.schema import Column, Table, check, empty
+from district.schema.columns import estimated
 
 TABLE = Table(
     "things",
@@ -101,3 +102,8 @@ def test_an_empty_table_passes_its_own_check() -> None:
 def test_an_unknown_column_name_lists_the_known_ones() -> None:
     with pytest.raises(KeyError, match="it has thing_id, width_m"):
         TABLE["width"]
+
+
+def test_an_estimate_is_three_columns() -> None:
+    names = [column.name for column in estimated("flow_l_s", "flow")]
+    assert names == ["flow_l_s", "flow_l_s_low", "flow_l_s_high"]
