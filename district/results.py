@@ -13,6 +13,7 @@ from district.errors import Finding
 from district.schema import (
     annual_tables,
     audited,
+    located,
     night_tables,
     outputs,
     pressures,
@@ -140,12 +141,18 @@ class Events:
 
 @dataclass(frozen=True, eq=False)
 class Location:
-    """Leak likelihood by part and stretch of pipe (LIKELIHOOD, STRETCHES, SEARCH_SETS)."""
+    """Leak likelihood by part and stretch of pipe (LIKELIHOOD, STRETCHES, SEARCH_SETS), and what
+    told it (`schema.located`)."""
 
     likelihood: pd.DataFrame
     stretches: pd.DataFrame
     search_sets: pd.DataFrame
     basis: Basis
+    evidence: pd.DataFrame = field(default_factory=lambda: empty(located.EVIDENCE))
+    logger_checks: pd.DataFrame = field(default_factory=lambda: empty(located.LOGGER_CHECKS))
+    calibration: pd.DataFrame = field(default_factory=lambda: empty(located.CALIBRATION))
+    detectability: pd.DataFrame = field(default_factory=lambda: empty(located.DETECTABILITY))
+    next_devices: pd.DataFrame = field(default_factory=lambda: empty(located.NEXT_DEVICES))
 
 
 @dataclass(frozen=True, eq=False)

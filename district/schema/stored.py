@@ -132,6 +132,17 @@ DAILY_VOLUMES = Table(
     ),
     key=("device_id", "day"),
 )
+HOURLY_FLOWS = Table(
+    "hourly_flows",
+    "mean flow of a meter by local day and hour, from intervals of at most one hour",
+    (
+        Column("device_id", "text", "meter", required=True),
+        Column("day", "date", "local date", required=True),
+        Column("hour", "whole", "local hour of the day", low=0, high=23),
+        Column("flow_l_s", "real", "mean over the hour; hours not wholly read have no row"),
+    ),
+    key=("device_id", "day", "hour"),
+)
 HOURLY_PRESSURES = Table(
     "hourly_pressures",
     "mean pressure at a logger by local day and hour",
@@ -162,6 +173,7 @@ STORED: tuple[Table, ...] = (
     NIGHT_MINIMA,
     LOWEST_HOURS,
     DAILY_VOLUMES,
+    HOURLY_FLOWS,
     HOURLY_PRESSURES,
     ALARMS,
 )
