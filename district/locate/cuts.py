@@ -70,7 +70,7 @@ def best_cuts(
     first, last = ends[: len(start)], ends[len(start) :]
     tree = _tree(first, last, len(names))
     mark = _marks(tree, first, last, len(start))
-    at_node = np.bincount(first, weights=weight, minlength=len(tree.above))
+    at_node = np.bincount(first, weights=weight, minlength=len(tree.above)).astype(np.float64)
     for node in tree.order[:0:-1]:
         at_node[tree.above[node]] += at_node[node]
     lower = np.full(len(start), -1)  # the lower end of each pipe of the tree

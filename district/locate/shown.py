@@ -48,19 +48,23 @@ def alarm_limit(false_alarms_per_year: float, *, tests_count: float) -> float:
     return float(brentq(lambda h: run_length(0.0, h) - wanted, 0.0, _HIGHEST))
 
 
-def smallest_shift(nights_count: int, limit_count: float) -> float:
-    """The shift, in standard deviations of a night, that gives alarm after `nights_count` nights
-    on average, and stands out by `KEPT` standard errors of its size by then.
+def errors_needed(nights_count: int, limit_count: float) -> float:
+    """How many standard errors a leak must be to be shown after `nights_count` nights on average.
 
-    The level before it is itself a mean, of `BASELINE_NIGHTS`, which adds to the noise of all
-    nights after it alike.
+    The error is that of the change of level between those nights and the ones before. The leak
+    passes the sequential test with the decision limit `limit_count`, and stands out by `KEPT`
+    errors by then.
     """
     wanted = float(nights_count)
     shift = 0.0
     if run_length(0.0, limit_count) > wanted:
         shift = float(brentq(lambda m: run_length(m, limit_count) - wanted, 0.0, 1e4))
-    kept = KEPT * sqrt(1 / nights_count)
-    return max(shift, kept) * sqrt(1 + nights_count / BASELINE_NIGHTS)
+    return max(shift * sqrt(nights_count), KEPT)
+
+
+def level_error(noise_l_s: Reals, nights_count: int) -> Reals:
+    """Standard error of the change of level of a nightly series after `nights_count` nights."""
+    return np.asarray(noise_l_s * sqrt(1 / nights_count + 1 / BASELINE_NIGHTS))
 
 
 def independent_count(signs: Reals, false_alarms_per_year: float) -> float:

@@ -8,7 +8,13 @@ from scipy.stats import norm
 
 from district.detect.change import changes, threshold
 from district.detect.change import run_length as quiet_run_length
-from district.locate.shown import alarm_limit, independent_count, run_length, smallest_shift
+from district.locate.shown import (
+    alarm_limit,
+    errors_needed,
+    independent_count,
+    level_error,
+    run_length,
+)
 
 
 @pytest.mark.parametrize("per_year", [0.05, 0.5, 2.0, 12.0])
@@ -49,7 +55,8 @@ def test_the_course_is_smooth_where_the_shift_is_the_allowance() -> None:
 @pytest.mark.parametrize("nights", [7, 14, 28])
 def test_a_leak_of_the_smallest_size_is_found_in_about_the_stated_nights(nights: int) -> None:
     """Monte Carlo of the whole change test of `detect`: 200 series with a step of that size."""
-    shift = smallest_shift(nights, alarm_limit(0.5, tests_count=2))
+    errors = errors_needed(nights, alarm_limit(0.5, tests_count=2))
+    shift = errors * float(level_error(np.array(1.0), nights))
     random = np.random.default_rng(nights)
     taken = []
     for _ in range(200):
@@ -63,18 +70,19 @@ def test_a_leak_of_the_smallest_size_is_found_in_about_the_stated_nights(nights:
 
 def test_more_nights_show_smaller_leaks() -> None:
     limit = alarm_limit(0.5, tests_count=2)
-    shifts = [smallest_shift(n, limit) for n in (2, 7, 14, 30, 90)]
-    assert shifts == sorted(shifts, reverse=True)
+    noise = np.array(0.1)
+    sizes = [errors_needed(n, limit) * level_error(noise, n) for n in (2, 7, 14, 30, 90)]
+    assert sizes == sorted(sizes, reverse=True)
 
 
 def test_rarer_false_alarms_need_larger_leaks() -> None:
-    shifts = [smallest_shift(7, alarm_limit(r, tests_count=2)) for r in (4.0, 1.0, 0.1)]
-    assert shifts == sorted(shifts)
-    assert shifts[0] < shifts[-1]
+    errors = [errors_needed(7, alarm_limit(r, tests_count=2)) for r in (4.0, 1.0, 0.1)]
+    assert errors == sorted(errors)
+    assert errors[0] < errors[-1]
 
 
 def test_a_limit_of_nothing_leaves_the_error_of_the_size() -> None:
-    assert smallest_shift(9, 0.0) == pytest.approx(np.sqrt(1 + 9 / 120))
+    assert errors_needed(9, 0.0) == 3.0
 
 
 def test_signs_alike_are_one_test_and_those_at_right_angles_many() -> None:

@@ -1,11 +1,11 @@
-"""Tests of `district.locate.walk`."""
+"""Tests of `district.locate.expected_walk`."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from district.locate.walk import contrasts, expected_walk_m, sampled_by, walk_m
+from district.locate.expected_walk import contrasts, expected_walk_m, sampled_by, walk_m
 
 SIZES = [0.2, 0.5, 1.0, 3.0]
 
