@@ -46,11 +46,11 @@ def zone_reach(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
     for zone in zones:
         if zone.leaks_per_year.sum() <= 0:
             continue
-        smallest = _smallest(zone, settings)[0]
+        smallest = np.nan_to_num(_smallest(zone, settings)[0][0], nan=np.inf)
         leaks, weight = sampled_by(zone.leaks_per_year, _LEAKS)
         moved = zone.drawn_per_year[leaks] / np.maximum(zone.leaks_per_year[leaks], 1e-30)[:, None]
         for size in REACH_L_S:
-            shown = zone.leaks_per_year[np.nan_to_num(smallest, nan=np.inf) <= size].sum()
+            shown = zone.leaks_per_year[smallest <= size].sum()
             walked, spread = walks(zone, size, leaks=leaks)
             share = walked / zone.length_m.sum()
             by_prior = (weight[:, None] * moved * share[:, None]).sum(axis=0)

@@ -97,7 +97,7 @@ def signs_of(heard: Listening, spread: Reals, have: Wholes, more: Wholes) -> Sig
     taken: Reals = np.zeros((len(more), len(have)))
     if len(have):
         both = spread[np.ix_(have, more)]
-        taken = np.linalg.solve(spread[np.ix_(have, have)], both).T
+        taken = np.asarray(np.linalg.solve(spread[np.ix_(have, have)], both).T, dtype=float)
         own = np.asarray(own - taken @ both, dtype=float)
     lower = cholesky(own, lower=True)
     shape = solve_triangular(lower, np.eye(len(more)), lower=True)
