@@ -169,7 +169,7 @@ def _beside(drawn: ZoneMap, things: pd.DataFrame) -> Reals:
     ahead = place[ends[:, 1]] - place[ends[:, 0]]
     across = np.column_stack([-ahead[:, 1], ahead[:, 0]]) / np.hypot(*ahead.T)[:, None]
     side = np.where(np.arange(len(things)) % 2, 1.0, -1.0)[:, None]
-    return along(drawn, place, things) + _BESIDE_M * side * across
+    return np.asarray(along(drawn, place, things) + _BESIDE_M * side * across)
 
 
 def _at_source(drawn: ZoneMap) -> str:

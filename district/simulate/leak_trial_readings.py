@@ -10,6 +10,7 @@ import pandas as pd
 from district.hydraulics.model import Reals
 from district.schema.columns import Table
 from district.schema.outputs import EVENTS, ZONES
+from district.settings import Settings
 from district.simulate.leak_trial_map import ZONE
 from district.simulate.leak_trial_use import HOURS
 
@@ -66,8 +67,8 @@ def event_of(
     """
     nights = inflow_l_s.reshape(-1, HOURS)[:, list(_NIGHT)].mean(axis=1)
     before, after = nights[:first], nights[first:]
-    size = after.mean() - before.mean()
-    error = np.hypot(before.std(ddof=1) / len(before) ** 0.5, after.std(ddof=1) / len(after) ** 0.5)
+    size = max(float(after.mean() - before.mean()), Settings().events.smallest_l_s)
+    error = float(np.hypot(_error(before), _error(after)))
     said = first + int(rng.integers(-1, 2))
     named = {"event_id": "E01", "place_kind": "zone", "place_id": ZONE, "cell_id": ZONE}
     kind = {"other_cell_id": "", "kind": "leak", "reason": "drawn", "state": "open", "act": True}
@@ -80,7 +81,8 @@ def event_of(
             ("detected", first + 4),
         )
     }
-    size_l_s = _limits("size_l_s", size, size - _LIMIT * error, size + _LIMIT * error)
+    low, high = max(0.0, size - _LIMIT * error), size + _LIMIT * error
+    size_l_s = _limits("size_l_s", size, low, high)
     return _one_row(EVENTS, {**named, **kind, **when, **size_l_s, "growth_l_s_d": 0.0})
 
 
@@ -90,6 +92,13 @@ def zone_of(event: pd.DataFrame) -> pd.DataFrame:
     low = min(low, 0.5 * size)
     excess = _limits("excess_l_s", size, low, 2.0 * size - low)
     return _one_row(ZONES, {"cell_id": ZONE, "name": ZONE, **excess})
+
+
+def _error(nights: Reals) -> float:
+    """Standard error of the mean of nights of which each is like the one before."""
+    off = nights - nights.mean()
+    alike = float(np.clip((off[1:] * off[:-1]).sum() / (off**2).sum() + 1 / len(off), 0.0, 0.7))
+    return float(off.std(ddof=1) * np.sqrt((1 + alike) / (1 - alike) / len(off)))
 
 
 def _limits(name: str, value: float, low: float, high: float) -> dict[str, float]:

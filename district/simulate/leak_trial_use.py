@@ -74,7 +74,7 @@ def draw_use(rng: np.random.Generator, drawn: ZoneMap, days: pd.DatetimeIndex) -
     weekend = (days.day_of_week.to_numpy() >= 5).astype(np.int64)
     own = 1.0 + _wander(rng, 0.2, 0.9, shape) + rng.normal(0.0, 0.3, shape)
     own = own.clip(0.0) * taps["mean_l_s"].to_numpy()[:, None]
-    together = 1.0 + _wander(rng, 0.04, 0.8, (1, len(days))).T
+    together = 1.0 + _wander(rng, 0.04, 0.6, (1, len(days))).T
     together = together * rng.normal(1.0, 0.02, (len(days), HOURS))
     courses = {c: (_course(c)[weekend] * together).clip(0.0) for c in _CLASSES}
 

@@ -77,18 +77,17 @@ def test_the_gis_lacks_some_of_what_is_true() -> None:
 
 
 def test_a_valve_with_a_wrong_state_cuts_nobody_off() -> None:
-    kinds = set()
+    kinds, made = set(), network()
     for seed in range(12):
         valve = draw_wrong_valve(np.random.default_rng(seed), zone_map(), apart=NONE)
         assert (valve.pipe >= 0) != (valve.node >= 0)
         kinds.add(valve.pipe >= 0)
-        graph = network().graph()
+        graph = made.graph()
         if valve.pipe >= 0:
-            row = network().pipes.iloc[valve.pipe]
-            names = network().nodes.index
+            row, names = made.pipes.iloc[valve.pipe], made.nodes.index
             graph.remove_edge(names[row["start_position"]], names[row["end_position"]])
         else:
-            graph.remove_node(network().nodes.index[valve.node])
+            graph.remove_node(made.nodes.index[valve.node])
         assert nx.is_connected(graph)
     assert kinds == {True, False}
 
