@@ -10,6 +10,8 @@ import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point
 
+from district.locate.listening import Listening
+from district.locate.outlook import DRAWS, Outlook
 from district.network import Network
 from district.schema import empty
 from district.schema.outputs import EVENTS, ZONES
@@ -56,10 +58,14 @@ def make_network(table: pd.DataFrame) -> Network:
         crs=32630,
     )
     pipes.index = pd.Index(table["pipe_id"], name=None)
-    owners = np.repeat(table["pipe_id"].to_numpy(), table["connections_count"])
+    owner = np.repeat(np.arange(count), table["connections_count"])
+    owners = table["pipe_id"].to_numpy()[owner]
+    # Evenly along the pipe, which is drawn 1 m long whatever its length.
+    turn = np.arange(len(owner)) - np.searchsorted(owner, owner)
+    at = owner + (turn + 0.5) / table["connections_count"].to_numpy()[owner]
     connections = gpd.GeoDataFrame(
         {"pipe_id": owners, "private_pipe_m": 0.0, "meter_id": "", "building_id": ""},
-        geometry=[Point(0, 0)] * len(owners),
+        geometry=[Point(x, 0) for x in at],
         crs=32630,
         index=[f"C{i}" for i in range(len(owners))],
     )
@@ -98,6 +104,77 @@ def make_breaks(rows: list[tuple[str, str]], kind: str = "main") -> pd.DataFrame
             "kind": [kind] * len(rows),
         }
     )
+
+
+def make_outlook(
+    *,
+    rows: int = 6,
+    columns: int = 8,
+    loggers: tuple[int, ...] = (),
+    places: tuple[int, ...] = (),
+    noise_m: float = 0.05,
+    error_l_s: float = 0.05,
+    spread_share: float = 0.1,
+    seed: int = 0,
+) -> Outlook:
+    """A zone of streets in a grid, fed at one corner, its heads linear in what is drawn.
+
+    `loggers` and `places` are nodes with a logger and nodes that might get one. Heads follow from
+    the Laplacian of random conductances; a leak moves flow from even use to its own place.
+    """
+    random = np.random.default_rng(seed)
+    node = np.arange(rows * columns).reshape(rows, columns)
+    start = np.concatenate([node[:, :-1].ravel(), node[:-1].ravel()])
+    end = np.concatenate([node[:, 1:].ravel(), node[1:].ravel()])
+    pipes, nodes = len(start), rows * columns
+    length = random.uniform(40, 160, pipes)
+    bore = 1 / length * np.exp(random.normal(0, 0.5, pipes))
+
+    def change(conductance: np.ndarray) -> np.ndarray:
+        laplacian = np.zeros((nodes, nodes))
+        for a, b, g in zip(start, end, conductance, strict=True):
+            laplacian[[a, b, a, b], [a, b, b, a]] += [g, g, -g, -g]
+        head = np.zeros((nodes, nodes))
+        head[1:, 1:] = -np.linalg.inv(laplacian[1:, 1:])
+        moved = head - head.mean(axis=1, keepdims=True)
+        watch = moved[[*loggers, *places]] * 0.004
+        return (watch[:, start] + watch[:, end]) / 2
+
+    middle = change(bore)
+    drawn = [
+        change(bore * np.exp(spread_share * random.normal(size=pipes))) - middle
+        for _ in range(DRAWS)
+    ]
+    count = len(loggers) + len(places)
+    of_place = [int(np.flatnonzero((start == n) | (end == n))[0]) for n in places]
+    heard = Listening(
+        tuple(f"L{n}" for n in loggers) + ("",) * len(places),
+        np.arange(count),
+        np.array([-1] * len(loggers) + of_place, dtype=np.int64),
+        middle.astype(np.float32),
+        noise_m**2 * (np.eye(count) + 0.2),
+        np.array(drawn, dtype=np.float32),
+        np.exp(0.1 * np.linspace(-1, 1, DRAWS)),
+    )
+    rate = length * np.exp(random.normal(0, 0.7, pipes)) / 1e4
+    return Outlook(
+        "V1",
+        tuple(f"P{i:04d}" for i in range(pipes)),
+        start,
+        end,
+        length,
+        rate,
+        rate[:, None] * np.exp(random.normal(0, 0.3, (pipes, 40))),
+        error_l_s,
+        0.8 * error_l_s,
+        1.3 * error_l_s,
+        heard if count else None,
+    )
+
+
+@pytest.fixture
+def outlook_of() -> Callable[..., Outlook]:
+    return make_outlook
 
 
 @pytest.fixture
