@@ -81,11 +81,10 @@ def pressure_evidence(
     likely = _likely(spots, own, first, second, len(calibrated.drawn.model.elevation_m))
     signs = signatures(
         calibrated, demands, cell, middle, change,
-        flow_l_s=sought.flow_l_s, likely_share=likely, draws_count=draws_count,
+        flow_l_s=sought.flow_l_s, likely_share=likely, points=points, draws_count=draws_count,
     )  # fmt: skip
     left = unexplained(hours, signs.sensitivity, compared)
-    at_points = sought.flow_l_s * signs.by_size[:, :, points]
-    felt = np.ptp(at_points, axis=2).max(axis=0)
+    felt = np.ptp(signs.made_m, axis=2).max(axis=0)
     use = np.flatnonzero(calibrated.usable & left.read & (felt > max(_FELT_M, 0.02 * felt.max())))
     if not len(use):
         return nothing("No usable pressure logger feels where in the zone the leak is.")
@@ -102,9 +101,9 @@ def pressure_evidence(
         left.change_m[:, use].ravel(),
         noise,
         np.tile(use, BLOCKS_COUNT),
-        at_points[:, use].reshape(size, -1).T,
+        signs.made_m[:, use].reshape(size, -1).T,
         (sought.flow_l_s_high - sought.flow_l_s_low) / (2 * 1.96 * sought.flow_l_s),
-        signs.drawn_m[:, :, use][..., points].reshape(draws_count, size, len(points)).transpose(2, 1, 0),
+        signs.drawn_m[:, :, use].reshape(draws_count, size, len(points)).transpose(2, 1, 0),
         number[: len(own)],
         number[len(own) :],
         spots.share[own],
