@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy.sparse import csr_array, vstack
 
-from district.hydraulics import head_sensitivity, solve
+from district.hydraulics import head_sensitivity, pattern_of, solve
 from district.hydraulics.model import Model, Reals, State, Wholes
 from district.hydraulics.water import Demands, Drawn
 from district.locate.listening import Listening, Singles
@@ -18,7 +18,6 @@ from district.locate.logger_noise import logger_noise, noise_of_change, quiet_ru
 from district.locate.outlook import DRAWS
 from district.locate.pressure_hours import BLOCKS_COUNT
 from district.locate.pressure_residuals import usual_use
-from district.locate.pressure_signatures import PIPE_SPREAD
 from district.locate.spots import Heard
 
 PLACES, ZONE_PLACES = 120, 40
@@ -57,8 +56,8 @@ def hear_zones(
     Parameters: `sites` of zones whose inflow is metered; `events` table EVENTS, whose changes part
     the days that tell the noise; `nights_count` after a leak, held against the four weeks before.
     A leak moves flow from the zone's usual use to its own place. Heads are taken as linear about
-    the usual draw of each block of the day. Draws: roughness as calibrated and by pipe, and how
-    the zone's use is spread.
+    the usual draw of each block of the day. Draws: roughness as calibrated, and how the zone's
+    use is spread.
     """
     calibrated, demands = heard.calibrated, heard.demands
     known = None
@@ -148,8 +147,11 @@ def _sensed(
 ) -> tuple[list[State], Reals]:
     """States of the blocks, and m of head at each watched point for each L/s drawn (B, W, N)."""
     near_by: list[Any] = [None] * len(at_l_s) if near is None else near
-    states = [solve(model, row, start=s) for row, s in zip(at_l_s, near_by, strict=True)]
-    return states, np.array([head_sensitivity(model, s, watch) for s in states])
+    pattern = pattern_of(model)
+    states = [
+        solve(model, row, start=s, pattern=pattern) for row, s in zip(at_l_s, near_by, strict=True)
+    ]
+    return states, np.array([head_sensitivity(model, s, watch, pattern=pattern) for s in states])
 
 
 def _posts(
@@ -197,7 +199,6 @@ def _drawn(
     for k in range(DRAWS):
         random = np.random.default_rng([_SEED, k])
         rough = calibrated.roughness[k % len(calibrated.roughness)]
-        rough = rough * np.exp(PIPE_SPREAD * random.standard_normal(len(rough)))
         uneven = np.exp(spread / np.sqrt(taps) * random.standard_normal(len(taps)))
         model = replace(drawn.model, roughness=rough)
         sensed = _sensed(model, at_l_s, watch, states)[1]
