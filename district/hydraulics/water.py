@@ -31,6 +31,10 @@ class Drawn:
         level of each gauge above datum; NaN where not told.
     assumed
         what the layers did not tell, one sentence each.
+    group (L)
+        group of pipes each link is fitted with, '' where it is none; () for one group of all.
+    level_spread_m
+        95 % limit of how far the level of a node, `model.elevation_m`, may be off.
     """
 
     model: Model
@@ -41,6 +45,8 @@ class Drawn:
     watch: csr_array
     logger_level_m: Reals
     assumed: tuple[str, ...] = ()
+    group: Any = ()
+    level_spread_m: float = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +58,8 @@ class Demands:
     cell_id (C)
     rest_l_s (T, C)
         net inflow of each cell less what its interval-metered users drew; NaN where a meter of
-        the cell lacks that hour. Use and leakage together.
+        the cell lacks that hour. Use and leakage together. What is usual in a cell that is not
+        metered all around.
     measured_l_s (T, N)
         what interval-metered users drew.
     use (C, N), leakage (C, N)

@@ -1,5 +1,6 @@
 """A district of our own invention, with its truth known: to try, test and score the tool on."""
 
+from district.simulate.leak_trial import LeakTrial, draw_leak_trials
 from district.simulate.scenario import Scenario
 from district.simulate.score import score
 from district.simulate.simulated import Simulated, simulate
@@ -9,12 +10,14 @@ from district.simulate.trial_water import Leaks
 from district.simulate.write import layers_of, make_district, works_table
 
 __all__ = [
+    "LeakTrial",
     "Leaks",
     "MeterFault",
     "OpenValve",
     "Scenario",
     "Simulated",
     "Trial",
+    "draw_leak_trials",
     "draw_trial",
     "layers_of",
     "limits_held",

@@ -1,0 +1,147 @@
+"""How well a fitted model explains its loggers: tables, and whether they can be evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.hydraulics.model import Flags, Reals, Wholes
+from district.hydraulics.water import Calibrated, Drawn
+from district.schema.located import CALIBRATION, LOGGER_CHECKS
+from district.words import plural
+
+FLAT_M = 0.25
+"""A logger whose course is explained within this is evidence however flat its course is. Common
+practice, no source: half the error of a gauge of 0.5 % and 100 m."""
+MOST_LEFT_M = 1.5
+"""One that is further off is no evidence, however steep its course. Assumption."""
+TOLD_SHARE = 0.9
+"""A group rests on readings where they narrow it to this share of what it was before, or less."""
+_Z_95 = 1.96
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Heads of S states at G loggers: measured (NaN where not compared), modelled before and after
+    the fit; hours behind each; offsets with their standard deviation (G)."""
+
+    drawn: Drawn
+    measured_m: Reals
+    hours_count: Wholes
+    before_m: Reals
+    after_m: Reals
+    offset_m: Reals
+    offset_spread_m: Reals
+
+
+def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
+    """Table LOGGER_CHECKS, which loggers are usable, and why none is ('' where some are).
+
+    A logger is no evidence where the model explains its daily course worse than a flat line does
+    and by more than `FLAT_M`, or misses by more than `MOST_LEFT_M`. The model as a whole is none
+    where fewer than half of the loggers compared are.
+    """
+    hours = np.where(np.isfinite(fit.measured_m), fit.hours_count, 0)
+    total = hours.sum(axis=0)
+    compared = total > 0
+    before = _root_mean(fit.measured_m - fit.before_m, hours)
+    after = _root_mean(fit.measured_m - fit.offset_m - fit.after_m, hours)
+    middle = _mean(fit.measured_m, hours)
+    course = _root_mean(fit.measured_m - middle, hours)
+    flat = compared & (after > np.maximum(course, FLAT_M))
+    far = compared & (after > MOST_LEFT_M)
+    usable = compared & ~flat & ~far
+    said = np.full(len(total), "", dtype=object)
+    said[~compared] = "It has too few hours with the zone meters, or no source reaches it."
+    look = "Look for a valve near it that stands otherwise than drawn, or a gauge that drifts."
+    for g in np.flatnonzero(compared & ~usable):
+        said[g] = (
+            f"The model misses its course by {after[g]:.2f} m, a flat line by {course[g]:.2f} m. "
+            f"{look}"
+        )
+    offset = np.where(compared, fit.offset_m, np.nan)
+    half = _Z_95 * fit.offset_spread_m
+    table = pd.DataFrame(
+        {
+            "sensor_id": fit.drawn.logger_id,
+            "cell_id": logger_cells(fit.drawn),
+            "hours_count": total,
+            "offset_m": offset,
+            "offset_m_low": offset - half,
+            "offset_m_high": offset + half,
+            "before_m": before,
+            "after_m": after,
+            "course_m": course,
+            "used": usable,
+            "said": said,
+        },
+        columns=LOGGER_CHECKS.names(),
+    )
+    reason = ""
+    if 2 * usable.sum() < compared.sum():
+        reason = (
+            f"The model of the pipes follows {int(usable.sum())} of "
+            f"{plural(int(compared.sum()), 'pressure logger')}: too few to tell a leak's place by "
+            "pressure. Check valves' states, diameters and the loggers' levels."
+        )
+    return table, usable & (reason == ""), reason
+
+
+def group_table(
+    drawn: Drawn, names: list[str], weight: Reals, factors: tuple[Reals, Reals, Reals]
+) -> pd.DataFrame:
+    """Table CALIBRATION. `weight` (J, L) rows sum to 1; `factors` as `mean_factors` gives them."""
+    mean, after, before = factors
+    model = drawn.model
+    inside = weight > 0
+    return pd.DataFrame(
+        {
+            "group": names,
+            "pipes_km": inside @ model.length_m / 1000.0,
+            "roughness": weight @ model.roughness,
+            "factor_index": np.exp(mean),
+            "factor_index_low": np.exp(mean - _Z_95 * after),
+            "factor_index_high": np.exp(mean + _Z_95 * after),
+            "rests_on": np.where(after <= TOLD_SHARE * before, "readings", "assumption"),
+        },
+        columns=CALIBRATION.names(),
+    )
+
+
+def no_fit(drawn: Drawn, draws_count: int, reason: str) -> Calibrated:
+    """The model as drawn, no logger usable, and why."""
+    count = len(drawn.logger_id)
+    nothing = np.full((1, count), np.nan)
+    table, _, _ = judged(
+        Fit(drawn, nothing, np.zeros((1, count), dtype=np.int64), nothing, nothing,
+            nothing[0], nothing[0])
+    )  # fmt: skip
+    return Calibrated(
+        drawn=drawn,
+        roughness=np.tile(drawn.model.roughness, (draws_count, 1)),
+        offset_m=np.full(count, np.nan),
+        groups=pd.DataFrame(columns=CALIBRATION.names()),
+        loggers=table.assign(said=reason),
+        usable=np.zeros(count, dtype=bool),
+        reason=reason,
+    )
+
+
+def logger_cells(drawn: Drawn) -> Any:
+    """The cell of the node that counts most at each logger (G)."""
+    return drawn.node_cell[np.asarray(drawn.watch.argmax(axis=1)).ravel()].astype(str)
+
+
+def _mean(values: Reals, weight: Wholes) -> Reals:
+    known = np.where(weight > 0, values, 0.0)
+    total = weight.sum(axis=0)
+    return np.divide(
+        (known * weight).sum(axis=0), total, out=np.full(len(total), np.nan), where=total > 0
+    )
+
+
+def _root_mean(values: Reals, weight: Wholes) -> Reals:
+    return np.sqrt(_mean(values**2, weight))

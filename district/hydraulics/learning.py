@@ -1,0 +1,88 @@
+"""The errors of readings, learnt from what they leave unexplained."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy.linalg import cho_factor, cho_solve
+from scipy.optimize import minimize
+
+from district.hydraulics.model import Reals
+from district.hydraulics.update import (
+    Learnt,
+    Readings,
+    Stated,
+    Weighed,
+    error_covariance,
+    stated_covariance,
+    weighed,
+)
+
+USUAL_ERROR_M = 0.1
+"""Noise and common part to begin from: what loggers of this trade show, within a factor of
+`_FACTOR` in two of three districts. Assumption."""
+_ERRORS_M = (0.01, 10.0)
+"""The least and the most they can be: loggers' steps are coarser than the least."""
+_FACTOR = 3.0
+_HEAVY = 4.0
+"""Degrees of freedom (Student's t) by which an offset, or a logger, may be out of proportion."""
+_ROUNDS = 4
+_LEAST_TRUST = 1e-4
+
+
+def learnt_errors(readings: Readings, left_m: Reals, *, start: Learnt | None = None) -> Learnt:
+    """The errors that make `left_m` (K), what is to explain, likeliest.
+
+    Noise and common part by their likelihood; in turn with it, how far each logger's offset may
+    lie, and how far its course is out of proportion to what the others say of it.
+    """
+    learnt = start or Learnt(
+        USUAL_ERROR_M, USUAL_ERROR_M, readings.offset_spread_m, np.ones(len(readings.zone))
+    )
+    stated = stated_covariance(readings)
+    for _ in range(_ROUNDS):
+        learnt = _likeliest(readings, stated, learnt, left_m)
+        learnt = _proportioned(weighed(readings, learnt, stated), left_m)
+    return learnt
+
+
+def _likeliest(readings: Readings, stated: Stated, learnt: Learnt, left_m: Reals) -> Learnt:
+    def unlikely(logs: Reals) -> float:
+        noise, common = np.exp(logs)
+        errors = replace(learnt, noise_m=float(noise), common_m=float(common))
+        factor = cho_factor(stated[0] + error_covariance(readings, errors))
+        spread = np.log(np.diag(factor[0])).sum()
+        prior = (((logs - np.log(USUAL_ERROR_M)) / np.log(_FACTOR)) ** 2).sum() / 2.0
+        return float(spread + left_m @ cho_solve(factor, left_m) / 2.0 + prior)
+
+    found = minimize(
+        unlikely,
+        np.log([learnt.noise_m, learnt.common_m]),
+        method="Nelder-Mead",
+        bounds=[np.log(_ERRORS_M)] * 2,
+        options={"xatol": 0.02, "fatol": 0.02, "maxfev": 60},
+    )
+    noise, common = np.exp(found.x)
+    return replace(learnt, noise_m=float(noise), common_m=float(common))
+
+
+def _proportioned(by: Weighed, left_m: Reals) -> Learnt:
+    at, learnt = by.readings, by.learnt
+    inverse = by.solved(np.eye(len(left_m)))
+    weight = inverse @ left_m
+    offset, trust = at.offset_spread_m.copy(), learnt.trust.copy()
+    for g in range(len(at.zone)):
+        k = np.flatnonzero(at.logger == g)
+        if not len(k):
+            continue
+        block = inverse[np.ix_(k, k)]
+        spread = learnt.offset_m[g] ** 2
+        mean = spread * weight[k].sum()
+        left = spread - spread**2 * block.sum()
+        heavy = (_HEAVY * at.offset_spread_m[g] ** 2 + mean**2 + left) / (_HEAVY + 1.0)
+        offset[g] = np.sqrt(heavy)
+        # How far this logger's readings lie from what all the others say of them.
+        strange = weight[k] @ np.linalg.solve(block, weight[k])
+        trust[g] *= (_HEAVY + len(k)) / (_HEAVY + strange)
+    return replace(learnt, offset_m=offset, trust=np.clip(trust, _LEAST_TRUST, 1.0))

@@ -1,0 +1,246 @@
+"""Leaks in zones of our own invention, with hydraulics: what location receives, and the truth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.hydraulics import Model
+from district.hydraulics.model import Reals
+from district.network import Network
+from district.settings import Settings
+from district.simulate.leak_trial_bores import with_bores
+from district.simulate.leak_trial_hazard import draw_breaks, draw_hazard, draw_places
+from district.simulate.leak_trial_map import YEAR, ZoneMap, furnish
+from district.simulate.leak_trial_network import (
+    WrongValve,
+    along,
+    draw_wrong_valve,
+    gis_pipes,
+    network_of_zone,
+)
+from district.simulate.leak_trial_readings import event_of, read_flows, read_pressures, zone_of
+from district.simulate.leak_trial_streets import draw_streets_of_zone
+from district.simulate.leak_trial_use import HOURS, draw_use, reference_use
+from district.simulate.leak_trial_water import (
+    Hours,
+    TrueZone,
+    leaking,
+    single_hours,
+    solved_hours,
+    true_zone,
+)
+
+_METER_ERROR_PERCENT = 2.0
+_PEAK_LOSS_M = (2.0, 15.0)
+
+
+@dataclass(frozen=True, eq=False)
+class LeakTrial:
+    """One leak (or several at once) of one zone: what location receives, and the truth.
+
+    network, breaks, zones, events, hourly_flows, hourly_pressures, settings, year
+        tables BREAKS, ZONES, EVENTS, HOURLY_FLOWS and HOURLY_PRESSURES.
+    leaks
+        a row a leak: kind ('main' or 'service'), pipe_id, share along it, flow_l_s by night.
+    first
+        first night of the leak.
+    roughness
+        true Hazen-Williams C, in order of `network.pipes`.
+    use_l_s
+        true mean use, in order of `network.connections`.
+    offset_m
+        what each logger truly reads too much before the leak, level of its gauge included, by
+        sensor_id.
+    model
+        the true zone, a node at the place of each leak drawn for it.
+    valve
+        the valve whose state is wrong in `network`, if any.
+    peak_loss_m
+        head lost in truth from feed to lowest logger in the hour of most use.
+    """
+
+    network: Network
+    breaks: pd.DataFrame
+    zones: pd.DataFrame
+    events: pd.DataFrame
+    hourly_flows: pd.DataFrame
+    hourly_pressures: pd.DataFrame
+    settings: Settings
+    year: int
+    leaks: pd.DataFrame
+    first: pd.Timestamp
+    roughness: Reals
+    use_l_s: Reals
+    offset_m: pd.Series[Any]
+    model: Model
+    valve: WrongValve | None
+    peak_loss_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Scene:
+    """What all trials of one zone share."""
+
+    drawn: ZoneMap
+    zone: TrueZone
+    places: pd.DataFrame
+    usual: Hours
+    network: Network
+    breaks: pd.DataFrame
+    settings: Settings
+    valve: WrongValve | None
+
+
+def draw_leak_trials(
+    seed: int,
+    *,
+    pipes_count: int = 500,
+    loggers_count: int = 5,
+    leak_l_s: float = 1.0,
+    leaks_count: int = 1,
+    loops_share: float = 0.17,
+    metered_share: float = 0.02,
+    offset_m: float = 0.0,
+    wrong_valve: bool = False,
+    trials_count: int = 1,
+) -> tuple[LeakTrial, ...]:
+    """Draw one zone and `trials_count` trials in it, each with its own leak, days and readings.
+
+    Parameters: `leaks_count` leaks of `leak_l_s` by night start at once; `metered_share` of users
+    have a meter read by the hour; from the leak's first night one logger reads `offset_m` too much;
+    with `wrong_valve` the GIS has the state of one valve wrong.
+
+    Leaks and breaks fall by one hidden hazard. The reference hours of weekday and weekend are
+    solved exactly with and without the leak, true roughness, use, background and the leak's
+    opening at its very place; single hours depart from them by first order. Leakage is that of the
+    solved hour.
+    """
+    rng = np.random.default_rng([20250505, seed])
+    settings = Settings()
+    scene = _scene(
+        rng,
+        pipes_count=pipes_count,
+        loggers_count=loggers_count,
+        leaks_count=leaks_count * trials_count,
+        loops_share=loops_share,
+        metered_share=metered_share,
+        wrong_valve=wrong_valve,
+        settings=settings,
+    )
+    own = np.arange(leaks_count * trials_count).reshape(trials_count, leaks_count)
+    return tuple(_trial(rng, scene, leaks, leak_l_s, offset_m) for leaks in own)
+
+
+def _scene(
+    rng: np.random.Generator,
+    *,
+    pipes_count: int,
+    loggers_count: int,
+    leaks_count: int,
+    loops_share: float,
+    metered_share: float,
+    wrong_valve: bool,
+    settings: Settings,
+) -> _Scene:
+    streets = draw_streets_of_zone(
+        rng,
+        pipes_count=pipes_count,
+        loops_share=loops_share,
+        block_m=rng.uniform(35.0, 80.0),
+        gates_count=1 + int(rng.random() < 0.35),
+    )
+    drawn = furnish(rng, streets, loggers_count=loggers_count, metered_share=metered_share)
+    drawn = with_bores(drawn, peak_loss_m=float(np.exp(rng.uniform(*np.log(_PEAK_LOSS_M)))))
+    hazard = draw_hazard(rng, drawn)
+    breaks = draw_breaks(rng, drawn, hazard)
+    places = draw_places(rng, drawn, hazard, count=leaks_count)
+    valve = draw_wrong_valve(rng, drawn, apart=places["pipe"].to_numpy()) if wrong_valve else None
+    head_m = float(np.round(drawn.nodes["elevation_m"].max() + rng.uniform(40.0, 60.0), 1))
+    zone = true_zone(
+        drawn,
+        places,
+        head_m=head_m + rng.normal(0.0, 0.3),
+        background=settings.background,
+        condition_factor_index=float(np.exp(rng.uniform(0.0, np.log(3.0)))),
+        shut_pipe=valve.pipe if valve else -1,
+    )
+    usual = solved_hours(zone, reference_use(drawn), zone.background)
+    network = network_of_zone(drawn, gis_pipes(rng, drawn), head_m=head_m, valve=valve)
+    return _Scene(drawn, zone, places, usual, network, breaks, settings, valve)
+
+
+def _trial(
+    rng: np.random.Generator, scene: _Scene, leaks: Any, leak_l_s: float, offset_m: float
+) -> LeakTrial:
+    drawn, zone = scene.drawn, scene.zone
+    first, after = int(rng.integers(14, 36)), int(rng.integers(7, 29))
+    days = pd.date_range(
+        f"{YEAR}-03-03", periods=first + after, freq="D", unit="us"
+    ) + pd.Timedelta(days=int(rng.integers(0, 200)))
+    use = draw_use(rng, drawn, days)
+    opened = leaking(zone, use.usual_l_s, leaks, np.full(len(leaks), leak_l_s))
+    with_leak = solved_hours(zone, use.usual_l_s, opened, near=scene.usual)
+    # It begins at some hour of the day before its first night.
+    began = first * HOURS - int(rng.integers(0, HOURS))
+    runs = np.arange(len(use.reference)) >= began
+    departure = use.drawn_l_s - use.usual_l_s[use.reference]
+    head, flow = (
+        np.where(runs[:, None], *both)
+        for both in zip(
+            single_hours(with_leak, use.reference, departure),
+            single_hours(scene.usual, use.reference, departure),
+            strict=True,
+        )
+    )
+    level = along(drawn, drawn.nodes["elevation_m"].to_numpy(), drawn.loggers)
+    source = _source_wander(rng, len(days))
+    constant = rng.normal(0.0, 0.8, len(drawn.loggers))
+    off = np.tile(constant, (len(head), 1))
+    off[first * HOURS :, rng.integers(len(drawn.loggers))] += offset_m
+    sensor_id = drawn.loggers["sensor_id"]
+    pressures = read_pressures(rng, days, sensor_id, head + source[:, None] - level, off)
+    zone_flows = read_flows(
+        rng, days, drawn.meters["meter_id"], flow, error_percent=_METER_ERROR_PERCENT
+    )
+    users = drawn.taps.loc[drawn.taps["meter_id"] != "", "meter_id"]
+    user_flows = read_flows(rng, days, users, use.metered_l_s, error_percent=_METER_ERROR_PERCENT)
+    inflow = zone_flows.groupby(["day", "hour"])["flow_l_s"].sum().to_numpy()
+    events = event_of(rng, days, inflow, first)
+    peak = int(np.argmax(use.usual_l_s.sum(axis=1)))
+    fed = scene.usual.head_m[peak, len(drawn.loggers) + 1 :: 2].max()
+    return LeakTrial(
+        network=scene.network,
+        breaks=scene.breaks,
+        zones=zone_of(events),
+        events=events,
+        hourly_flows=pd.concat([zone_flows, user_flows], ignore_index=True),
+        hourly_pressures=pressures,
+        settings=scene.settings,
+        year=YEAR,
+        leaks=scene.places.iloc[leaks]
+        .assign(
+            pipe_id=lambda p: drawn.pipes.index.to_numpy()[p["pipe"]],
+            flow_l_s=with_leak.leak_l_s[[2, 3]].mean(axis=0)[leaks],
+        )[["kind", "pipe_id", "share", "flow_l_s"]]
+        .reset_index(drop=True),
+        first=days[first],
+        roughness=drawn.pipes["roughness_index"].to_numpy(),
+        use_l_s=drawn.taps["mean_l_s"].to_numpy(),
+        offset_m=pd.Series(constant, index=sensor_id.to_numpy()),
+        model=zone.model,
+        valve=scene.valve,
+        peak_loss_m=float(fed - scene.usual.head_m[peak, : len(drawn.loggers)].min()),
+    )
+
+
+def _source_wander(rng: np.random.Generator, days_count: int) -> Reals:
+    """Head of the source about its mean, hour by hour: 0.15 m by day, 0.05 m by hour."""
+    steps = rng.normal(0.0, 0.15, days_count)
+    level = np.zeros(days_count)
+    for day in range(days_count):
+        level[day] = (0.7 * level[day - 1] if day else 0.0) + 0.71 * steps[day]
+    return np.asarray(np.repeat(level, HOURS) + rng.normal(0.0, 0.05, days_count * HOURS))
