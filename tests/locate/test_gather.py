@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from district.locate.gather import gathered
 from district.locate.spots import Sought
@@ -16,9 +17,10 @@ LEAKS = (Sought("E1", "V1", "leak", 0.6, 0.5, 0.7), Sought("V2", "V2", "excess",
 SPOTS = plain_spots(np.linspace(0, 1, 4))
 
 
-def test_every_leak_has_its_size(zones_of: Make) -> None:
+def test_every_leak_has_its_size(network_of: Make, zones_of: Make, no_events: pd.DataFrame) -> None:
+    network = network_of(pd.DataFrame({"pipe_id": list("ABCD")}))
     zones = zones_of({"V2": (0.2, 0.1, 0.3)}).assign(pressure_m=40.0)
-    found = gathered(SPOTS, LEAKS, zones, heard=None)
+    found = gathered(network, SPOTS, LEAKS, zones, no_events, heard=None)
     assert list(found) == ["E1", "V2"]
     assert [e.kind for e in found["E1"]] == ["size"]
     assert found["E1"][0].used

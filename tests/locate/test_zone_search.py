@@ -50,7 +50,7 @@ def paired(times: float) -> Evidence:
     both[3, 50] = both[50, 3] = np.log(times)
     share = np.full((60, 60), 0.5)
     share[3, 50], share[50, 3] = 0.7, 0.3
-    pairs = Pairs(np.arange(60), np.arange(60), both, share)
+    pairs = Pairs(np.arange(60), np.zeros(60), both, share)
     return Evidence("E1", "pressure", "two places", np.zeros(60), pairs=pairs)
 
 
