@@ -54,7 +54,7 @@ def filled_by_hour(values: Reals, hour: Wholes) -> Reals:
 
 
 def _with(values: Reals, instead: Reals) -> Reals:
-    return np.where(np.isnan(values), instead, values)
+    return np.asarray(np.where(np.isnan(values), instead, values))
 
 
 def _mean(values: Reals) -> Reals:
