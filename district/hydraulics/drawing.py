@@ -20,7 +20,7 @@ from district.hydraulics.steady import solve
 from district.hydraulics.water import Drawn
 from district.network import Network
 from district.settings import Settings
-from district.words import listed, plural
+from district.words import listed
 
 
 def draw_model(

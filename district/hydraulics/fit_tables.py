@@ -120,8 +120,8 @@ def doubted(doubt_index: float) -> str:
         return ""
     return (
         "The pressure loggers can only be followed with roughness and use "
-        f"{np.sqrt(doubt_index):.1f} times as far from what is told as is usual. Look for valves that stand otherwise than "
-        "drawn, and for wrong diameters or levels, first."
+        f"{np.sqrt(doubt_index):.1f} times as far from what is told as is usual. Look first for "
+        "valves that stand otherwise than drawn, and for wrong diameters or levels."
     )
 
 
@@ -152,9 +152,8 @@ def logger_cells(drawn: Drawn) -> Any:
 def _mean(values: Reals, weight: Wholes) -> Reals:
     known = np.where(weight > 0, values, 0.0)
     total = weight.sum(axis=0)
-    return np.divide(
-        (known * weight).sum(axis=0), total, out=np.full(len(total), np.nan), where=total > 0
-    )
+    bare = np.full(len(total), np.nan)
+    return np.asarray(np.divide((known * weight).sum(axis=0), total, out=bare, where=total > 0))
 
 
 def _root_mean(values: Reals, weight: Wholes) -> Reals:
