@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from district.locate.pressure_days import Windows, windows
 from district.locate.pressure_hours import BLOCKS_COUNT, known_days, side_by_side
 from district.locate.pressure_likelihood import Change, log_likelihood
 from district.locate.pressure_noise import change_noise, fitted
-from district.locate.pressure_pairs import Pairs, pairs
+from district.locate.pressure_pairs import pairs
 from district.locate.pressure_parts import variation
 from district.locate.pressure_residuals import drawn_change, unexplained, usual_use
 from district.locate.pressure_signatures import signatures
@@ -29,14 +29,6 @@ _FELT_M = 0.002
 """A logger at which no leak of the zone makes this difference is left out."""
 
 
-@dataclass(frozen=True, eq=False)
-class Pressed:
-    """What the loggers say of one leak, and of two at once (None where they say nothing)."""
-
-    evidence: Evidence
-    pairs: Pairs | None = None
-
-
 def pressure_evidence(
     network: Network,
     spots: Spots,
@@ -45,7 +37,7 @@ def pressure_evidence(
     *,
     events: pd.DataFrame | None = None,
     draws_count: int = DRAWS_COUNT,
-) -> Pressed:
+) -> Evidence:
     """Likelihood of each spot given the change of pressure since the leak began.
 
     Parameters: `events` table EVENTS, whose other changes of the zone narrow the days compared;
@@ -55,8 +47,8 @@ def pressure_evidence(
     flat = np.zeros(len(spots.pipe))
     calibrated, demands = heard.calibrated, heard.demands
 
-    def nothing(reason: str) -> Pressed:
-        return Pressed(Evidence(sought.sought_id, "pressure", reason, flat, used=False))
+    def nothing(reason: str) -> Evidence:
+        return Evidence(sought.sought_id, "pressure", reason, flat, used=False)
 
     if calibrated.reason:
         return nothing(calibrated.reason)
@@ -109,15 +101,16 @@ def pressure_evidence(
         spots.share[own],
     )
     told = log_likelihood(found)
-    flat[own] = told - told.max()
-    prior = np.exp(flat[own]) * spots.leaks_per_year[own].clip(min=1e-12)
-    two = pairs(found, spots.pipe[own], prior / prior.sum())
-    place_of = np.full(len(flat), -1)
-    place_of[own] = two.place_of
-    said = seen_by_loggers(found, calibrated.drawn.logger_id, likely[points])
-    return Pressed(
-        Evidence(sought.sought_id, "pressure", said, flat),
-        Pairs(place_of, two.one, two.two, two.first_share),
+    told -= told.max()
+    flat[own] = told
+    expected = spots.leaks_per_year[own].clip(min=1e-12)
+    two = pairs(found, spots.pipe[own], expected / expected.sum(), told)
+    return Evidence(
+        sought.sought_id,
+        "pressure",
+        seen_by_loggers(found, calibrated.drawn.logger_id, likely[points]),
+        flat,
+        pairs=replace(two, first=own[two.first], other=own[two.other]),
     )
 
 
