@@ -35,6 +35,7 @@ from district.simulate.leak_trial_water import (
 )
 
 _METER_ERROR_PERCENT = 2.0
+_NIGHT_HOUR = 3
 _PEAK_LOSS_M = (2.0, 15.0)
 
 
@@ -126,6 +127,7 @@ def draw_leak_trials(
         pipes_count=pipes_count,
         loggers_count=loggers_count,
         leaks_count=leaks_count * trials_count,
+        leak_l_s=leak_l_s,
         loops_share=loops_share,
         metered_share=metered_share,
         wrong_valve=wrong_valve,
@@ -141,6 +143,7 @@ def _scene(
     pipes_count: int,
     loggers_count: int,
     leaks_count: int,
+    leak_l_s: float,
     loops_share: float,
     metered_share: float,
     wrong_valve: bool,
@@ -157,7 +160,7 @@ def _scene(
     drawn = with_bores(drawn, peak_loss_m=float(np.exp(rng.uniform(*np.log(_PEAK_LOSS_M)))))
     hazard = draw_hazard(rng, drawn)
     breaks = draw_breaks(rng, drawn, hazard)
-    places = draw_places(rng, drawn, hazard, count=leaks_count)
+    places = draw_places(rng, drawn, hazard, count=leaks_count, flow_l_s=leak_l_s)
     valve = draw_wrong_valve(rng, drawn, apart=places["pipe"].to_numpy()) if wrong_valve else None
     head_m = float(np.round(drawn.nodes["elevation_m"].max() + rng.uniform(40.0, 60.0), 1))
     zone = true_zone(
@@ -196,6 +199,7 @@ def _trial(
             strict=True,
         )
     )
+    usual_m = (scene.usual.states[_NIGHT_HOUR].head_m - zone.model.elevation_m)[: drawn.source]
     level = along(drawn, drawn.nodes["elevation_m"].to_numpy(), drawn.loggers)
     source = _source_wander(rng, len(days))
     constant = rng.normal(0.0, 0.8, len(drawn.loggers))
@@ -215,7 +219,7 @@ def _trial(
     return LeakTrial(
         network=scene.network,
         breaks=scene.breaks,
-        zones=zone_of(events),
+        zones=zone_of(events, pressure_m=float(usual_m.mean())),
         events=events,
         hourly_flows=pd.concat([zone_flows, user_flows], ignore_index=True),
         hourly_pressures=pressures,

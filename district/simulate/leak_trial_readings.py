@@ -86,12 +86,12 @@ def event_of(
     return _one_row(EVENTS, {**named, **kind, **when, **size_l_s, "growth_l_s_d": 0.0})
 
 
-def zone_of(event: pd.DataFrame) -> pd.DataFrame:
+def zone_of(event: pd.DataFrame, *, pressure_m: float) -> pd.DataFrame:
     """Table ZONES: the excess is the event's, known half as well at best."""
     size, low = float(event["size_l_s"].iloc[0]), float(event["size_l_s_low"].iloc[0])
     low = min(low, 0.5 * size)
     excess = _limits("excess_l_s", size, low, 2.0 * size - low)
-    return _one_row(ZONES, {"cell_id": ZONE, "name": ZONE, **excess})
+    return _one_row(ZONES, {"cell_id": ZONE, "name": ZONE, "pressure_m": pressure_m, **excess})
 
 
 def _error(nights: Reals) -> float:
