@@ -1,0 +1,145 @@
+"""What the pressure loggers say about where a leak is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.hydraulics.model import Reals, Wholes
+from district.locate.pressure_days import Windows, windows
+from district.locate.pressure_hours import BLOCKS_COUNT, known_days, side_by_side
+from district.locate.pressure_likelihood import Change, log_likelihood
+from district.locate.pressure_noise import change_noise, fitted
+from district.locate.pressure_pairs import Pairs, pairs
+from district.locate.pressure_parts import variation
+from district.locate.pressure_residuals import drawn_change, unexplained, usual_use
+from district.locate.pressure_signatures import signatures
+from district.locate.pressure_words import seen_by_loggers
+from district.locate.spots import Evidence, Heard, Sought, Spots
+from district.network import Network
+from district.schema.columns import empty
+from district.schema.outputs import EVENTS
+
+DRAWS_COUNT = 16
+_MOST_LOGGERS = 40
+_FELT_M = 0.002
+"""A logger at which no leak of the zone makes this difference is left out."""
+
+
+@dataclass(frozen=True, eq=False)
+class Pressed:
+    """What the loggers say of one leak, and of two at once (None where they say nothing)."""
+
+    evidence: Evidence
+    pairs: Pairs | None = None
+
+
+def pressure_evidence(
+    network: Network,
+    spots: Spots,
+    sought: Sought,
+    heard: Heard,
+    *,
+    events: pd.DataFrame | None = None,
+    draws_count: int = DRAWS_COUNT,
+) -> Pressed:
+    """Likelihood of each spot given the change of pressure since the leak began.
+
+    Parameters: `events` table EVENTS, whose other changes of the zone narrow the days compared;
+    `draws_count` draws of roughness and use over which the model's errors are taken, 0 where both
+    are known. Spots outside the leak's zone keep 0. Nothing is written to.
+    """
+    flat = np.zeros(len(spots.pipe))
+    calibrated, demands = heard.calibrated, heard.demands
+
+    def nothing(reason: str) -> Pressed:
+        return Pressed(Evidence(sought.sought_id, "pressure", reason, flat, used=False))
+
+    if calibrated.reason:
+        return nothing(calibrated.reason)
+    cells = [str(c) for c in demands.cell_id]
+    own = np.flatnonzero(np.asarray(spots.cell_id) == sought.cell_id)
+    if sought.cell_id not in cells or not len(own) or sought.flow_l_s <= 0:
+        return nothing("The inflow of the zone by the hour is not known.")
+    cell = cells.index(sought.cell_id)
+    compared = windows(
+        sought,
+        empty(EVENTS) if events is None else events,
+        known_days(demands, cell, heard.pressures),
+    )
+    if compared.reason:
+        return nothing(compared.reason)
+    hours = side_by_side(
+        demands, cell, heard.pressures, calibrated.drawn.logger_id, compared
+    )
+    middle, change = drawn_change(hours, compared)
+    first, second = _ends(network, spots, own, calibrated.drawn.pipe_link, calibrated)
+    points, number = np.unique(np.concatenate([first, second]), return_inverse=True)
+    likely = _likely(spots, own, first, second, len(calibrated.drawn.model.elevation_m))
+    signs = signatures(
+        calibrated, demands, cell, middle, change,
+        flow_l_s=sought.flow_l_s, likely_share=likely, draws_count=draws_count,
+    )  # fmt: skip
+    left = unexplained(hours, signs.sensitivity, compared)
+    at_points = sought.flow_l_s * signs.by_size[:, :, points]
+    felt = np.ptp(at_points, axis=2).max(axis=0)
+    use = np.flatnonzero(calibrated.usable & left.read & (felt > max(_FELT_M, 0.02 * felt.max())))
+    if not len(use):
+        return nothing("No usable pressure logger feels where in the zone the leak is.")
+    use = np.sort(use[np.argsort(-felt[use], kind="stable")[:_MOST_LOGGERS]])
+    parts = variation(
+        calibrated.drawn, demands, signs.sensitivity[:, use], usual_use(hours, demands)
+    )
+    keep = (np.arange(BLOCKS_COUNT)[:, None] * len(left.read) + use).ravel()
+    factor = fitted((left.before_m[:, keep], left.after_m[:, keep]), parts)
+    numbers = _day_numbers(compared)
+    noise = change_noise(parts, factor, left.weight, numbers)
+    size = len(keep)
+    found = Change(
+        left.change_m[:, use].ravel(),
+        noise,
+        np.tile(use, BLOCKS_COUNT),
+        at_points[:, use].reshape(size, -1).T,
+        (sought.flow_l_s_high - sought.flow_l_s_low) / (2 * 1.96 * sought.flow_l_s),
+        signs.drawn_m[:, :, use][..., points].reshape(draws_count, size, len(points)).transpose(2, 1, 0),
+        number[: len(own)],
+        number[len(own) :],
+        spots.share[own],
+    )
+    told = log_likelihood(found)
+    flat[own] = told - told.max()
+    prior = np.exp(flat[own]) * spots.leaks_per_year[own].clip(min=1e-12)
+    two = pairs(found, spots.pipe[own], prior / prior.sum())
+    place_of = np.full(len(flat), -1)
+    place_of[own] = two.place_of
+    said = seen_by_loggers(found, calibrated.drawn.logger_id, likely[points])
+    return Pressed(
+        Evidence(sought.sought_id, "pressure", said, flat),
+        Pairs(place_of, two.one, two.two, two.first_share),
+    )
+
+
+def _ends(
+    network: Network, spots: Spots, own: Wholes, pipe_link: Wholes, calibrated: Any
+) -> tuple[Wholes, Wholes]:
+    """Model nodes at the start and the end of each spot's pipe."""
+    order = np.argsort(network.pipes.index.to_numpy(dtype=str), kind="stable")
+    link = pipe_link[order[spots.pipe[own]]]
+    model = calibrated.drawn.model
+    return model.start[link], model.end[link]
+
+
+def _likely(spots: Spots, own: Wholes, first: Wholes, second: Wholes, nodes: int) -> Reals:
+    """Share of the zone's expected leaks at each node of the model."""
+    expected, share = spots.leaks_per_year[own], spots.share[own]
+    total = np.bincount(first, expected * (1 - share), minlength=nodes)
+    total = total + np.bincount(second, expected * share, minlength=nodes)
+    return np.asarray(total / total.sum() if total.sum() > 0 else total)
+
+
+def _day_numbers(compared: Windows) -> Reals:
+    days = compared.before.append(compared.after)
+    return np.asarray((days - days[0]) / pd.Timedelta(days=1), dtype=float)

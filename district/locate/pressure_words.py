@@ -1,0 +1,52 @@
+"""The change at the pressure loggers, in a sentence."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from district.hydraulics.model import Reals
+from district.locate.pressure_hours import BLOCKS_COUNT
+from district.locate.pressure_likelihood import Change
+from district.words import figure, listed
+
+_SHOWN = 3
+_CLEAR = 1.96
+
+
+def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
+    """What moved where, beyond what the measured flows explain.
+
+    Parameters: `logger_id` ids by position; `weight` (P) how likely a leak is at each point before
+    the loggers are asked.
+    """
+    count = len(change.seen_m) // BLOCKS_COUNT
+    highest = slice((BLOCKS_COUNT - 1) * count, BLOCKS_COUNT * count)
+    seen = change.seen_m[highest]
+    half = _CLEAR * np.sqrt(np.diag(change.noise)[highest])
+    names = [str(logger_id[g]) for g in change.logger[highest]]
+    clear = np.flatnonzero(np.abs(seen) > half)
+    clear = clear[np.argsort(-np.abs(seen[clear]), kind="stable")]
+    told = [
+        f"{names[g]} {'fell' if seen[g] < 0 else 'rose'} by "
+        + figure(abs(seen[g]), abs(seen[g]) - half[g], abs(seen[g]) + half[g], name="change_m")
+        for g in clear[:_SHOWN]
+    ]
+    more = f" ({len(clear) - _SHOWN} more moved)" if len(clear) > _SHOWN else ""
+    if not told:
+        said = f"At the hours of the highest draw no logger ({listed(names)}) moved clearly beyond what the measured flows explain"
+    else:
+        said = "At the hours of the highest draw, beyond what the measured flows explain, " + ", ".join(told) + more
+    if told_apart(change, weight) < 1:
+        said += "; the loggers cannot tell apart the pipes of this zone for a leak of this size"
+    return said + "."
+
+
+def told_apart(change: Change, weight: Reals) -> float:
+    """Mean square distance of two leaks' signatures, drawn by `weight` (P), in units of noise."""
+    lower = np.linalg.cholesky(change.noise)
+    white = np.linalg.solve(lower, change.expected_m.T)
+    weight = weight / weight.sum()
+    centred = white - (white @ weight)[:, None]
+    return float(2 * (centred**2).sum(axis=0) @ weight)
