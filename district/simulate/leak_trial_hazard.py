@@ -115,14 +115,17 @@ def draw_places(
 
 def _density(flow_l_s: float, bursts: tuple[tuple[float, float], ...]) -> float:
     """Of the logarithm of a leak's flow, up to a constant; each flow is a lognormal's mean."""
-
-    def normal(mean: float, spread: float) -> float:
-        return float(np.exp(-(((np.log(flow_l_s) - mean) / spread) ** 2) / 2) / spread)
-
+    log = np.log(flow_l_s)
     own = sum(
-        share * normal(np.log(usual) - _FLOW_SPREAD**2 / 2, _FLOW_SPREAD) for share, usual in bursts
+        share * _normal(log - np.log(usual) + _FLOW_SPREAD**2 / 2, _FLOW_SPREAD)
+        for share, usual in bursts
     )
-    return (1 - _OTHER_SHARE) * own + _OTHER_SHARE * normal(np.log(_OTHER_L_S), _OTHER_SPREAD)
+    other = _normal(log - np.log(_OTHER_L_S), _OTHER_SPREAD)
+    return (1 - _OTHER_SHARE) * own + _OTHER_SHARE * other
+
+
+def _normal(off: float, spread: float) -> float:
+    return float(np.exp(-((off / spread) ** 2) / 2) / spread)
 
 
 def _unlike(rng: np.random.Generator, shape: float, count: int) -> Reals:

@@ -11,7 +11,7 @@ from district.hydraulics.model import Reals
 from district.schema.columns import Table
 from district.schema.outputs import EVENTS, ZONES
 from district.settings import Settings
-from district.simulate.leak_trial_map import ZONE
+from district.simulate.leak_trial_map import METER_ERROR_PERCENT, ZONE
 from district.simulate.leak_trial_use import HOURS
 
 _NIGHT = (2, 3)
@@ -49,7 +49,8 @@ def read_flows(
     days: pd.DatetimeIndex,
     meter_id: Any,
     flow_l_s: Reals,
-    error_percent: float,
+    *,
+    error_percent: float = METER_ERROR_PERCENT,
 ) -> pd.DataFrame:
     """Table HOURLY_FLOWS of true flows (T, M): each meter is off by its own share (95 % within
     `error_percent`), and each hour by 0.2 %."""
