@@ -101,16 +101,14 @@ def pressure_evidence(
         spots.share[own],
     )
     told = log_likelihood(found)
-    told -= told.max()
-    flat[own] = told
-    expected = spots.leaks_per_year[own].clip(min=1e-12)
-    two = pairs(found, spots.pipe[own], expected / expected.sum(), told)
+    flat[own] = told - told.max()
+    prior = np.exp(flat[own]) * spots.leaks_per_year[own].clip(min=1e-12)
+    two = pairs(found, spots.pipe[own], prior / prior.sum())
+    place_of = np.full(len(flat), -1)
+    place_of[own] = two.place_of
+    said = seen_by_loggers(found, calibrated.drawn.logger_id, likely[points])
     return Evidence(
-        sought.sought_id,
-        "pressure",
-        seen_by_loggers(found, calibrated.drawn.logger_id, likely[points]),
-        flat,
-        pairs=replace(two, first=own[two.first], other=own[two.other]),
+        sought.sought_id, "pressure", said, flat, pairs=replace(two, place_of=place_of)
     )
 
 
