@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from district.locate.posterior import TWO_SHARE
 from district.locate.prior import Prior
 from district.locate.size import BURST_SPREAD, OTHER_SHARE
 from district.locate.spots import Heard
+from district.locate.two_leaks import TWO_SHARE
 from district.locate.zone_search import ZoneSearch
 from district.results import Basis
 from district.settings import Settings

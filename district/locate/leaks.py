@@ -59,7 +59,7 @@ def locate_leaks(
     spots = spots_of(network, prior)
     excess = true_excess(zones, events)
     leaks = sought_leaks(excess, events)
-    evidence = gathered(spots, leaks, zones, heard=heard)
+    evidence = gathered(network, spots, leaks, zones, events, heard=heard)
     searches, tables = searched(prior, spots, excess, leaks, evidence, settings=settings)
     known = heard.calibrated if heard is not None else None
     return Location(

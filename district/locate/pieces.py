@@ -64,6 +64,7 @@ def shortest_walk(walk: Walk, probability: Reals, *, hold_share: float) -> Walke
     )
     widest = np.full(len(walk.first), -1)
     np.maximum.at(widest, stretch[chosen], level[chosen])
+    _narrow(widest, inside, length, hold_share)
     taken, each = widest >= 0, np.arange(len(widest))
     last = np.where(taken, widest, len(low) - 1)
     at, to = low[last, each], high[last, each]
@@ -77,6 +78,23 @@ def shortest_walk(walk: Walk, probability: Reals, *, hold_share: float) -> Walke
         length_m=float(length[last, each][taken].sum()),
         gap_m=gap,
     )
+
+
+def _narrow(widest: Wholes, inside: Reals, length: Reals, hold_share: float) -> None:
+    """Narrow the pieces in place as far as the set still holds enough, the costliest first.
+
+    The set may have taken the outer part of a piece without the inner one, which is walked too.
+    """
+    pieces = np.flatnonzero(widest > 0)
+    taken = np.flatnonzero(widest >= 0)
+    spare = float(inside[widest[taken], taken].sum()) - hold_share
+    for i in pieces[np.argsort(-length[widest[pieces], pieces], kind="stable")]:
+        for level in range(widest[i] - 1, -1, -1):
+            lost = inside[widest[i], i] - inside[level, i]
+            if lost > spare:
+                break
+            widest[i] = level
+            spare -= lost
 
 
 def _nested(walk: Walk, probability: Reals, hold_share: float) -> tuple[Wholes, Wholes]:

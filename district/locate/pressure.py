@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from district.locate.pressure_days import Windows, windows
 from district.locate.pressure_hours import BLOCKS_COUNT, known_days, side_by_side
 from district.locate.pressure_likelihood import Change, log_likelihood
 from district.locate.pressure_noise import change_noise, fitted
-from district.locate.pressure_pairs import Pairs, pairs
+from district.locate.pressure_pairs import pairs
 from district.locate.pressure_parts import variation
 from district.locate.pressure_residuals import drawn_change, unexplained, usual_use
 from district.locate.pressure_signatures import signatures
@@ -29,14 +29,6 @@ _FELT_M = 0.002
 """A logger at which no leak of the zone makes this difference is left out."""
 
 
-@dataclass(frozen=True, eq=False)
-class Pressed:
-    """What the loggers say of one leak, and of two at once (None where they say nothing)."""
-
-    evidence: Evidence
-    pairs: Pairs | None = None
-
-
 def pressure_evidence(
     network: Network,
     spots: Spots,
@@ -45,7 +37,7 @@ def pressure_evidence(
     *,
     events: pd.DataFrame | None = None,
     draws_count: int = DRAWS_COUNT,
-) -> Pressed:
+) -> Evidence:
     """Likelihood of each spot given the change of pressure since the leak began.
 
     Parameters: `events` table EVENTS, whose other changes of the zone narrow the days compared;
@@ -55,8 +47,8 @@ def pressure_evidence(
     flat = np.zeros(len(spots.pipe))
     calibrated, demands = heard.calibrated, heard.demands
 
-    def nothing(reason: str) -> Pressed:
-        return Pressed(Evidence(sought.sought_id, "pressure", reason, flat, used=False))
+    def nothing(reason: str) -> Evidence:
+        return Evidence(sought.sought_id, "pressure", reason, flat, used=False)
 
     if calibrated.reason:
         return nothing(calibrated.reason)
@@ -81,11 +73,10 @@ def pressure_evidence(
     likely = _likely(spots, own, first, second, len(calibrated.drawn.model.elevation_m))
     signs = signatures(
         calibrated, demands, cell, middle, change,
-        flow_l_s=sought.flow_l_s, likely_share=likely, draws_count=draws_count,
+        flow_l_s=sought.flow_l_s, likely_share=likely, points=points, draws_count=draws_count,
     )  # fmt: skip
     left = unexplained(hours, signs.sensitivity, compared)
-    at_points = sought.flow_l_s * signs.by_size[:, :, points]
-    felt = np.ptp(at_points, axis=2).max(axis=0)
+    felt = np.ptp(signs.made_m, axis=2).max(axis=0)
     use = np.flatnonzero(calibrated.usable & left.read & (felt > max(_FELT_M, 0.02 * felt.max())))
     if not len(use):
         return nothing("No usable pressure logger feels where in the zone the leak is.")
@@ -102,9 +93,9 @@ def pressure_evidence(
         left.change_m[:, use].ravel(),
         noise,
         np.tile(use, BLOCKS_COUNT),
-        at_points[:, use].reshape(size, -1).T,
+        signs.made_m[:, use].reshape(size, -1).T,
         (sought.flow_l_s_high - sought.flow_l_s_low) / (2 * 1.96 * sought.flow_l_s),
-        signs.drawn_m[:, :, use][..., points].reshape(draws_count, size, len(points)).transpose(2, 1, 0),
+        signs.drawn_m[:, :, use].reshape(draws_count, size, len(points)).transpose(2, 1, 0),
         number[: len(own)],
         number[len(own) :],
         spots.share[own],
@@ -116,9 +107,8 @@ def pressure_evidence(
     place_of = np.full(len(flat), -1)
     place_of[own] = two.place_of
     said = seen_by_loggers(found, calibrated.drawn.logger_id, likely[points])
-    return Pressed(
-        Evidence(sought.sought_id, "pressure", said, flat),
-        Pairs(place_of, two.one, two.two, two.first_share),
+    return Evidence(
+        sought.sought_id, "pressure", said, flat, pairs=replace(two, place_of=place_of)
     )
 
 

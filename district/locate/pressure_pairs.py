@@ -2,55 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 
 from district.hydraulics.model import Reals, Wholes
 from district.locate.pressure_likelihood import TAIL, Change, at_spots
+from district.locate.spots import Pairs
 
-TWO_ODDS_SHARE = 0.1
-"""Odds that what looks like one leak is two, before the loggers are asked (assumption)."""
 MOST_PLACES = 600
 """Places between which pairs are tried; in a larger zone neighbours share one."""
 _PARTS = (0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875)
 """Share of the flow at the first of the two, each as likely."""
-
-
-@dataclass(frozen=True, eq=False)
-class Pairs:
-    """Log likelihoods, up to one constant, of a leak at one of M places and at two of them.
-
-    place_of (S)
-        place that each spot of the zone belongs to; -1 outside the zone.
-    one (M), two (M, M)
-        the latter symmetric.
-    first_share (M, M)
-        mean share of the flow at the place of the row.
-    """
-
-    place_of: Wholes
-    one: Reals
-    two: Reals
-    first_share: Reals
-
-
-@dataclass(frozen=True, eq=False)
-class Two:
-    """What the pairs say once the prior is known.
-
-    two_share
-        probability that there are two leaks.
-    here_share (S)
-        probability, given two, that one of them is at each spot; sums to 2.
-    flow_share (S)
-        share of the whole flow that a leak at the spot would have.
-    """
-
-    two_share: float
-    here_share: Reals
-    flow_share: Reals
 
 
 def pairs(change: Change, place: Wholes, likely: Reals) -> Pairs:
@@ -97,29 +59,6 @@ def pairs(change: Change, place: Wholes, likely: Reals) -> Pairs:
         total += density
         first += part * density
     return Pairs(place_of, one, top_fit + np.log(total / len(_PARTS)), first / total)
-
-
-def two_leaks(found: Pairs, weight: Reals) -> Two:
-    """Probability of two leaks, and where.
-
-    Parameters: `weight` (S) of each spot by all that is known but the loggers.
-    """
-    inside = found.place_of >= 0
-    places = len(found.one)
-    prior = np.bincount(found.place_of[inside], weight[inside], minlength=places)
-    prior = prior / prior.sum()
-    top = max(float(found.one.max()), float(found.two.max()))
-    one = float(prior @ np.exp(found.one - top))
-    both = np.outer(prior, prior) * np.exp(found.two - top)
-    two = float(both.sum())
-    two_share = TWO_ODDS_SHARE * two / (TWO_ODDS_SHARE * two + one)
-    here = 2 * both.sum(axis=1) / two
-    flow = (both * found.first_share).sum(axis=1) / np.maximum(both.sum(axis=1), 1e-300)
-    share = np.zeros(len(weight))
-    own = found.place_of[inside]
-    share[inside] = weight[inside] / np.maximum(np.bincount(own, weight[inside])[own], 1e-300)
-    at = np.where(inside, found.place_of, 0)
-    return Two(two_share, share * here[at], np.where(inside, flow[at], 0.0))
 
 
 def _middles(place_of: Wholes, share: Reals) -> Wholes:

@@ -47,6 +47,10 @@ def told_apart(
     flow = {s.sought_id: max(s.flow_l_s, 1e-9) for s in leaks}
     prior = np.exp(log_prior - log_prior.max())
     for about in records.values():
+        if len(about) == 1:
+            ((name, only),) = about.items()
+            kept[name].append(only)
+            continue
         fit, scaled = {}, {}
         for name, e in about.items():
             likelihood = np.exp(e.log_likelihood - e.log_likelihood[walk.spot].max())
@@ -57,7 +61,7 @@ def told_apart(
         total = sum(fit.values())
         for name, e in about.items():
             chance = fit[name] / total
-            mixed = np.log(chance * scaled[name] + 1 - chance) if chance < 1 else e.log_likelihood
+            mixed = np.log1p(chance * (scaled[name] - 1))
             kept[name].append(replace(e, log_likelihood=mixed))
     return {name: in_order(each) for name, each in kept.items()}
 

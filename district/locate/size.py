@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from district.locate.spots import Evidence, Sought, Spots
@@ -61,15 +63,17 @@ def _densities(flow_l_s: float, pressure_m: float, spread: float) -> tuple[float
     usual = np.log(np.append(flows, SERVICE_BURST_M3_H) / M3_PER_L_S_H * pressure_m / AT_PRESSURE_M)
     x = np.log(flow_l_s)
 
-    def normal(mean: np.ndarray, own: float) -> np.ndarray:
-        wide = np.hypot(own, spread)
-        return np.asarray(np.exp(-(((x - mean) / wide) ** 2) / 2) / wide)
-
     # The published flows are means; a lognormal's median lies below its mean.
-    bursts = normal(usual - BURST_SPREAD**2 / 2, BURST_SPREAD)
-    other = OTHER_SHARE * float(normal((usual[:1] + usual[-1:]) / 2, _OTHER_SPREAD)[0])
+    bursts = _normal(x - usual + BURST_SPREAD**2 / 2, np.hypot(BURST_SPREAD, spread))
+    between = (usual[0] + usual[-1]) / 2
+    other = OTHER_SHARE * float(_normal(x - between, np.hypot(_OTHER_SPREAD, spread)))
     main = float(np.average(bursts[:-1], weights=rates))
     return (1 - OTHER_SHARE) * main + other, (1 - OTHER_SHARE) * float(bursts[-1]) + other
+
+
+def _normal(distance: Any, spread: float) -> Any:
+    """Density of a normal distribution at a distance from its mean, but for a constant."""
+    return np.exp(-((distance / spread) ** 2) / 2) / spread
 
 
 def _said(sought: Sought, ratio: float, pressure_m: float) -> str:

@@ -50,19 +50,21 @@ class Spots:
 class Pairs:
     """How likely the readings are if the leak looked for is two leaks at once.
 
-    first (A), other (B)
-        numbers of the spots looked at for one leak and for the other; every spot of `first` is
-        among `other`.
-    log_likelihood (A, B)
-        with the same constant as the `Evidence` it belongs to; averaged over how the flow is
-        shared between the two. It needs no order: a pair in both `first` and `other` stands twice.
-    first_share (A, B)
-        share of the flow at `first`, as the readings tell it.
+    place_of (S)
+        place that each spot belongs to, 0 to M - 1; -1 outside the zone. In a large zone
+        neighbours share one.
+    one (M)
+        log likelihood of one leak, up to a constant.
+    two (M, M)
+        log likelihood of two leaks with the same constant, averaged over how the flow is shared;
+        symmetric.
+    first_share (M, M)
+        share of the flow at the place of the row, as the readings tell it.
     """
 
-    first: Wholes
-    other: Wholes
-    log_likelihood: Reals
+    place_of: Wholes
+    one: Reals
+    two: Reals
     first_share: Reals
 
 

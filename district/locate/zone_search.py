@@ -92,11 +92,12 @@ def _found(
     flow = np.array([sought.flow_l_s, sought.flow_l_s_low, sought.flow_l_s_high])
     where = spread(log_prior, evidence, walk)
     each = [("", 1.0, where.probability)]
-    if where.two_share >= TWO_FROM_SHARE and where.larger is not None and where.smaller is not None:
-        one = (1 - where.two_share) * where.single
+    two = where.two
+    if two is not None and two.two_share >= TWO_FROM_SHARE:
+        one = (1 - two.two_share) * where.single
         each = [
-            ("larger", where.larger_share, one + where.two_share * where.larger),
-            ("smaller", 1 - where.larger_share, one + where.two_share * where.smaller),
+            ("larger", two.larger_share, one + two.two_share * two.larger),
+            ("smaller", 1 - two.larger_share, one + two.two_share * two.smaller),
         ]
     return [
         Found(

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
 
-from district.locate import locate_leaks
+from district.locate import locate_leaks, spots_of
+from district.locate.leaks import searched
 from district.locate.pooling import GROUP_SHAPE, USUAL_SHAPE
+from district.locate.prior import leak_prior
 from district.locate.rates import published_mains, published_services
+from district.locate.sought import sought_leaks, true_excess
+from district.locate.spots import Evidence, Heard
 from district.network import Network
-from district.schema.outputs import LIKELIHOOD, SEARCH_SETS
+from district.schema import empty
+from district.schema.located import CALIBRATION, EVIDENCE, LOGGER_CHECKS
+from district.schema.outputs import LIKELIHOOD, SEARCH_SETS, STRETCHES
 from district.settings import Settings
 
 Make = Callable[..., Any]
@@ -54,6 +61,7 @@ def test_rows_are_the_pipes_in_order_and_tables_as_declared(
     assert list(found.likelihood["pipe_id"]) == sorted(district["network"].pipes.index)
     assert tuple(found.likelihood.columns) == LIKELIHOOD.names()
     assert tuple(found.search_sets.columns) == SEARCH_SETS.names()
+    assert tuple(found.stretches.columns) == STRETCHES.names()
     assert sorted(found.likelihood["rank"]) == list(range(1, 401))
 
 
@@ -135,6 +143,112 @@ def test_an_open_leak_makes_a_zone_worth_a_search(
     sets = located(district, events).search_sets.set_index("cell_id")
     assert sets.loc["V3", "flow_l_s"] == 0.3
     assert sets.loc["V3", "held_share"] >= 0.9
+
+
+def open_leaks(no_events: pd.DataFrame, **sizes: float) -> pd.DataFrame:
+    """One open leak of zone V1 by id."""
+    rows = [
+        {
+            "event_id": name,
+            "place_kind": "zone",
+            "place_id": "V1",
+            "kind": "leak",
+            "state": "open",
+            "start": pd.Timestamp("2024-03-01"),
+            "size_l_s": size,
+            "size_l_s_low": 0.9 * size,
+            "size_l_s_high": 1.1 * size,
+        }
+        for name, size in sizes.items()
+    ]
+    return pd.DataFrame(rows).reindex(columns=no_events.columns)
+
+
+def test_every_leak_has_its_set_and_evidence_and_the_zone_their_sum(
+    district: dict[str, Any], no_events: pd.DataFrame
+) -> None:
+    found = located(district, open_leaks(no_events, E1=0.4, E2=0.3))
+    sets = found.search_sets
+    # V1 has an excess of 3 L/s (2 to 4): beyond both leaks 2.3 remain.
+    assert list(sets["sought_id"]) == ["V1", "V0", "E1", "E2"]
+    assert list(sets["flow_l_s"]) == pytest.approx([2.3, 1.0, 0.4, 0.3])
+    assert sets.set_index("sought_id").loc["E1", "start"] == pd.Timestamp("2024-03-01")
+    assert (sets["held_share"] >= 0.9).all()
+    in_zone = found.likelihood[found.likelihood["cell_id"] == "V1"]
+    assert in_zone["flow_l_s"].to_numpy() == pytest.approx(3.0)
+    assert in_zone["probability_share"].sum() == pytest.approx(1)
+    assert (in_zone["any_leak_share"] >= in_zone["probability_share"]).all()
+    assert tuple(found.evidence.columns) == EVIDENCE.names()
+    told = found.evidence[found.evidence["sought_id"] == "E1"]
+    assert list(told["kind"]) == ["prior", "size"]
+    assert told["walk_m"].iloc[-1] == pytest.approx(
+        1000 * sets.set_index("sought_id")["set_km"]["E1"]
+    )
+    assert not found.evidence.duplicated(list(EVIDENCE.key)).any()
+
+
+def test_sets_of_stretches_are_the_pieces_that_stretches_show(
+    district: dict[str, Any], no_events: pd.DataFrame
+) -> None:
+    found = located(district, open_leaks(no_events, E1=0.4))
+    walked = found.stretches[found.stretches["in_set"]]
+    length = walked["to_m"] - walked["from_m"]
+    assert (length > 0).all()
+    assert (walked["to_m"] <= walked["length_m"] + 1e-6).all()
+    assert not (walked["sought_ids"] == "").any()
+    outside = found.stretches[~found.stretches["in_set"]]
+    assert outside[["from_m", "to_m"]].isna().all(axis=None)
+    # V0 has one leak to look for: its set is as long as the pieces shown.
+    own = walked["cell_id"] == "V0"
+    sets = found.search_sets.set_index("sought_id")
+    assert length[own].sum() / 1000 == pytest.approx(sets["set_km"]["V0"])
+
+
+def test_a_crew_is_sent_to_30_m_of_a_long_pipe(
+    network_of: Make, breaks_of: Make, zones_of: Make, no_events: pd.DataFrame
+) -> None:
+    lengths = [400.0, 80.0, 120.0]
+    network = network_of(pd.DataFrame({"pipe_id": ["A", "B", "C"], "length_m": lengths}))
+    prior = leak_prior(network, breaks_of([]), year=2024)
+    spots = spots_of(network, prior)
+    at = spots.share * np.array(lengths)[spots.pipe]
+    heard = np.where((spots.pipe == 0) & (at > 250) & (at < 280), 0.0, -20.0)
+    zones = zones_of({"V1": (1.0, 0.5, 1.5)})
+    excess = true_excess(zones, no_events)
+    leaks = sought_leaks(excess, no_events)
+    told = {"V1": [Evidence("V1", "correlator", "heard", heard)]}
+    _, tables = searched(prior, spots, excess, leaks, told, settings=SETTINGS)
+    (first, *_) = tables["stretches"].to_dict("records")
+    assert (first["stretch_id"], first["rank"]) == ("A", 1)
+    assert (first["from_m"], first["to_m"]) == (pytest.approx(250), pytest.approx(280))
+    assert first["along_m"] == pytest.approx(265)
+    assert first["along_m_low"] == pytest.approx(250.75)
+    assert tables["search_sets"]["set_km"].to_list() == pytest.approx([0.03])
+    assert tables["likelihood"]["in_set"].to_list() == [True, False, False]
+    assert tables["evidence"]["walk_m"].to_list() == pytest.approx([600.0, 30.0])
+
+
+def test_a_model_that_fits_badly_is_no_evidence_and_that_is_said(
+    district: dict[str, Any], no_events: pd.DataFrame
+) -> None:
+    reason = "The loggers differ from the model by 3 m."
+    known = SimpleNamespace(reason=reason, loggers=empty(LOGGER_CHECKS), groups=empty(CALIBRATION))
+    heard = cast(Heard, SimpleNamespace(calibrated=known, demands=None))
+    events = open_leaks(no_events, E1=0.4)
+    found = locate_leaks(
+        district["network"],
+        district["breaks"],
+        district["zones"],
+        events,
+        settings=SETTINGS,
+        year=2024,
+        heard=heard,
+    )
+    rows = found.evidence[found.evidence["kind"] == "pressure"]
+    assert not rows["used"].any()
+    assert set(rows["said"]) == {reason}
+    assert any(line.endswith(reason) for line in found.basis.limits)
+    pd.testing.assert_frame_equal(found.likelihood, located(district, events).likelihood)
 
 
 def test_no_zone_with_anything_to_find_gives_an_empty_set_table(
