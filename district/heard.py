@@ -1,4 +1,4 @@
-"""What the pressure loggers heard of the open leaks: flows by the hour, and a model fitted to them.
+"""What the pressure loggers heard of the open leaks, and a model of the pipes fitted to it.
 
 Between the store and the rooms that reckon, like `ingest`.
 """
@@ -7,15 +7,16 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
 from district import store
 from district.errors import StageError
 from district.hydraulics import calibrate, draw_model, hourly_demands
-from district.locate import Heard, days_wanted
+from district.locate import Heard, Seen, days_wanted
 from district.network import Network, edges_with_tanks
-from district.results import Reduced
+from district.results import Inputs, Reduced
 from district.settings import Settings
 
 MOST_VALUES = 60_000_000
@@ -74,6 +75,18 @@ def heard_by_loggers(
     return Heard(fitted, demands, pressures), ""
 
 
+def seen_in_the_field(inputs: Inputs, reduced: Reduced) -> Seen:
+    """What crews, sensors and the public told."""
+    return Seen(
+        surveys=inputs.surveys,
+        step_tests=inputs.step_tests,
+        correlations=inputs.correlations,
+        sightings=inputs.sightings,
+        alarms=reduced.alarms,
+        acoustic_nights=reduced.acoustic_nights,
+    )
+
+
 def _days(events: pd.DataFrame, last: date, *, nodes_count: int) -> pd.DatetimeIndex:
     wanted = days_wanted(events, last=last)
     usual = pd.date_range(end=pd.Timestamp(last), periods=USUAL_DAYS, freq="D")
@@ -94,7 +107,7 @@ def _users(network: Network) -> list[str]:
     return sorted(set(named[named != ""]))
 
 
-def _mean_use_l_s(daily: pd.DataFrame) -> pd.Series:
+def _mean_use_l_s(daily: pd.DataFrame) -> pd.Series[Any]:
     """Mean flow of each meter over its whole days, by device_id."""
     whole = daily[daily["coverage_share"] > 0]
     by_meter = whole.groupby("device_id")[["volume_m3", "coverage_share"]].sum()

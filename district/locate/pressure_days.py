@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.locate.sought import LEAK_KINDS
 from district.hydraulics.model import Reals
+from district.locate.sought import LEAK_KINDS
 from district.locate.spots import Sought
 from district.words import day, plural
 
