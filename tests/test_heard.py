@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -26,7 +25,7 @@ def balanced(tmp_path_factory: pytest.TempPathFactory) -> tuple[Opened, Balance]
     return balance_folder(make_folder(tmp_path_factory.mktemp("heard") / "small"))
 
 
-def heard(opened: Opened, found: Balance, events: pd.DataFrame | None = None):  # noqa: ANN201
+def heard(opened: Opened, found: Balance, events: pd.DataFrame | None = None):
     return heard_by_loggers(
         opened.network,
         opened.reduced,
