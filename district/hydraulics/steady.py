@@ -17,10 +17,10 @@ _ROUNDING = 1e-13
 """Share of the largest head or flow that no residual can be asked to fall below."""
 STILL_SHARE = 1e-6
 """Change of flow in the last step, as a share of the largest flow, at which they do."""
-MOST_STEPS = 200
+MOST_STEPS = 300
 _NEARLY = 0.5
 """Change of flows in a step, as a share of them all, after which valves may change."""
-_ALL_AT_ONCE = 20
+_ALL_AT_ONCE = 10
 """Changes of valves after which only the one that breaks its condition most changes."""
 
 
@@ -84,8 +84,9 @@ def _settled(scene: Scene, guess: Guess) -> State:
             and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest)
             and moved.max(initial=0.0) <= STILL_SHARE * largest + SETTLED_L_S
         )
-        if settled or moved.sum() <= _NEARLY * all_flow:
-            following = _following(scene, guess, alone=changes >= _ALL_AT_ONCE)
+        careful = changes >= _ALL_AT_ONCE
+        if settled or (not careful and moved.sum() <= _NEARLY * all_flow):
+            following = _following(scene, guess, alone=careful)
             if (following != guess.doing).any():
                 guess, changes = _restarted(scene, guess, following), changes + 1
                 at = residuals(scene, guess)
