@@ -6,7 +6,7 @@ import numpy as np
 
 from district.errors import UnsettledError
 from district.hydraulics.assembly import Pattern, pattern_of
-from district.hydraulics.model import Model, Openings, Reals, Service, State, Wholes
+from district.hydraulics.model import Kind, Model, Openings, Reals, Service, State, Wholes
 from district.hydraulics.outlets import at_heads, turned
 from district.hydraulics.residuals import Guess, Residuals, Scene, factors_at, residuals, scene_of
 from district.hydraulics.valves import Doing, at_first, at_state, changed, seeping
@@ -36,9 +36,9 @@ def solve(
     """Heads and flows of a model at which every junction and link is in balance.
 
     The global gradient method of Todini & Pilati (1987) in the form of corrections, so that both
-    residuals come down to rounding. A step is halved while the weighted squares of the residuals
-    would grow, as Elhay, Piller, Deuerlein & Simpson (2016, from memory) do where outflow depends
-    on pressure.
+    residuals come down to rounding. Outflows that depend on pressure are sought as flows too, each
+    with the head it loses on its way to the open, so that a step cannot leap over the pressure at
+    which they begin.
 
     Parameters
     ----------
@@ -52,18 +52,20 @@ def solve(
     pattern
         `pattern_of(model)`, made once for all models of the same links and fixed nodes.
 
-    Raises `UnsettledError` naming where the residual is largest, `ValueError` for demands that are
-    no numbers.
+    Raises `UnsettledError` naming where the residual is largest; `ValueError` for demands that are
+    no numbers, openings that let water in, and a pattern of another model.
     """
     if demand_l_s.shape != model.node_id.shape or not np.isfinite(demand_l_s).all():
         raise ValueError("demand_l_s: expected one finite number a node")
     scene = scene_of(model, demand_l_s, openings, service, pattern or pattern_of(model))
-    try:
-        return _settled(scene, _begun(scene, start))
-    except UnsettledError:
-        if start is None:
-            raise
-        return _settled(scene, _begun(scene, None))
+    # A search may wander far before it settles; what comes of that is judged by the residuals.
+    with np.errstate(over="ignore", invalid="ignore"):
+        try:
+            return _settled(scene, _begun(scene, start))
+        except UnsettledError:
+            if start is None:
+                raise
+            return _settled(scene, _begun(scene, None))
 
 
 def _settled(scene: Scene, guess: Guess) -> State:
@@ -131,6 +133,8 @@ def _stepped(scene: Scene, guess: Guess, at: Residuals) -> Guess:
 
 
 def _following(scene: Scene, guess: Guess, *, alone: bool) -> Wholes:
+    if (scene.model.kind == Kind.PIPE).all():
+        return guess.doing
     following, broken = changed(
         scene.model, scene.losses, guess.doing, guess.flow_l_s, guess.head_m
     )

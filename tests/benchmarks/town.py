@@ -12,8 +12,8 @@ from tests.hydraulics.networks import network
 def town(pipes_count: int, seed: int = 7) -> tuple[Model, Reals]:
     """A model of about so many pipes, 2.4 to a junction, and its demands in L/s.
 
-    Three sources feed a grid of wide streets every tenth, narrow ones between; a fifth of the
-    streets is missing, every part that is left hangs together.
+    A source for every 2,000 junctions feeds a grid of streets, wide every tenth, narrow between;
+    most cross streets are missing, and what is left hangs together.
     """
     rng = np.random.default_rng(seed)
     side = round((pipes_count / 1.2) ** 0.5)
@@ -26,7 +26,8 @@ def town(pipes_count: int, seed: int = 7) -> tuple[Model, Reals]:
     down = down[np.union1d(kept, first)]
     links = np.r_[across, down]
     wide = (links // side % 10 == 0).all(axis=1) | (links % side % 10 == 0).all(axis=1)
-    heads = {0: 70.0, side * side // 2: 72.0, side * side - 1: 71.0}
+    feeds = np.linspace(0, side * side - 1, max(3, side * side // 2000)).astype(int)
+    heads = {int(at): 70.0 for at in feeds}
     model = network(
         heads,
         rng.uniform(0.0, 15.0, side * side),

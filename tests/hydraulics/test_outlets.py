@@ -48,3 +48,22 @@ def test_outlets_stop_at_their_ends_and_leave_them() -> None:
     assert again.tolist() == [Runs.PARTLY, Runs.FULLY]
     _, after = turned(outlets, again, flow, low)
     assert after.tolist() == [Runs.PARTLY, Runs.PARTLY]
+
+
+@pytest.mark.parametrize(
+    ("coefficient", "exponent", "service", "said"),
+    [
+        (-0.1, 1.0, Service(), "none below 0"),
+        (0.1, 0.3, Service(), "exponents above 1/3"),
+        (0.1, 1.0, Service(15.0, 15.0), "required_m above"),
+        (0.1, 1.0, Service(0.0, 15.0, 0.2), "exponent above 1/3"),
+    ],
+)
+def test_laws_that_no_search_could_follow_are_refused(
+    coefficient: float, exponent: float, service: Service, said: str
+) -> None:
+    opened = Openings(
+        "power", np.full(3, coefficient), np.full(3, exponent), np.zeros(3), np.zeros(3)
+    )
+    with pytest.raises(ValueError, match=said):
+        outlets_of(MODEL, DEMAND, opened, service, EVERYWHERE)

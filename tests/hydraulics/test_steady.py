@@ -223,17 +223,29 @@ def test_a_warm_start_finds_the_same_in_fewer_steps() -> None:
     assert fresh.factorisations_count == fresh.iterations_count
 
 
-def test_an_impossible_balance_says_where_it_is_furthest_off() -> None:
-    """A pump that would lift by 1e300 m: numbers run out before there is a balance."""
-    model = network(
-        {0: 10.0}, [0.0, 0.0], [(0, 1)], kind=Kind.PUMP, pump=[[1e300, 1e-300, 2.0]],
-        diameter_mm=np.nan,
-    )  # fmt: skip
-    with (
-        np.errstate(all="ignore"),
-        pytest.raises(UnsettledError, match=r"pipe l0 by .* m of head, node n"),
+def test_a_pattern_of_other_pipes_or_sources_is_refused() -> None:
+    model = network({0: 10.0}, [0.0] * 3, [(0, 1), (1, 2)])
+    for other in (
+        network({0: 10.0}, [0.0] * 3, [(0, 1), (1, 2), (0, 2)]),
+        network({1: 10.0}, [0.0] * 3, [(0, 1), (1, 2)]),
     ):
-        solve(model, np.array([0.0, 1.0]), service=Service())
+        with pytest.raises(ValueError, match="same links and fixed heads"):
+            solve(model, np.zeros(3), pattern=pattern_of(other))
+
+
+def test_a_start_that_leads_nowhere_is_given_up() -> None:
+    model = network({0: 50.0}, [0.0, 0.0], [(0, 1)])
+    demand = np.array([0.0, 1.0])
+    state = solve(model, demand)
+    lost = replace(state, flow_l_s=np.array([np.nan]))
+    assert solve(model, demand, start=lost).head_m == pytest.approx(state.head_m)
+
+
+def test_an_impossible_balance_says_where_it_is_furthest_off() -> None:
+    """A demand too large for its losses to be numbers."""
+    model = network({0: 10.0}, [0.0, 0.0], [(0, 1)])
+    with pytest.raises(UnsettledError, match=r"pipe l0 by .* m of head, node n"):
+        solve(model, np.array([0.0, 1e200]))
 
 
 @pytest.mark.parametrize("demand", [np.array([0.0, np.nan]), np.zeros(3)])
