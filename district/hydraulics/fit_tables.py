@@ -20,9 +20,9 @@ MOST_LEFT_M = 1.5
 """One that is further off is no evidence, however steep its course. Assumption."""
 TOLD_SHARE = 0.9
 """A group rests on readings where they narrow it to this share of what it was before, or less."""
-DOUBTFUL = 1.7
-"""Stated variances of roughness and use multiplied by more than this speak against the map: 2 of
-30 random zones drawn right did, and 11 of 12 with a busy main drawn shut (regression values)."""
+DOUBTFUL = 2.5
+"""Stated variances of roughness and use multiplied by more than this speak against the map: 1 of
+16 random zones drawn right did, and 11 of 16 with a busy main drawn shut (regression values)."""
 _Z_95 = 1.96
 
 

@@ -24,7 +24,7 @@ USUAL_ERROR_M = 0.1
 _ERRORS_M = (0.01, 10.0)
 """The least and the most they can be: loggers' steps are coarser than the least."""
 _DOUBTS = (1.0, 50.0)
-_FACTORS = (3.0, 3.0, 1.6)
+_FACTORS = (3.0, 3.0, 3.0)
 """Of noise, common part and doubt: in two of three districts they lie within such a factor of what
 is usual. Assumption."""
 _HEAVY = 4.0
