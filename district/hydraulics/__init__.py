@@ -14,6 +14,7 @@ from district.hydraulics.sensitivity import (
     sensitivity,
 )
 from district.hydraulics.steady import solve
+from district.hydraulics.tanks import Tanks
 from district.hydraulics.water import Calibrated, Demands, Drawn
 
 __all__ = [
@@ -29,6 +30,7 @@ __all__ = [
     "Sensitivity",
     "Service",
     "State",
+    "Tanks",
     "calibrate",
     "delivered_share",
     "draw_model",

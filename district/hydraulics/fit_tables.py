@@ -22,7 +22,7 @@ TOLD_SHARE = 0.9
 """A group rests on readings where they narrow it to this share of what it was before, or less."""
 DOUBTFUL = 2.5
 """Stated variances of roughness and use multiplied by more than this speak against the map: 1 of
-16 random zones drawn right did, and 11 of 16 with a busy main drawn shut (regression values)."""
+76 random zones drawn right did, and 11 of 16 with a busy main drawn shut (regression values)."""
 _Z_95 = 1.96
 
 
