@@ -9,6 +9,7 @@ import pytest
 
 from district.hydraulics.fit_tables import Fit, doubted, group_table, judged, no_fit
 from district.hydraulics.model import Reals
+from district.hydraulics.update import Offsets
 from district.schema import check
 from district.schema.located import CALIBRATION, LOGGER_CHECKS
 from tests.hydraulics.known_zone import known_zone
@@ -26,8 +27,7 @@ def _fit(missed_m: Reals | float = 0.05) -> Fit:
         hours_count=np.full((4, COUNT), 12),
         before_m=measured - 1.0,
         after_m=measured + missed_m * np.array([1, -1, 1, -1])[:, None],
-        offset_m=np.full(COUNT, 0.4),
-        offset_spread_m=np.full(COUNT, 0.1),
+        offset=Offsets(np.full(COUNT, 0.4), np.full(COUNT, 0.3), np.full(COUNT, 0.1)),
     )
 
 
@@ -43,6 +43,7 @@ def test_a_logger_is_told_before_and_after_and_beside_a_flat_line() -> None:
     assert row["after_m"] == pytest.approx(0.05)
     # By hand: mean -1.25, deviations 1.25, 0.75, 0.25, -2.25; root of 7.25 / 4.
     assert row["course_m"] == pytest.approx(np.sqrt(7.25 / 4))
+    assert row["offset_m"] == 0.3
     assert row["offset_m_high"] - row["offset_m_low"] == pytest.approx(2 * 1.96 * 0.1)
 
 

@@ -48,19 +48,26 @@ def by() -> Weighed:
 def _by_hand(by: Weighed, left: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Mean and covariance of roughness of links 0 to 3 and offsets, by the normal equations.
 
-    Unknowns: links, use deviations, offsets, common part of each state and zone.
+    Unknowns: links, use deviations, offsets, heads of zones, common part of each state and zone.
     """
     at, learnt = by.readings, by.learnt
     member = at.member.toarray()[:4]
     roughness = learnt.doubt_index * (
         GROUP_SPREAD**2 * member @ member.T + ALL_SPREAD**2 + PIPE_SPREAD**2 * np.eye(4)
     )
-    alike = at.zone[:, None] == at.zone
-    offset = np.diag(learnt.offset_m**2) + ZONE_SPREAD_M**2 * alike
+    offset = np.diag([*learnt.offset_m**2, ZONE_SPREAD_M**2, ZONE_SPREAD_M**2])
     common = np.array([[(s, z) == (k, at.zone[g]) for s in range(STATES) for z in range(2)]
                        for k, g in zip(at.state, at.logger, strict=True)], dtype=float)  # fmt: skip
-    slopes = np.hstack([at.roughness_m[:, :4], at.use_m, np.eye(LOGGERS)[at.logger], common])
-    sizes = [4, 6, LOGGERS, 2 * STATES]
+    slopes = np.hstack(
+        [
+            at.roughness_m[:, :4],
+            at.use_m,
+            np.eye(LOGGERS)[at.logger],
+            np.eye(2)[at.zone[at.logger]],
+            common,
+        ]
+    )
+    sizes = [4, 6, LOGGERS + 2, 2 * STATES]
     precision = np.zeros((sum(sizes), sum(sizes)))
     blocks = [roughness, learnt.doubt_index * np.eye(6), offset, learnt.common_m**2 * np.eye(8)]
     edge = np.cumsum([0, *sizes])
@@ -76,9 +83,10 @@ def test_it_is_the_least_squares_of_all_unknowns_together(by: Weighed) -> None:
     mean, covariance = _by_hand(by, left)
     np.testing.assert_allclose(log_roughness(by, left)[:4], mean[:4], atol=1e-8)
     assert log_roughness(by, left)[4] == 0.0
-    value, spread = offsets(by, left)
-    np.testing.assert_allclose(value, mean[10:13], atol=1e-8)
-    np.testing.assert_allclose(spread, np.sqrt(np.diag(covariance)[10:13]), rtol=1e-6)
+    found = offsets(by, left)
+    np.testing.assert_allclose(found.own_m, mean[10:13], atol=1e-8)
+    np.testing.assert_allclose(found.together_m, mean[10:13] + mean[[13, 13, 14]], atol=1e-8)
+    np.testing.assert_allclose(found.own_spread_m, np.sqrt(np.diag(covariance)[10:13]), rtol=1e-6)
     weight = np.array([[0.3, 0.7, 0.0, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5, 0.0]])
     value, after, before = mean_factors(by, weight, left)
     np.testing.assert_allclose(value, weight[:, :4] @ mean[:4], atol=1e-8)
