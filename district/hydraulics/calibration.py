@@ -105,7 +105,7 @@ def _fitted(
         if np.abs(step).max(initial=0.0) < _STILL:
             break
     by, left = _weighed(drawn, seen, at, use_m, known, member, log, learnt)
-    offset, offset_spread = offsets(by, left)
+    offset = offsets(by, left)
     rng = np.random.default_rng(_SEED)
     drawn_logs = roughness_draws(by, left, rng=rng, count=draws_count)
     weight = member.T.toarray() * drawn.model.length_m
@@ -116,14 +116,13 @@ def _fitted(
         hours_count=seen.hours_count,
         before_m=first.head_m,
         after_m=at.head_m,
-        offset_m=offset,
-        offset_spread_m=offset_spread,
+        offset=offset,
     )
     loggers, usable, reason = judged(fit)
     return Calibrated(
         drawn=replace(drawn, model=replace(drawn.model, roughness=told * np.exp(log))),
         roughness=told * np.exp(np.clip(drawn_logs, -_MOST_LOG, _MOST_LOG)),
-        offset_m=np.where(known.any(axis=0), offset, np.nan),
+        offset_m=np.where(known.any(axis=0), offset.together_m, np.nan),
         groups=group_table(drawn, names, weight, mean_factors(by, weight, left)),
         loggers=loggers,
         usable=usable,

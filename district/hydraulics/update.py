@@ -74,6 +74,16 @@ class Learnt:
 
 
 @dataclass(frozen=True, eq=False)
+class Offsets:
+    """By logger (G): `together_m` reads above the model, its zone's head as fed included; `own_m`
+    of it is the logger's own, with its standard deviation `own_spread_m`."""
+
+    together_m: Reals
+    own_m: Reals
+    own_spread_m: Reals
+
+
+@dataclass(frozen=True, eq=False)
 class Weighed:
     """Readings with the covariance of their errors, factored.
 
@@ -143,12 +153,14 @@ def mean_factors(by: Weighed, weight: Reals, left_m: Reals) -> tuple[Reals, Real
     return to @ by.solved(left_m), np.sqrt(np.maximum(after, 0.0)), np.sqrt(before)
 
 
-def offsets(by: Weighed, left_m: Reals) -> tuple[Reals, Reals]:
-    """Mean and standard deviation of each logger's offset (G)."""
-    prior = _offset_covariance(by.readings, by.learnt)
-    to = prior[:, by.readings.logger]
-    after = np.diag(prior) - np.einsum("gk,kg->g", to, by.solved(to.T))
-    return to @ by.solved(left_m), np.sqrt(np.maximum(after, 0.0))
+def offsets(by: Weighed, left_m: Reals) -> Offsets:
+    """What of `left_m` is the loggers' offsets."""
+    at, weight = by.readings, by.solved(left_m)
+    together = _offset_covariance(at, by.learnt)[:, at.logger]
+    prior = by.learnt.offset_m**2
+    own = prior[:, None] * (np.arange(len(prior))[:, None] == at.logger)
+    after = prior - np.einsum("gk,kg->g", own, by.solved(own.T))
+    return Offsets(together @ weight, own @ weight, np.sqrt(np.maximum(after, 0.0)))
 
 
 def roughness_draws(by: Weighed, left_m: Reals, *, rng: np.random.Generator, count: int) -> Reals:

@@ -96,11 +96,12 @@ class Calibrated:
         K draws of what the roughness of each link may be instead, given the readings; groups of
         links keep together.
     offset_m (G)
-        by which each logger (order of `drawn.logger_id`) reads too high; NaN where it has none.
+        by which each logger (order of `drawn.logger_id`) reads above the fitted model: its own
+        offset and that of the head its zone is fed with. NaN where it was not compared.
     groups
         table CALIBRATION of `schema.located`.
     loggers
-        table LOGGER_CHECKS of `schema.located`.
+        table LOGGER_CHECKS of `schema.located`; offsets there are the loggers' own.
     usable (G)
         loggers whose course the model explains well enough to be evidence.
     reason
