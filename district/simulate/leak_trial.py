@@ -24,7 +24,7 @@ from district.simulate.leak_trial_network import (
 )
 from district.simulate.leak_trial_readings import event_of, read_flows, read_pressures, zone_of
 from district.simulate.leak_trial_streets import draw_streets_of_zone
-from district.simulate.leak_trial_use import HOURS, draw_use, reference_use
+from district.simulate.leak_trial_use import HOURS, draw_use, reference_use, wander
 from district.simulate.leak_trial_water import (
     Hours,
     TrueZone,
@@ -34,7 +34,9 @@ from district.simulate.leak_trial_water import (
     true_zone,
 )
 
-_METER_ERROR_PERCENT = 2.0
+_NIGHT_HOURS = (2, 3)
+_OFFSET_SPREAD_M = 0.8
+"""Of what a logger reads too much for good, the level of its gauge included. Assumption."""
 _PEAK_LOSS_M = (2.0, 15.0)
 
 
@@ -126,6 +128,7 @@ def draw_leak_trials(
         pipes_count=pipes_count,
         loggers_count=loggers_count,
         leaks_count=leaks_count * trials_count,
+        leak_l_s=leak_l_s,
         loops_share=loops_share,
         metered_share=metered_share,
         wrong_valve=wrong_valve,
@@ -141,6 +144,7 @@ def _scene(
     pipes_count: int,
     loggers_count: int,
     leaks_count: int,
+    leak_l_s: float,
     loops_share: float,
     metered_share: float,
     wrong_valve: bool,
@@ -157,7 +161,7 @@ def _scene(
     drawn = with_bores(drawn, peak_loss_m=float(np.exp(rng.uniform(*np.log(_PEAK_LOSS_M)))))
     hazard = draw_hazard(rng, drawn)
     breaks = draw_breaks(rng, drawn, hazard)
-    places = draw_places(rng, drawn, hazard, count=leaks_count)
+    places = draw_places(rng, drawn, hazard, count=leaks_count, flow_l_s=leak_l_s)
     valve = draw_wrong_valve(rng, drawn, apart=places["pipe"].to_numpy()) if wrong_valve else None
     head_m = float(np.round(drawn.nodes["elevation_m"].max() + rng.uniform(40.0, 60.0), 1))
     zone = true_zone(
@@ -178,69 +182,70 @@ def _trial(
 ) -> LeakTrial:
     drawn, zone = scene.drawn, scene.zone
     first, after = int(rng.integers(14, 36)), int(rng.integers(7, 29))
-    days = pd.date_range(
-        f"{YEAR}-03-03", periods=first + after, freq="D", unit="us"
-    ) + pd.Timedelta(days=int(rng.integers(0, 200)))
+    start = pd.Timestamp(f"{YEAR}-03-03") + pd.Timedelta(days=int(rng.integers(0, 200)))
+    days = pd.date_range(start, periods=first + after, freq="D", unit="us")
     use = draw_use(rng, drawn, days)
     opened = leaking(zone, use.usual_l_s, leaks, np.full(len(leaks), leak_l_s))
     with_leak = solved_hours(zone, use.usual_l_s, opened, near=scene.usual)
     # It begins at some hour of the day before its first night.
-    began = first * HOURS - int(rng.integers(0, HOURS))
-    runs = np.arange(len(use.reference)) >= began
+    runs = np.arange(len(use.reference)) >= first * HOURS - rng.integers(0, HOURS)
     departure = use.drawn_l_s - use.usual_l_s[use.reference]
-    head, flow = (
-        np.where(runs[:, None], *both)
-        for both in zip(
-            single_hours(with_leak, use.reference, departure),
-            single_hours(scene.usual, use.reference, departure),
-            strict=True,
-        )
+    running, usual = (
+        single_hours(hours, use.reference, departure) for hours in (with_leak, scene.usual)
     )
-    level = along(drawn, drawn.nodes["elevation_m"].to_numpy(), drawn.loggers)
-    source = _source_wander(rng, len(days))
-    constant = rng.normal(0.0, 0.8, len(drawn.loggers))
-    off = np.tile(constant, (len(head), 1))
-    off[first * HOURS :, rng.integers(len(drawn.loggers))] += offset_m
-    sensor_id = drawn.loggers["sensor_id"]
-    pressures = read_pressures(rng, days, sensor_id, head + source[:, None] - level, off)
-    zone_flows = read_flows(
-        rng, days, drawn.meters["meter_id"], flow, error_percent=_METER_ERROR_PERCENT
-    )
+    head, flow = (np.where(runs[:, None], *both) for both in zip(running, usual, strict=True))
+    offset = rng.normal(0.0, _OFFSET_SPREAD_M, len(drawn.loggers))
+    read = np.tile(offset, (len(head), 1))
+    read[first * HOURS :, rng.integers(len(drawn.loggers))] += offset_m
+    level = drawn.nodes["elevation_m"].to_numpy()
+    pressure = head + _source_wander(rng, len(days))[:, None] - along(drawn, level, drawn.loggers)
+    zone_flows = read_flows(rng, days, drawn.meters["meter_id"], flow)
     users = drawn.taps.loc[drawn.taps["meter_id"] != "", "meter_id"]
-    user_flows = read_flows(rng, days, users, use.metered_l_s, error_percent=_METER_ERROR_PERCENT)
     inflow = zone_flows.groupby(["day", "hour"])["flow_l_s"].sum().to_numpy()
     events = event_of(rng, days, inflow, first)
-    peak = int(np.argmax(use.usual_l_s.sum(axis=1)))
-    fed = scene.usual.head_m[peak, len(drawn.loggers) + 1 :: 2].max()
+    by_night = scene.usual.states[_NIGHT_HOURS[0]].head_m[: drawn.source] - level[: drawn.source]
     return LeakTrial(
         network=scene.network,
         breaks=scene.breaks,
-        zones=zone_of(events),
+        zones=zone_of(events, pressure_m=float(by_night.mean())),
         events=events,
-        hourly_flows=pd.concat([zone_flows, user_flows], ignore_index=True),
-        hourly_pressures=pressures,
+        hourly_flows=pd.concat(
+            [zone_flows, read_flows(rng, days, users, use.metered_l_s)], ignore_index=True
+        ),
+        hourly_pressures=read_pressures(rng, days, drawn.loggers["sensor_id"], pressure, read),
         settings=scene.settings,
         year=YEAR,
-        leaks=scene.places.iloc[leaks]
-        .assign(
-            pipe_id=lambda p: drawn.pipes.index.to_numpy()[p["pipe"]],
-            flow_l_s=with_leak.leak_l_s[[2, 3]].mean(axis=0)[leaks],
-        )[["kind", "pipe_id", "share", "flow_l_s"]]
-        .reset_index(drop=True),
+        leaks=_true_leaks(scene, leaks, with_leak),
         first=days[first],
         roughness=drawn.pipes["roughness_index"].to_numpy(),
         use_l_s=drawn.taps["mean_l_s"].to_numpy(),
-        offset_m=pd.Series(constant, index=sensor_id.to_numpy()),
+        offset_m=pd.Series(offset, index=drawn.loggers["sensor_id"].to_numpy()),
         model=zone.model,
         valve=scene.valve,
-        peak_loss_m=float(fed - scene.usual.head_m[peak, : len(drawn.loggers)].min()),
+        peak_loss_m=_peak_loss_m(scene, use.usual_l_s),
     )
 
 
+def _true_leaks(scene: _Scene, leaks: Any, with_leak: Hours) -> pd.DataFrame:
+    own = scene.places.iloc[leaks].reset_index(drop=True)
+    return pd.DataFrame(
+        {
+            "kind": own["kind"],
+            "pipe_id": scene.drawn.pipes.index.to_numpy()[own["pipe"]],
+            "share": own["share"],
+            "flow_l_s": with_leak.leak_l_s[list(_NIGHT_HOURS)].mean(axis=0)[leaks],
+        }
+    )
+
+
+def _peak_loss_m(scene: _Scene, use_l_s: Reals) -> float:
+    """Between the highest zone meter and the lowest logger in the hour of most use."""
+    head = scene.usual.head_m[int(np.argmax(use_l_s.sum(axis=1)))]
+    loggers = len(scene.drawn.loggers)
+    return float(head[loggers + 1 :: 2].max() - head[:loggers].min())
+
+
 def _source_wander(rng: np.random.Generator, days_count: int) -> Reals:
-    """Head of the source about its mean, hour by hour: 0.15 m by day, 0.05 m by hour."""
-    steps = rng.normal(0.0, 0.15, days_count)
-    level = np.zeros(days_count)
-    for day in range(days_count):
-        level[day] = (0.7 * level[day - 1] if day else 0.0) + 0.71 * steps[day]
-    return np.asarray(np.repeat(level, HOURS) + rng.normal(0.0, 0.05, days_count * HOURS))
+    """Head of the source about its mean, m, hour by hour: 0.15 by day, 0.05 by hour. Assumption."""
+    by_day = wander(rng, 0.15, 0.7, (1, days_count))[0]
+    return np.asarray(np.repeat(by_day, HOURS) + rng.normal(0.0, 0.05, days_count * HOURS))

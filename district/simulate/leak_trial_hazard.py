@@ -26,6 +26,14 @@ _SERVICE_PER_YEAR = 0.003
 _PRIVATE_PER_M_YEAR = 0.002 / 15
 """Bursts of one connection, and of a metre of private pipe. Source: Lambert, Brown, Takizawa &
 Weimer 1999, J Water SRT - Aqua 48(6) 227 (from memory)."""
+_MAIN_L_S = ((0.95, 12.0 / 3.6), (0.05, 6.0 / 3.6))
+_SERVICE_L_S = ((1.0, 1.6 / 3.6),)
+"""Share and mean flow of bursts at 50 m, of mains and of connections. Same source (from memory;
+mains: reported, and found by a survey)."""
+_FLOW_SPREAD = 0.8
+_OTHER_SHARE, _OTHER_L_S, _OTHER_SPREAD = 0.2, 1.2, 1.5
+"""Spread of the logarithm of a burst's flow, and leaks that are no such burst, of any size whether
+on a main or not. Assumptions."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,11 +87,19 @@ def draw_breaks(rng: np.random.Generator, drawn: ZoneMap, hazard: Hazard) -> pd.
 
 
 def draw_places(
-    rng: np.random.Generator, drawn: ZoneMap, hazard: Hazard, *, count: int
+    rng: np.random.Generator, drawn: ZoneMap, hazard: Hazard, *, count: int, flow_l_s: float
 ) -> pd.DataFrame:
-    """Draw leaks: kind ('main' or 'service'), pipe (row of pipes), share along it; any place at
-    its own rate, on a main anywhere along it, of a connection where it leaves its main."""
-    rate = np.concatenate([hazard.mains_per_year, hazard.taps_per_year])
+    """Draw leaks of one flow: kind ('main' or 'service'), pipe (row of pipes), share along it.
+
+    Any place at its own rate and as likely as the flow is there: bursts of mains pass more than
+    those of connections. On a main anywhere along it, of a connection where it leaves its main.
+    """
+    rate = np.concatenate(
+        [
+            hazard.mains_per_year * _density(flow_l_s, _MAIN_L_S),
+            hazard.taps_per_year * _density(flow_l_s, _SERVICE_L_S),
+        ]
+    )
     at: Wholes = rng.choice(len(rate), size=count, p=rate / rate.sum())
     mains = len(hazard.mains_per_year)
     main = at < mains
@@ -95,6 +111,21 @@ def draw_places(
             "share": np.where(main, rng.uniform(0.01, 0.99, count), tap["share"].to_numpy()),
         }
     )
+
+
+def _density(flow_l_s: float, bursts: tuple[tuple[float, float], ...]) -> float:
+    """Of the logarithm of a leak's flow, up to a constant; each flow is a lognormal's mean."""
+    log = np.log(flow_l_s)
+    own = sum(
+        share * _normal(log - np.log(usual) + _FLOW_SPREAD**2 / 2, _FLOW_SPREAD)
+        for share, usual in bursts
+    )
+    other = _normal(log - np.log(_OTHER_L_S), _OTHER_SPREAD)
+    return (1 - _OTHER_SHARE) * own + _OTHER_SHARE * other
+
+
+def _normal(off: float, spread: float) -> float:
+    return float(np.exp(-((off / spread) ** 2) / 2) / spread)
 
 
 def _unlike(rng: np.random.Generator, shape: float, count: int) -> Reals:

@@ -13,6 +13,7 @@ from district.simulate.leak_trial_streets import Streets
 
 SOURCE, ZONE = "Source", "Z01"
 YEAR = 2025
+METER_ERROR_PERCENT = 2.0
 _LAID = (
     (1900, 1940, ("cast_iron",)),
     (1940, 1968, ("cast_iron", "asbestos_cement", "steel")),

@@ -13,7 +13,13 @@ import shapely
 
 from district.hydraulics.model import Reals, Wholes
 from district.network import Network
-from district.simulate.leak_trial_map import SOURCE, ZONE, ZoneMap, textbook_roughness
+from district.simulate.leak_trial_map import (
+    METER_ERROR_PERCENT,
+    SOURCE,
+    ZONE,
+    ZoneMap,
+    textbook_roughness,
+)
 
 _CRS = 32630
 _BESIDE_M = 8.0
@@ -104,7 +110,7 @@ def network_of_zone(
             downstream_cell_id=ZONE,
             role="inlet",
             kind="electromagnetic",
-            error_percent=2.0,
+            error_percent=METER_ERROR_PERCENT,
         ),
         connections=_layer(
             taps[["connection_id", "properties", "use_class", "private_pipe_m", "meter_id"]].assign(
@@ -137,7 +143,7 @@ def network_of_zone(
                     "meter_id": [*meters["meter_id"], *users["meter_id"]],
                     "role": ["inlet"] * len(meters) + ["customer"] * len(users),
                     "kind": "electromagnetic",
-                    "error_percent": 2.0,
+                    "error_percent": METER_ERROR_PERCENT,
                     "cell_id": [""] * len(meters) + [ZONE] * len(users),
                     "pipe_id": "",
                     "pipe_bore_mm": np.nan,

@@ -11,7 +11,7 @@ from district.hydraulics.model import Reals
 from district.schema.columns import Table
 from district.schema.outputs import EVENTS, ZONES
 from district.settings import Settings
-from district.simulate.leak_trial_map import ZONE
+from district.simulate.leak_trial_map import METER_ERROR_PERCENT, ZONE
 from district.simulate.leak_trial_use import HOURS
 
 _NIGHT = (2, 3)
@@ -49,7 +49,8 @@ def read_flows(
     days: pd.DatetimeIndex,
     meter_id: Any,
     flow_l_s: Reals,
-    error_percent: float,
+    *,
+    error_percent: float = METER_ERROR_PERCENT,
 ) -> pd.DataFrame:
     """Table HOURLY_FLOWS of true flows (T, M): each meter is off by its own share (95 % within
     `error_percent`), and each hour by 0.2 %."""
@@ -86,12 +87,12 @@ def event_of(
     return _one_row(EVENTS, {**named, **kind, **when, **size_l_s, "growth_l_s_d": 0.0})
 
 
-def zone_of(event: pd.DataFrame) -> pd.DataFrame:
+def zone_of(event: pd.DataFrame, *, pressure_m: float) -> pd.DataFrame:
     """Table ZONES: the excess is the event's, known half as well at best."""
     size, low = float(event["size_l_s"].iloc[0]), float(event["size_l_s_low"].iloc[0])
     low = min(low, 0.5 * size)
     excess = _limits("excess_l_s", size, low, 2.0 * size - low)
-    return _one_row(ZONES, {"cell_id": ZONE, "name": ZONE, **excess})
+    return _one_row(ZONES, {"cell_id": ZONE, "name": ZONE, "pressure_m": pressure_m, **excess})
 
 
 def _error(nights: Reals) -> float:

@@ -72,9 +72,9 @@ def draw_use(rng: np.random.Generator, drawn: ZoneMap, days: pd.DatetimeIndex) -
     """
     taps, shape = drawn.taps, (len(drawn.taps), len(days))
     weekend = (days.day_of_week.to_numpy() >= 5).astype(np.int64)
-    own = 1.0 + _wander(rng, 0.2, 0.9, shape) + rng.normal(0.0, 0.3, shape)
+    own = 1.0 + wander(rng, 0.2, 0.9, shape) + rng.normal(0.0, 0.3, shape)
     own = own.clip(0.0) * taps["mean_l_s"].to_numpy()[:, None]
-    together = 1.0 + _wander(rng, 0.04, 0.6, (1, len(days))).T
+    together = 1.0 + wander(rng, 0.04, 0.6, (1, len(days))).T
     together = together * rng.normal(1.0, 0.02, (len(days), HOURS))
     courses = {c: (_course(c)[weekend] * together).clip(0.0) for c in _CLASSES}
 
@@ -93,6 +93,16 @@ def draw_use(rng: np.random.Generator, drawn: ZoneMap, days: pd.DatetimeIndex) -
     return ZoneUse(reference, reference_use(drawn), total, read)
 
 
+def wander(
+    rng: np.random.Generator, spread_share: float, kept_share: float, shape: tuple[int, int]
+) -> Reals:
+    """First-order wander along the second axis about 0, of standard deviation `spread_share`, of
+    which `kept_share` stays from day to day."""
+    steps = rng.normal(0.0, spread_share, shape)
+    steps[:, 1:] *= np.sqrt(1.0 - kept_share**2)
+    return np.asarray(lfilter([1.0], [1.0, -kept_share], steps, axis=1))
+
+
 def _course(use_class: str) -> Reals:
     """Use of each hour over the mean of a weekday: (2, 24), weekday and weekend."""
     by_hour = course(use_class).reshape(HOURS, -1).mean(axis=1)
@@ -105,13 +115,6 @@ def _at_nodes(drawn: ZoneMap, mean_l_s: Reals) -> dict[str, Reals]:
     """Use of each class at the nodes, (D, N), of that of the connections, (connections, D)."""
     shares, use = tap_shares(drawn).T.tocsr(), drawn.taps["use_class"].to_numpy()
     return {c: (shares @ (mean_l_s * (use == c)[:, None])).T for c in _CLASSES}
-
-
-def _wander(rng: np.random.Generator, spread: float, kept: float, shape: tuple[int, int]) -> Reals:
-    """A first-order wander along the second axis about 0, of which `kept` stays from day to day."""
-    steps = rng.normal(0.0, spread, shape)
-    steps[:, 1:] *= np.sqrt(1.0 - kept**2)
-    return np.asarray(lfilter([1.0], [1.0, -kept], steps, axis=1))
 
 
 def _in_single_draws(rng: np.random.Generator, mean_l_s: Reals) -> Reals:

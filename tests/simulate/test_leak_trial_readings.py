@@ -68,8 +68,9 @@ def test_the_size_of_an_event_holds_the_true_rise_in_its_limits() -> None:
 
 def test_the_tables_are_those_of_the_schema() -> None:
     event = event_of(np.random.default_rng(1), DAYS, night_flows(1, rise_l_s=1.0, first=25), 25)
-    zones = zone_of(event)
+    zones = zone_of(event, pressure_m=45.0)
     assert list(event.columns) == list(EVENTS.names())
     assert list(zones.columns) == list(ZONES.names())
     assert zones["excess_l_s_low"].iloc[0] < zones["excess_l_s"].iloc[0]
+    assert zones["pressure_m"].to_list() == [45.0]
     assert event["state"].to_list() == ["open"]

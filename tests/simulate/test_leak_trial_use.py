@@ -10,7 +10,7 @@ import pytest
 
 from district.simulate.leak_trial_map import ZoneMap, furnish
 from district.simulate.leak_trial_streets import draw_streets_of_zone
-from district.simulate.leak_trial_use import draw_use, reference_use, tap_shares
+from district.simulate.leak_trial_use import draw_use, reference_use, tap_shares, wander
 
 DAYS = pd.date_range("2025-03-03", periods=28)  # Begins on a Monday.
 
@@ -80,3 +80,9 @@ def test_a_zone_without_meters_read_by_the_hour() -> None:
     use = draw_use(np.random.default_rng(3), zone_map(0.0), DAYS)
     assert use.metered_l_s.shape == (28 * 24, 0)
     assert use.drawn_l_s.sum() > 0
+
+
+def test_a_wander_keeps_its_spread_and_its_memory() -> None:
+    drawn = wander(np.random.default_rng(1), 0.2, 0.9, (4000, 30))
+    assert drawn.std(axis=0) == pytest.approx(0.2, rel=0.06)
+    assert np.corrcoef(drawn[:, 10], drawn[:, 11])[0, 1] == pytest.approx(0.9, abs=0.02)
