@@ -73,6 +73,8 @@ def test_a_model_that_is_no_evidence_is_not_heard(heard_of: Make) -> None:
     assert hear(replace(heard, calibrated=replace(heard.calibrated, reason="It fits badly."))) == {}
     assert hear(replace(heard, pressures=heard.pressures.iloc[:0])) == {}
     assert hear_zones(heard, [], empty(EVENTS), **ASKED) == {}
+    elsewhere = replace(site(heard), cell_id="V9")
+    assert hear_zones(heard, [elsewhere], empty(EVENTS), **ASKED) == {}
 
 
 def test_without_a_usable_logger_places_are_still_judged(heard_of: Make) -> None:
