@@ -6,4 +6,12 @@ from district.locate.posterior import spread
 from district.locate.pressure_days import days_wanted
 from district.locate.spots import Heard, Seen, spots_of
 
-__all__ = ["Heard", "Seen", "days_wanted", "locate_leaks", "look_ahead", "spots_of", "spread"]
+__all__ = [
+    "Heard",
+    "Seen",
+    "days_wanted",
+    "locate_leaks",
+    "look_ahead",
+    "spots_of",
+    "spread",
+]

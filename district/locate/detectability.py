@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
 from district.locate.expected_walk import sampled_by
 from district.locate.listening import covariance, signs_of
-from district.locate.outlook import Outlook, limits, walks
+from district.locate.outlook import Outlook, limits, over_leaks, walks
 from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.locate.shown import alarm_limit, errors_needed, independent_count
@@ -42,31 +44,22 @@ def detectability(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
 
 def zone_reach(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
     """Table ZONE_REACH: for leaks of `REACH_L_S`, what share would be shown and the walk."""
-    rows = []
+    rows: list[dict[str, Any]] = []
     for zone in zones:
         if zone.leaks_per_year.sum() <= 0:
             continue
         smallest = np.nan_to_num(_smallest(zone, settings)[0][0], nan=np.inf)
         leaks, weight = sampled_by(zone.leaks_per_year, _LEAKS)
-        moved = zone.drawn_per_year[leaks] / np.maximum(zone.leaks_per_year[leaks], 1e-30)[:, None]
+        mains = float(zone.length_m.sum())
         for size in REACH_L_S:
-            shown = zone.leaks_per_year[smallest <= size].sum()
-            walked, spread = walks(zone, size, leaks=leaks)
-            share = walked / zone.length_m.sum()
-            by_prior = (weight[:, None] * moved * share[:, None]).sum(axis=0)
-            by_prior /= (weight[:, None] * moved).sum(axis=0)
-            # Draws of the model move all pipes of a zone much alike: their spreads do not average.
-            wide = np.hypot(np.log(by_prior).std(), np.average(spread, weights=weight))
-            middle = np.average(share, weights=weight)
-            low, high = limits(np.array([middle]), np.array([wide]), most_m=1.0)
+            shown = zone.leaks_per_year[smallest <= size].sum() / zone.leaks_per_year.sum()
+            walk = over_leaks(zone, leaks, weight, *walks(zone, size, leaks=leaks))
             rows.append(
                 {
                     "cell_id": zone.cell_id,
                     "leak_l_s": size,
-                    "shown_share": min(1.0, float(shown / zone.leaks_per_year.sum())),
-                    "walk_share": float(middle),
-                    "walk_share_low": float(low[0]),
-                    "walk_share_high": float(high[0]),
+                    "shown_share": min(1.0, float(shown)),
+                    **{f"walk_share{e}": x / mains for e, x in zip(_ENDS, walk, strict=True)},
                 }
             )
     return pd.DataFrame(rows, columns=list(ZONE_REACH.names()))
@@ -74,9 +67,9 @@ def zone_reach(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
 
 def _of_zone(zone: Outlook, settings: Settings) -> pd.DataFrame:
     smallest, shown_by = _smallest(zone, settings)
-    walked, spread = walks(zone, settings.locate.leak_l_s)
+    walked, drawn = walks(zone, settings.locate.leak_l_s)
+    walk = (walked, *limits(zone, walked, np.log(drawn).std(axis=0)))
     mains = float(zone.length_m.sum())
-    walk = (walked, *limits(walked, spread, most_m=mains))
     return pd.DataFrame(
         {
             "pipe_id": list(zone.pipe_id),

@@ -14,7 +14,13 @@ from district.hydraulics import head_sensitivity, pattern_of, solve
 from district.hydraulics.model import Model, Reals, State, Wholes
 from district.hydraulics.water import Demands, Drawn
 from district.locate.listening import Listening, Singles
-from district.locate.logger_noise import logger_noise, noise_of_change, quiet_runs, usual_hours
+from district.locate.logger_noise import (
+    logger_noise,
+    metered_cells,
+    noise_of_change,
+    quiet_runs,
+    usual_hours,
+)
 from district.locate.outlook import DRAWS
 from district.locate.pressure_hours import BLOCKS_COUNT
 from district.locate.pressure_residuals import usual_use
@@ -25,6 +31,9 @@ PLACES, ZONE_PLACES = 120, 40
 _LEAST_PLACES = 6
 _FELT_M, _FELT_SHARE, _MOST_LOGGERS = 0.002, 0.02, 40
 _SEED = 19_471_116
+_BLOCKS = range(BLOCKS_COUNT)
+# Even steps through a normal variable, in an order that follows nothing else.
+_EVEN: Reals = np.array([-0.49, 0.89, -1.53, 0.16, 1.53, -0.89, 0.49, -0.16])
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,17 +62,18 @@ def hear_zones(
 ) -> dict[str, Listening]:
     """How leaks show at loggers, by cell_id; nothing where model, flows or pressures are no help.
 
-    Parameters: `sites` of zones whose inflow is metered; `events` table EVENTS, whose changes part
+    Parameters: `sites` of zones, of which those are heard whose inflow is metered by the hour:
+    without it a leak cannot be told from use; `events` table EVENTS, whose changes part
     the days that tell the noise; `nights_count` after a leak, held against the four weeks before.
     A leak moves flow from the zone's usual use to its own place. Heads are taken as linear about
     the usual draw of each block of the day. Draws: roughness as calibrated, and how the zone's
     use is spread.
     """
     calibrated, demands = heard.calibrated, heard.demands
-    known = None
-    if not calibrated.reason and sites:
-        known = usual_hours(demands, heard.pressures, calibrated.drawn.logger_id)
-    if known is None:
+    known = usual_hours(demands, heard.pressures, calibrated.drawn.logger_id)
+    metered = {str(c) for c in np.asarray(demands.cell_id)[metered_cells(demands)]}
+    sites = [site for site in sites if site.cell_id in metered]
+    if known is None or calibrated.reason or not sites:
         return {}
     hours, days = known
     drawn = calibrated.drawn
@@ -102,11 +112,6 @@ def hear_zones(
             shares,
         )
     return told
-
-
-_BLOCKS = range(BLOCKS_COUNT)
-# Even steps through a normal variable, in an order that follows nothing else.
-_EVEN: Reals = np.array([-0.49, 0.89, -1.53, 0.16, 1.53, -0.89, 0.49, -0.16])
 
 
 def _flat(by_block: Any) -> Singles:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.hydraulics.model import Reals
+from district.hydraulics.model import Flags, Reals
 from district.hydraulics.water import Demands, Drawn
 from district.locate.pressure_days import FEWEST_DAYS, WINDOW_DAYS, Windows
 from district.locate.pressure_hours import (
@@ -54,21 +54,27 @@ def usual_hours(
 
     Blocks of the day are those of the cell that draws most among those metered by the hour.
     """
-    rest = demands.rest_l_s
-    known = np.isfinite(rest).any(axis=0) if len(rest) else np.zeros(rest.shape[1], dtype=bool)
-    drawn = np.full(rest.shape[1], -np.inf)
-    for cell in np.flatnonzero(known):
-        told = rest[np.isfinite(rest[:, cell]), cell]
-        # A cell without hourly meters is given the same usual draw at every hour.
-        drawn[cell] = told.mean() if np.ptp(told) > 0 else -np.inf
-    if not np.isfinite(drawn).any():
+    metered = metered_cells(demands)
+    if not metered.any():
         return None
+    drawn = np.full(len(metered), -np.inf)
+    drawn[metered] = np.nanmean(demands.rest_l_s[:, metered], axis=0)
     most = int(np.argmax(drawn))
     days = known_days(demands, most, pressures).sort_values()[-MOST_DAYS:]
     if not len(days):
         return None
     compared = Windows(days, pd.DatetimeIndex([]), np.zeros(len(days)))
-    return side_by_side(demands, most, pressures, logger_id, compared), days
+    hours = side_by_side(demands, most, pressures, logger_id, compared)
+    every_block = len(np.unique(hours.block[hours.hour])) == BLOCKS_COUNT
+    return (hours, days) if every_block else None
+
+
+def metered_cells(demands: Demands) -> Flags:
+    """Cells (C) whose inflow is metered by the hour; others are given one draw for all hours."""
+    known = np.isfinite(demands.rest_l_s)
+    low = np.where(known, demands.rest_l_s, np.inf).min(axis=0, initial=np.inf)
+    high = np.where(known, demands.rest_l_s, -np.inf).max(axis=0, initial=-np.inf)
+    return np.asarray(high > low)
 
 
 def quiet_runs(days: pd.DatetimeIndex, events: pd.DataFrame) -> list[slice]:
@@ -100,31 +106,33 @@ def logger_noise(
     """Fit the parts of variation to what the flows do not explain on quiet days.
 
     Parameters: `sensitivity` (B, G, N) of the loggers, `use_l_s` (B, N), `runs` of the days of
-    `hours`. A logger's days that were not read are taken as its mean. Without runs the factors
-    stay at their assumptions.
+    `hours`. A logger that was not read on half of them counts as the mean of the others; a day
+    that was not read as the logger's mean. Without runs the factors stay at their assumptions.
     """
-    loggers = sensitivity.shape[1]
-    parts = variation(drawn, demands, sensitivity, use_l_s)
-    count = sum(r.stop - r.start for r in runs)
-    if not count:
-        usual = np.array([p.usual for p in parts])
-        return LoggerNoise(usual[:loggers], usual[loggers:], _ASSUMED_SPREAD, 0)
     moved = hours.drawn_l_s - by_hour(hours.drawn_l_s, hours.hour)[hours.hour]
     head = hours.pressure_m - by_hour(hours.pressure_m, hours.hour)[hours.hour]
     block = hours.block[hours.hour]
     for b in range(BLOCKS_COUNT):
         head[block == b] -= moved[block == b] @ sensitivity[b].T
     daily = by_day_and_block(head, hours, int(hours.day.max()) + 1)
-    daily = daily.reshape(len(daily), -1)
+    quiet = np.concatenate([daily[:0], *(daily[r] for r in runs)])
+    read = np.isfinite(quiet).mean(axis=(0, 1)) >= 0.5 if len(quiet) else np.zeros(0, dtype=bool)
+    if not read.any():
+        usual = np.array([p.usual for p in variation(drawn, demands, sensitivity, use_l_s)])
+        loggers = sensitivity.shape[1]
+        return LoggerNoise(usual[:loggers], usual[loggers:], _ASSUMED_SPREAD, 0)
     left = []
     for run in runs:
-        window = daily[run]
+        window = daily[run][:, :, read].reshape(run.stop - run.start, -1)
         known = np.isfinite(window)
         mean = np.where(known, window, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
         left.append(np.where(known, window - mean, 0.0))
-    factor = fitted(tuple(left), parts)
-    spread = float(1 / np.sqrt(2 * (count - len(runs))))
-    return LoggerNoise(factor[:loggers], factor[loggers:], spread, count)
+    factor = fitted(tuple(left), variation(drawn, demands, sensitivity[:, read], use_l_s))
+    fit = factor[: int(read.sum())]
+    own = np.full(len(read), fit.mean())
+    own[read] = fit
+    spread = float(1 / np.sqrt(2 * (len(quiet) - len(runs))))
+    return LoggerNoise(own, factor[len(fit) :], spread, len(quiet))
 
 
 def noise_of_change(

@@ -12,7 +12,7 @@ import pandas as pd
 from district.locate.cuts import best_cuts
 from district.locate.expected_walk import Contrasts, Singles, contrasts, sampled_by, walk_m
 from district.locate.listening import Listening, Signs, covariance, no_signs, signs_of
-from district.locate.outlook import DRAWS, Outlook
+from district.locate.outlook import DRAWS, Outlook, over_leaks
 from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.schema.columns import empty
@@ -23,6 +23,7 @@ LEAKS, OTHERS = 200, 1500
 LEAST_SIDE_SHARE = 0.15
 """Expected leaks on the smaller side of a cut, at least. Assumption."""
 _CUTS = 12
+_ENDS = ("", "_low", "_high")
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +55,15 @@ class _Standing:
     options: tuple[_Option, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class _Best:
+    """A zone's best option, and the metres it saves in a year for each device."""
+
+    standing: _Standing
+    option: _Option
+    saved: float
+
+
 def next_devices(
     zones: list[Outlook], *, flow_l_s: float, most_count: int, least_share: float
 ) -> pd.DataFrame:
@@ -65,24 +75,19 @@ def next_devices(
     where a cut takes two. A logger is taken to be as good as those there are; what it would tell
     of other zones is left out, and so is what a meter tells by the pressures.
     """
-    standing = [_begun(zone, flow_l_s) for zone in zones if zone.leaks_per_year.sum() > 0]
-    best = [_best(s, flow_l_s) for s in standing]
+    begun = [_begun(zone, flow_l_s) for zone in zones if zone.leaks_per_year.sum() > 0]
+    running = [_best(standing, flow_l_s) for standing in begun if standing.options]
     rows: list[dict[str, Any]] = []
-    while len(rows) < most_count:
-        worth = [found[0] if found else 0.0 for found in best]
-        if not worth or max(worth) <= 0:
-            break
-        i = int(np.argmax(worth))
-        found = best[i]
-        assert found is not None
-        before = standing[i]
-        standing[i] = after = _with(before, found[1])
-        row = _row(before, after, found[1], flow_l_s)
+    while running and len(rows) < most_count:
+        running.sort(key=lambda best: -best.saved)
+        best = running.pop(0)
+        after = _with(best.standing, best.option)
+        row = _row(best.standing, after, best.option, flow_l_s)
         if row["gain_share"] < least_share:
-            best[i], standing[i] = None, before
             continue
         rows.append({"rank": float(len(rows) + 1), **row})
-        best[i] = _best(after, flow_l_s)
+        if after.options:
+            running.append(_best(after, flow_l_s))
     if not rows:
         return empty(NEXT_DEVICES)
     return pd.DataFrame(rows)[list(NEXT_DEVICES.names())]
@@ -147,7 +152,7 @@ def _adds(standing: _Standing, option: _Option, *, drawn: bool) -> tuple[Contras
     error = zone.error_l_s * np.sqrt(max(share * (1 - share), 1e-3))
     sign: Singles = (option.beyond[None, standing.columns] / error).astype(np.float32)
     told = contrasts(sign, standing.leaks, standing.others)
-    return (told,) * (1 + DRAWS * drawn)
+    return (told,) * (len(standing.told) if drawn else 1)
 
 
 def _walk(standing: _Standing, told: Contrasts, flow_l_s: float) -> Reals:
@@ -169,19 +174,17 @@ def _mean(standing: _Standing, told: Contrasts, flow_l_s: float) -> float:
     return float(np.average(_walk(standing, told, flow_l_s), weights=standing.weight))
 
 
-def _best(standing: _Standing, flow_l_s: float) -> tuple[float, _Option] | None:
-    """The option that saves most metres a year for each device, and how many."""
+def _best(standing: _Standing, flow_l_s: float) -> _Best:
+    """The option that saves most metres a year for each device."""
     before = _mean(standing, standing.told[0], flow_l_s)
     rate = float(standing.zone.leaks_per_year.sum())
-    found: tuple[float, _Option] | None = None
+    saved = []
     for option in standing.options:
         (more,) = _adds(standing, option, drawn=False)
         after = _mean(standing, standing.told[0] + more, flow_l_s)
-        count = len(option.pipes)
-        saved = rate * (before - after) / count
-        if found is None or saved > found[0]:
-            found = saved, option
-    return found
+        saved.append(rate * (before - after) / len(option.pipes))
+    most = int(np.argmax(saved))
+    return _Best(standing, standing.options[most], saved[most])
 
 
 def _with(standing: _Standing, option: _Option) -> _Standing:
@@ -203,10 +206,8 @@ def _row(before: _Standing, after: _Standing, option: _Option, flow_l_s: float) 
         "pipe_id": names[0],
         "pipe_2_id": names[1] if len(names) > 1 else "",
         "cell_id": zone.cell_id,
-        **dict(
-            zip(("walk_before_m", "walk_before_m_low", "walk_before_m_high"), first, strict=True)
-        ),
-        **dict(zip(("walk_after_m", "walk_after_m_low", "walk_after_m_high"), last, strict=True)),
+        **{f"walk_before_m{end}": x for end, x in zip(_ENDS, first, strict=True)},
+        **{f"walk_after_m{end}": x for end, x in zip(_ENDS, last, strict=True)},
         "gain_share": 1 - last[0] / first[0],
     }
 
@@ -214,15 +215,5 @@ def _row(before: _Standing, after: _Standing, option: _Option, flow_l_s: float) 
 def _limited(standing: _Standing, flow_l_s: float) -> tuple[float, float, float]:
     """Mean walk over the leaks expected, with limits from the draws of model, noise and prior."""
     walked = np.array([_walk(standing, told, flow_l_s) for told in standing.told])
-    weight, zone = standing.weight, standing.zone
-    middle = float(np.average(walked[0], weights=weight))
     leaks = standing.columns[standing.leaks]
-    moved = zone.drawn_per_year[leaks] / np.maximum(zone.leaks_per_year[leaks], 1e-30)[:, None]
-    by_prior = np.average(
-        np.broadcast_to(walked[0][:, None], moved.shape), axis=0, weights=weight[:, None] * moved
-    )
-    spread = np.log(by_prior).std()
-    if len(walked) > 1:
-        spread = np.hypot(spread, np.log(np.average(walked[1:], axis=1, weights=weight)).std())
-    wide = float(np.exp(1.96 * spread))
-    return middle, middle / wide, middle * wide
+    return over_leaks(standing.zone, leaks, standing.weight, walked[0], walked[1:])

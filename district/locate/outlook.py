@@ -63,10 +63,10 @@ class Outlook:
 
 
 def walks(zone: Outlook, flow_l_s: float, *, leaks: Wholes | None = None) -> tuple[Reals, Reals]:
-    """Expected walk to a leak of `flow_l_s` on each pipe (or each of `leaks`), and its spread.
+    """Expected walk to a leak of `flow_l_s` on each pipe (or each of `leaks`), and draws of it.
 
-    Result: metres (J), and the standard deviation of their logarithm (J) over the draws of the
-    model and of its noise.
+    Result: metres (J), and metres (R, J) in draws of the model and of its noise, held against a
+    sample of the other pipes: they tell how far the figure may be off, not the figure.
     """
     signs, odds, length = zone.signs(flow_l_s), zone.odds(), zone.length_m
     error = zone.size_error_l_s(flow_l_s)
@@ -75,21 +75,37 @@ def walks(zone: Outlook, flow_l_s: float, *, leaks: Wholes | None = None) -> tup
         signs.middle, odds, length, flow_l_s=flow_l_s, flow_error_l_s=error, leaks=leaks
     )
     if not signs.middle.shape[0]:
-        return middle, np.zeros(len(middle))
-    # What differs between draws is smooth over the pipes: a sample of them tells it.
+        return middle, middle[None]
     sample = sampled_by(length, _OTHERS)
-    drawn = np.array(
-        [
-            expected_walk_m(
-                s, odds, length, flow_l_s=flow_l_s, flow_error_l_s=error, leaks=leaks, sample=sample
-            )
-            for s in signs.drawn
-        ]
-    )
-    return middle, np.asarray(np.log(np.maximum(drawn, 1e-9)).std(axis=0))
+    drawn = [
+        expected_walk_m(
+            s, odds, length, flow_l_s=flow_l_s, flow_error_l_s=error, leaks=leaks, sample=sample
+        )
+        for s in signs.drawn
+    ]
+    return middle, np.array(drawn)
 
 
-def limits(middle: Reals, log_spread: Reals, *, most_m: float) -> tuple[Reals, Reals]:
-    """95 % limits of figures above 0 by the spread of their logarithm, none above `most_m`."""
+def limits(zone: Outlook, middle: Reals, log_spread: Reals) -> tuple[Reals, Reals]:
+    """95 % limits of walks by the spread of their logarithm, none longer than the zone's mains."""
     wide = np.exp(1.96 * log_spread)
-    return middle / wide, np.minimum(middle * wide, np.maximum(middle, most_m))
+    most = np.maximum(middle, zone.length_m.sum())
+    return np.asarray(middle / wide), np.asarray(np.minimum(middle * wide, most))
+
+
+def over_leaks(
+    zone: Outlook, leaks: Wholes, weight: Reals, walked_m: Reals, drawn_m: Reals
+) -> tuple[float, float, float]:
+    """Walk expected over all leaks of a zone, with limits, in metres.
+
+    Parameters: `leaks` (J) that stand for all, each for `weight` (J) of the leaks expected;
+    `walked_m` (J) and draws of it (R, J). The draws of the expected leaks count too.
+    """
+    moved = zone.drawn_per_year[leaks] / np.maximum(zone.leaks_per_year[leaks], 1e-30)[:, None]
+    moved = weight[:, None] * moved
+    middle = np.average(walked_m, weights=weight)
+    by_prior = (walked_m[:, None] * moved).sum(axis=0) / moved.sum(axis=0)
+    by_draw = np.average(drawn_m, axis=1, weights=weight)
+    spread = np.hypot(np.log(by_prior).std(), np.log(by_draw).std())
+    low, high = limits(zone, np.asarray(middle), np.asarray(spread))
+    return float(middle), float(low), float(high)

@@ -11,6 +11,7 @@ import pytest
 
 from district.hydraulics import solve
 from district.locate.hearing import Site, hear_zones, spread_out
+from district.locate.listening import Listening
 from district.locate.logger_noise import usual_hours
 from district.locate.outlook import DRAWS
 from district.locate.spots import Heard
@@ -29,7 +30,7 @@ def site(heard: Heard) -> Site:
     return Site("V1", np.arange(len(model.start)), x, y)
 
 
-def hear(heard: Heard, events: pd.DataFrame | None = None) -> dict[str, object]:
+def hear(heard: Heard, events: pd.DataFrame | None = None) -> dict[str, Listening]:
     return hear_zones(heard, [site(heard)], empty(EVENTS) if events is None else events, **ASKED)
 
 
@@ -72,6 +73,8 @@ def test_a_model_that_is_no_evidence_is_not_heard(heard_of: Make) -> None:
     assert hear(replace(heard, calibrated=replace(heard.calibrated, reason="It fits badly."))) == {}
     assert hear(replace(heard, pressures=heard.pressures.iloc[:0])) == {}
     assert hear_zones(heard, [], empty(EVENTS), **ASKED) == {}
+    elsewhere = replace(site(heard), cell_id="V9")
+    assert hear_zones(heard, [elsewhere], empty(EVENTS), **ASKED) == {}
 
 
 def test_without_a_usable_logger_places_are_still_judged(heard_of: Make) -> None:

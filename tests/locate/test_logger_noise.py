@@ -14,6 +14,7 @@ from district.hydraulics.model import Reals
 from district.locate.logger_noise import (
     LoggerNoise,
     logger_noise,
+    metered_cells,
     noise_of_change,
     quiet_runs,
     usual_hours,
@@ -62,9 +63,9 @@ def test_changes_on_record_and_missing_days_part_the_runs() -> None:
     assert quiet_runs(DAYS, empty(EVENTS)) == [slice(0, 20)]
     begun = event(start_low="2025-03-09", start_high="2025-03-10")
     assert quiet_runs(DAYS, begun) == [slice(0, 8), slice(10, 20)]
-    assert quiet_runs(DAYS, event(end="2025-03-04")) == [slice(4, 20)]
+    assert quiet_runs(DAYS, event(end="2025-03-02")) == [slice(2, 20)]
     assert quiet_runs(DAYS.delete([7]), empty(EVENTS)) == [slice(0, 7), slice(7, 19)]
-    assert quiet_runs(DAYS[:4], empty(EVENTS)) == []
+    assert quiet_runs(DAYS[:2], empty(EVENTS)) == []
 
 
 def test_louder_loggers_are_told(heard_of: Make) -> None:
@@ -88,6 +89,15 @@ def test_without_quiet_days_the_assumptions_stand(heard_of: Make) -> None:
     assert noise.days_count == 0
     assert noise.log_spread == 0.5
     assert np.linalg.eigvalsh(covariance).min() > 0
+
+
+def test_a_logger_hardly_read_counts_as_the_others(heard_of: Make) -> None:
+    heard = heard_of(noise_m=0.3)
+    of_last = heard.pressures["device_id"] == "L41"
+    unread = heard.pressures[~of_last | (heard.pressures["day"] < "2025-03-08")]
+    noise = told(replace(heard, pressures=unread))[0]
+    assert noise.own[2] == pytest.approx(noise.own[:2].mean())
+    assert noise.days_count == 28
 
 
 def test_a_place_is_taken_to_be_as_good_as_the_loggers_there(heard_of: Make) -> None:
@@ -114,5 +124,13 @@ def test_no_hours_without_flows_or_pressures(heard_of: Make) -> None:
     assert usual_hours(heard.demands, heard.pressures.iloc[:0], names) is None
     flat = replace(heard.demands, rest_l_s=np.full_like(heard.demands.rest_l_s, 3.0))
     assert usual_hours(flat, heard.pressures, names) is None
+    assert not metered_cells(flat).any()
+    assert metered_cells(heard.demands).tolist() == [True]
+    nights = heard.demands.hours["hour"].to_numpy() < 5
+    some = replace(
+        heard.demands,
+        rest_l_s=np.where(nights[:, None], heard.demands.rest_l_s, np.nan),
+    )
+    assert usual_hours(some, heard.pressures, names) is None
     unread = replace(heard.demands, rest_l_s=np.full_like(heard.demands.rest_l_s, np.nan))
     assert usual_hours(unread, heard.pressures, names) is None

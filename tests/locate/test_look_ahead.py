@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from district.hydraulics.calibration import calibrate
-from district.hydraulics.demands import hourly_demands
-from district.hydraulics.drawing import draw_model
-from district.locate.look_ahead import look_ahead, outlooks
+from district.hydraulics import calibrate, draw_model, hourly_demands
+from district.locate import look_ahead
+from district.locate.look_ahead import outlooks
 from district.locate.prior import leak_prior
 from district.locate.spots import Heard
 from district.network import Network
@@ -47,7 +47,7 @@ def noise(**by_cell: float) -> pd.DataFrame:
 
 
 @pytest.fixture(scope="module")
-def zone() -> tuple[object, Heard, Location]:
+def zone() -> tuple[Any, Heard, Location]:
     """An invented zone with hydraulics, its calibrated model, and what it would see."""
     (trial,) = draw_leak_trials(4, pipes_count=80, loggers_count=4)
     drawn = draw_model(trial.network, settings=trial.settings)
@@ -69,10 +69,10 @@ def zone() -> tuple[object, Heard, Location]:
 
 
 def test_every_pipe_has_a_row_and_every_table_is_as_declared(
-    zone: tuple[object, Heard, Location],
+    zone: tuple[Any, Heard, Location],
 ) -> None:
     trial, _, found = zone
-    assert found.detectability["pipe_id"].tolist() == sorted(trial.network.pipes.index)  # type: ignore[attr-defined]
+    assert found.detectability["pipe_id"].tolist() == sorted(trial.network.pipes.index)
     for table, rows in (
         (DETECTABILITY, found.detectability),
         (ZONE_REACH, found.zone_reach),
@@ -83,7 +83,7 @@ def test_every_pipe_has_a_row_and_every_table_is_as_declared(
         assert len(tidy) == len(rows) > 0
 
 
-def test_what_it_rests_on_is_added_to_what_was_said(zone: tuple[object, Heard, Location]) -> None:
+def test_what_it_rests_on_is_added_to_what_was_said(zone: tuple[Any, Heard, Location]) -> None:
     said = zone[2].basis
     assert said.assumptions[0] == "A."
     assert said.limits[0] == "B."
@@ -93,18 +93,18 @@ def test_what_it_rests_on_is_added_to_what_was_said(zone: tuple[object, Heard, L
 
 
 def test_the_loggers_of_an_invented_zone_shorten_the_walk(
-    zone: tuple[object, Heard, Location],
+    zone: tuple[Any, Heard, Location],
 ) -> None:
     trial, _, found = zone
-    cell = str(trial.zones["cell_id"].iloc[0])  # type: ignore[attr-defined]
+    cell = str(trial.zones["cell_id"].iloc[0])
     alone = look_ahead(
         BEFORE,
-        trial.network,  # type: ignore[attr-defined]
-        trial.breaks,  # type: ignore[attr-defined]
-        trial.events,  # type: ignore[attr-defined]
+        trial.network,
+        trial.breaks,
+        trial.events,
         noise(**{cell: 0.1}),
-        settings=trial.settings,  # type: ignore[attr-defined]
-        year=trial.year,  # type: ignore[attr-defined]
+        settings=trial.settings,
+        year=trial.year,
     )
     heard, prior = (
         t.zone_reach[t.zone_reach["cell_id"] == cell]["walk_share"].to_numpy()
@@ -115,11 +115,13 @@ def test_the_loggers_of_an_invented_zone_shorten_the_walk(
     assert set(alone.next_devices["kind"]) <= {"zone_meter"}
 
 
-def test_a_zone_has_the_pipes_of_the_prior_in_its_order(zone: tuple[object, Heard, Location]) -> None:
+def test_a_zone_has_its_pipes_in_the_order_of_the_prior(
+    zone: tuple[Any, Heard, Location],
+) -> None:
     trial, heard, _ = zone
-    network = trial.network  # type: ignore[attr-defined]
-    cell = str(trial.zones["cell_id"].iloc[0])  # type: ignore[attr-defined]
-    prior = leak_prior(network, trial.breaks, year=trial.year)  # type: ignore[attr-defined]
+    network = trial.network
+    cell = str(trial.zones["cell_id"].iloc[0])
+    prior = leak_prior(network, trial.breaks, year=trial.year)
     (_, own) = outlooks(
         network,
         prior,
