@@ -181,7 +181,7 @@ def _trial(
     rng: np.random.Generator, scene: _Scene, leaks: Any, leak_l_s: float, offset_m: float
 ) -> LeakTrial:
     drawn, zone = scene.drawn, scene.zone
-    first, after = int(rng.integers(14, 36)), int(rng.integers(7, 29))
+    first, after = int(rng.integers(14, 36)), int(rng.integers(10, 29))
     start = pd.Timestamp(f"{YEAR}-03-03") + pd.Timedelta(days=int(rng.integers(0, 200)))
     days = pd.date_range(start, periods=first + after, freq="D", unit="us")
     use = draw_use(rng, drawn, days)
