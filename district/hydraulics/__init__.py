@@ -1,6 +1,9 @@
 """Heads, flows and leakage in the network's pipes, and how a leak shows at a logger."""
 
 from district.hydraulics.assembly import Pattern, pattern_of
+from district.hydraulics.calibration import calibrate
+from district.hydraulics.demands import hourly_demands
+from district.hydraulics.drawing import draw_model
 from district.hydraulics.model import Kind, Model, Openings, Service, State
 from district.hydraulics.sensitivity import (
     Sensitivity,
@@ -9,8 +12,12 @@ from district.hydraulics.sensitivity import (
     sensitivity,
 )
 from district.hydraulics.steady import solve
+from district.hydraulics.water import Calibrated, Demands, Drawn
 
 __all__ = [
+    "Calibrated",
+    "Demands",
+    "Drawn",
     "Kind",
     "Model",
     "Openings",
@@ -18,7 +25,10 @@ __all__ = [
     "Sensitivity",
     "Service",
     "State",
+    "calibrate",
+    "draw_model",
     "head_sensitivity",
+    "hourly_demands",
     "pattern_of",
     "roughness_sensitivity",
     "sensitivity",

@@ -49,7 +49,7 @@ def usual_roughness(pipes: pd.DataFrame) -> Reals:
     c = material.map(USUAL_C).fillna(USUAL_C["unknown"]).to_numpy(dtype=float)
     for name, by_age in AGED_C.items():
         c = np.where(material == name, np.interp(age, AGES_YEARS, by_age), c)
-    return c
+    return np.asarray(c)
 
 
 def roughness_groups(pipes: pd.DataFrame) -> Any:

@@ -9,26 +9,18 @@ import numpy as np
 import pandas as pd
 from scipy.sparse import csr_array
 
-from district.hydraulics.coefficients import roughness_groups, usual_roughness
+from district.hydraulics.coefficients import roughness_groups
 from district.hydraulics.expected import expected_use_l_s
-from district.hydraulics.levels import interpolated_level_m
-from district.hydraulics.model import Kind, Model, Reals
-from district.hydraulics.parting import ACTING, Parted, parted, standing_node
+from district.hydraulics.links import OPEN_LENGTH_M, joined_model, links_of
+from district.hydraulics.model import Kind, Model
+from district.hydraulics.nodes import nodes_of
+from district.hydraulics.parting import Parted, parted, standing_node
 from district.hydraulics.places import along
-from district.hydraulics.sources import held_heads
 from district.hydraulics.steady import solve
 from district.hydraulics.water import Drawn
 from district.network import Network
 from district.settings import Settings
-from district.words import listed, plural
-
-LEAST_LENGTH_M = 0.01
-USUAL_DIAMETER_MM = 100.0
-VALVE_K = 2.5
-"""Minor-loss coefficient of a check or reducing valve that stands open (common practice, no
-source: 2 to 3 for a swing check valve)."""
-_OPEN_LENGTH_M = 1.0
-_UNKNOWN_SPREAD_M = 20.0
+from district.words import listed
 
 
 def draw_model(
@@ -46,13 +38,17 @@ def draw_model(
     or where there is no source at all.
     """
     pipes = network.pipes
-    parts, said = _parted(network)
-    model, assumed, spread_m = _model(network, parts, settings, pressures)
+    parts = _parted(network)
+    valves = network.valves.sort_index().iloc[parts.valve]
+    nodes = nodes_of(network, parts, settings=settings, pressures=pressures)
+    links = links_of(network.pipes, valves, parts)
+    model = joined_model(nodes, links)
     node_cell = _node_cells(network, parts)
     tap = _on_nodes(network.connections, pipes, parts, len(model.node_id), node_cell=node_cell)
     model = _turned(model, len(pipes), tap, network, settings)
+    assumed = [*parts.said, *nodes.said, *links.said]
     if len(parts.valve):
-        names = [str(x) for x in model.link_id[len(pipes) :]]
+        names = [str(v) for v in valves["valve_id"]]
         assumed.append(
             f"Which way {listed(names)} lets water through is not recorded: taken as it would run "
             "with the valve open."
@@ -69,13 +65,13 @@ def draw_model(
         logger_id=np.array([str(s) for s in loggers.index], dtype=object),
         watch=_on_nodes(loggers, pipes, parts, len(model.node_id)),
         logger_level_m=loggers["elevation_m"].to_numpy(dtype=float),
-        assumed=(*said, *assumed),
+        assumed=tuple(assumed),
         group=groups,
-        level_spread_m=spread_m,
+        level_spread_m=nodes.spread_m,
     )
 
 
-def _parted(network: Network) -> tuple[Parted, tuple[str, ...]]:
+def _parted(network: Network) -> Parted:
     start = network.pipes["start_position"].to_numpy(dtype=np.int64)
     end = network.pipes["end_position"].to_numpy(dtype=np.int64)
     valves = network.valves.sort_index()
@@ -84,7 +80,7 @@ def _parted(network: Network) -> tuple[Parted, tuple[str, ...]]:
     shut = (valves["state"] == "shut").to_numpy()
     shut_node = np.zeros(len(network.nodes), dtype=bool)
     shut_node[node[shut & (node >= 0)]] = True
-    found = parted(
+    return parted(
         start,
         end,
         nodes_count=len(network.nodes),
@@ -92,80 +88,6 @@ def _parted(network: Network) -> tuple[Parted, tuple[str, ...]]:
         valves=valves,
         valve_node=np.where(shut, -1, node),
     )
-    return found, found.said
-
-
-def _model(
-    network: Network, parts: Parted, settings: Settings, pressures: pd.DataFrame | None
-) -> tuple[Model, list[str], float]:
-    """The model with its valves as drawn, what was assumed, and the spread of its levels."""
-    pipes, assumed = network.pipes, []
-    xy = _xy(network.nodes)
-    xy = np.vstack([xy, xy[parts.parent]])
-    level, spread_m = interpolated_level_m(xy, **_known_levels(network))
-    held = held_heads(network, parts, level, settings=settings, pressures=pressures)
-    assumed += held.said
-    if np.isnan(level).any():
-        level = np.full(len(xy), held.usual_m - settings.pressure.assumed_m)
-        spread_m = _UNKNOWN_SPREAD_M
-        assumed.append(
-            f"No level of the ground is told: pressures rest on {settings.pressure.assumed_m:g} m "
-            "everywhere."
-        )
-    else:
-        spread_m = _UNKNOWN_SPREAD_M if np.isnan(spread_m) else spread_m
-        assumed.append(
-            "Levels of the mains are taken from connections and gauges near them, within "
-            f"{spread_m:.1f} m in 95 of 100 places."
-        )
-    told = pipes["roughness"].to_numpy(dtype=float)
-    if np.isnan(told).any():
-        assumed.append(
-            f"Roughness of {plural(int(np.isnan(told).sum()), 'pipe')} is taken from material "
-            "and age."
-        )
-    bore = pipes["diameter_mm"].to_numpy(dtype=float)
-    if np.isnan(bore).any():
-        lacking = plural(int(np.isnan(bore).sum()), "pipe")
-        assumed.append(f"Diameter of {lacking} is taken as {USUAL_DIAMETER_MM:g} mm.")
-    bore = np.where(np.isnan(bore), USUAL_DIAMETER_MM, bore)
-    roughness = np.where(np.isnan(told), usual_roughness(pipes), told)
-    valves = network.valves.sort_index().iloc[parts.valve]
-    unset = valves["valve_id"][valves["kind"].eq("pressure_reducing") & valves["setting_m"].isna()]
-    if len(unset):
-        assumed.append(f"Reducing valve {listed(unset)} has no setting: taken as fully open.")
-    drawn_kind = valves["kind"].map(ACTING).to_numpy(dtype=np.int64)
-    kinds = np.where(valves["valve_id"].isin(set(unset)), Kind.PIPE, drawn_kind)
-    count = len(parts.valve)
-    beside = np.concatenate([parts.start, parts.end])
-    widest = np.zeros(len(xy))
-    np.maximum.at(widest, beside, np.concatenate([bore, bore]))
-    names = [str(n) for n in network.nodes.index]
-    copies = pd.Series(parts.parent).groupby(parts.parent).cumcount().to_numpy() + 2
-    added = [f"{names[p]}/{c}" for p, c in zip(parts.parent, copies, strict=True)]
-    length = np.maximum(pipes["length_m"].to_numpy(dtype=float), LEAST_LENGTH_M)
-    model = Model(
-        node_id=np.array([*names, *added], dtype=object),
-        elevation_m=level,
-        fixed_head_m=held.head_m,
-        link_id=np.array([*map(str, pipes.index), *map(str, valves["valve_id"])], dtype=object),
-        start=np.concatenate([parts.start, parts.valve_start]),
-        end=np.concatenate([parts.end, parts.valve_end]),
-        kind=np.concatenate([np.full(len(pipes), int(Kind.PIPE)), kinds]).astype(np.int64),
-        length_m=np.concatenate([length, np.where(kinds == Kind.PIPE, _OPEN_LENGTH_M, 0.0)]),
-        diameter_mm=np.concatenate([bore, widest[parts.valve_start]]),
-        roughness=np.concatenate([roughness, np.full(count, 130.0)]),
-        minor_k=np.concatenate([np.zeros(len(pipes)), np.full(count, VALVE_K)]),
-        is_open=np.ones(len(pipes) + count, dtype=bool),
-        setting_m=np.concatenate(
-            [
-                np.full(len(pipes), np.nan),
-                np.where(kinds == Kind.REDUCING, valves["setting_m"].to_numpy(float), np.nan),
-            ]
-        ),
-        pump=np.full((len(pipes) + count, 3), np.nan),
-    )
-    return model, assumed, spread_m
 
 
 def _turned(
@@ -179,7 +101,7 @@ def _turned(
     as_pipes = replace(
         model,
         kind=np.full(len(model.kind), int(Kind.PIPE)),
-        length_m=np.where(acting, _OPEN_LENGTH_M, model.length_m),
+        length_m=np.where(acting, OPEN_LENGTH_M, model.length_m),
         setting_m=np.full(len(model.kind), np.nan),
     )
     flow = solve(as_pipes, np.asarray(use @ tap)).flow_l_s
@@ -226,17 +148,3 @@ def _node_cells(network: Network, parts: Parted) -> Any:
         sides = into.loc[cut.iloc[node]]
         cell[node] = sides["downstream_cell_id"] or sides["upstream_cell_id"]
     return cell
-
-
-def _known_levels(network: Network) -> dict[str, Any]:
-    told = [t for t in (network.connections, network.sensors) if len(t)]
-    if not told:
-        return {"known_x_y_m": np.zeros((0, 2)), "known_level_m": np.zeros(0)}
-    return {
-        "known_x_y_m": np.vstack([_xy(t) for t in told]),
-        "known_level_m": np.concatenate([t["elevation_m"].to_numpy(dtype=float) for t in told]),
-    }
-
-
-def _xy(layer: Any) -> Reals:
-    return np.column_stack([layer.geometry.x, layer.geometry.y]).reshape(-1, 2)

@@ -36,12 +36,12 @@ def expected_use_l_s(
     a_day = connections["use_class"].map(by_class).fillna(by_class["household"]).to_numpy(float)
     use = a_day * properties / _SECONDS_A_DAY
     if billed_l_s is None:
-        return use
+        return np.asarray(use)
     meter = connections["meter_id"].astype(object).fillna("").astype(str)
     billed = meter.map(billed_l_s).to_numpy(dtype=float)
     whole = pd.Series(use).groupby(meter.to_numpy()).transform("sum").to_numpy()
     part = np.divide(use, whole, out=np.zeros(len(use)), where=whole > 0)
-    return np.where(np.isfinite(billed) & (billed >= 0), billed * part, use)
+    return np.asarray(np.where(np.isfinite(billed) & (billed >= 0), billed * part, use))
 
 
 def pressure_power(pressure_m: Any, *, settings: Settings) -> Reals:

@@ -54,14 +54,15 @@ def filled_by_hour(values: Reals, hour: Wholes) -> Reals:
 
 
 def _with(values: Reals, instead: Reals) -> Reals:
-    return np.where(np.isnan(values), instead, values)
+    return np.asarray(np.where(np.isnan(values), instead, values))
 
 
 def _mean(values: Reals) -> Reals:
     known = np.isfinite(values)
     count = known.sum(axis=0)
     total = np.where(known, values, 0.0).sum(axis=0)
-    return np.divide(total, count, out=np.full(values.shape[1], np.nan), where=count > 0)
+    bare = np.full(values.shape[1], np.nan)
+    return np.asarray(np.divide(total, count, out=bare, where=count > 0))
 
 
 def _keys(table: pd.DataFrame) -> pd.DataFrame:

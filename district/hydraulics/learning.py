@@ -20,14 +20,18 @@ from district.hydraulics.update import (
 )
 
 USUAL_ERROR_M = 0.1
-"""Noise and common part to begin from: what loggers of this trade show, within a factor of
-`_FACTOR` in two of three districts. Assumption."""
+"""Noise, and what a zone's loggers have in common, as is usual. Assumption."""
 _ERRORS_M = (0.01, 10.0)
 """The least and the most they can be: loggers' steps are coarser than the least."""
-_FACTOR = 3.0
+_DOUBTS = (1.0, 50.0)
+_FACTORS = (3.0, 3.0, 1.6)
+"""Of noise, common part and doubt: in two of three districts they lie within such a factor of what
+is usual. Assumption."""
 _HEAVY = 4.0
 """Degrees of freedom (Student's t) by which an offset, or a logger, may be out of proportion."""
 _ROUNDS = 4
+_STEP = 0.4
+"""Of a logarithm, to begin the search for the likeliest with."""
 _LEAST_TRUST = 1e-4
 
 
@@ -48,23 +52,33 @@ def learnt_errors(readings: Readings, left_m: Reals, *, start: Learnt | None = N
 
 
 def _likeliest(readings: Readings, stated: Stated, learnt: Learnt, left_m: Reals) -> Learnt:
+    usual = np.log([USUAL_ERROR_M, USUAL_ERROR_M, 1.0])
+
+    def learnt_of(logs: Reals) -> Learnt:
+        noise, common, doubt = (float(x) for x in np.exp(logs))
+        return replace(learnt, noise_m=noise, common_m=common, doubt_index=doubt)
+
     def unlikely(logs: Reals) -> float:
-        noise, common = np.exp(logs)
-        errors = replace(learnt, noise_m=float(noise), common_m=float(common))
-        factor = cho_factor(stated[0] + error_covariance(readings, errors))
+        errors = learnt_of(logs)
+        factor = cho_factor(errors.doubt_index * stated[0] + error_covariance(readings, errors))
         spread = np.log(np.diag(factor[0])).sum()
-        prior = (((logs - np.log(USUAL_ERROR_M)) / np.log(_FACTOR)) ** 2).sum() / 2.0
+        prior = (((logs - usual) / np.log(_FACTORS)) ** 2).sum() / 2.0
         return float(spread + left_m @ cho_solve(factor, left_m) / 2.0 + prior)
 
+    start = np.log([learnt.noise_m, learnt.common_m, learnt.doubt_index])
     found = minimize(
         unlikely,
-        np.log([learnt.noise_m, learnt.common_m]),
+        start,
         method="Nelder-Mead",
-        bounds=[np.log(_ERRORS_M)] * 2,
-        options={"xatol": 0.02, "fatol": 0.02, "maxfev": 60},
+        bounds=np.log([_ERRORS_M, _ERRORS_M, _DOUBTS]),
+        options={
+            "xatol": 0.05,
+            "fatol": 0.05,
+            "maxfev": 100,
+            "initial_simplex": start + _STEP * np.vstack([np.zeros(3), np.eye(3)]),
+        },
     )
-    noise, common = np.exp(found.x)
-    return replace(learnt, noise_m=float(noise), common_m=float(common))
+    return learnt_of(found.x)
 
 
 def _proportioned(by: Weighed, left_m: Reals) -> Learnt:

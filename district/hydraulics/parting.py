@@ -65,20 +65,16 @@ def parted(
 
     order = np.argsort(ends, kind="stable")
     first = np.searchsorted(ends[order], np.arange(nodes_count + 1))
-    met = {int(n): order[first[n] : first[n + 1]] for n in np.flatnonzero(shut_node)}
-    acting = valves["kind"].isin(list(ACTING)).to_numpy() & (valve_node >= 0)
-    for v in np.flatnonzero(acting):
-        node = int(valve_node[v])
-        met.setdefault(node, order[first[node] : first[node + 1]])
-    for node in np.flatnonzero(shut_node):
-        for slot in met[int(node)][1:]:
+    for n in np.flatnonzero(shut_node):
+        for slot in order[first[n] + 1 : first[n + 1]]:
             own_node(int(slot))
+    acting = valves["kind"].isin(list(ACTING)).to_numpy() & (valve_node >= 0)
     held: set[int] = set()
     for v in np.flatnonzero(acting):
         node = int(valve_node[v])
         if shut_node[node]:
             continue
-        name, slots = valves["valve_id"].iloc[v], met[node]
+        name, slots = valves["valve_id"].iloc[v], order[first[node] : first[node + 1]]
         if len(slots) != 2 or node in held:
             why = "another stands there" if node in held else f"{len(slots)} pipes meet there"
             said.append(f"Valve {name} is taken as open: {why}, so what it acts on is not known.")

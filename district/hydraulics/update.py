@@ -62,13 +62,15 @@ class Readings:
 @dataclass(frozen=True, eq=False)
 class Learnt:
     """Standard deviations: `noise_m` of each logger's own, `common_m` of what a zone's loggers have
-    in common in a state, `offset_m` (G); `trust` (G), 1 or less: a logger's noise counts as its
-    root times larger."""
+    in common in a state, `offset_m` (G). `trust` (G), 1 or less: a logger's noise counts as its
+    root times larger. `doubt_index`: what the stated variances of roughness and use are multiplied
+    by."""
 
     noise_m: float
     common_m: float
     offset_m: Reals
     trust: Reals
+    doubt_index: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,8 +94,8 @@ class Weighed:
 def weighed(readings: Readings, learnt: Learnt, stated: Stated | None = None) -> Weighed:
     """Factor the covariance of the readings; `stated` is what `stated_covariance` gives."""
     covariance, to_roughness = stated or stated_covariance(readings)
-    whole = covariance + error_covariance(readings, learnt)
-    return Weighed(readings, learnt, to_roughness, cho_factor(whole))
+    whole = learnt.doubt_index * covariance + error_covariance(readings, learnt)
+    return Weighed(readings, learnt, learnt.doubt_index * to_roughness, cho_factor(whole))
 
 
 def stated_covariance(readings: Readings) -> Stated:
@@ -132,7 +134,7 @@ def mean_factors(by: Weighed, weight: Reals, left_m: Reals) -> tuple[Reals, Real
     """
     member = by.readings.member
     to = weight @ by.to_roughness
-    before = (
+    before = by.learnt.doubt_index * (
         GROUP_SPREAD**2 * ((weight @ member) ** 2).sum(axis=1)
         + ALL_SPREAD**2 * (weight @ _fitted(member)) ** 2
         + PIPE_SPREAD**2 * (weight**2 @ _fitted(member))
@@ -158,7 +160,7 @@ def roughness_draws(by: Weighed, left_m: Reals, *, rng: np.random.Generator, cou
     at, learnt = by.readings, by.learnt
     links, groups = at.member.shape
     fitted = _fitted(at.member)
-    before = (
+    before = np.sqrt(learnt.doubt_index) * (
         GROUP_SPREAD * (rng.standard_normal((count, groups)) @ at.member.T)
         + ALL_SPREAD * rng.standard_normal((count, 1)) * fitted
         + PIPE_SPREAD * rng.standard_normal((count, links)) * fitted
@@ -166,7 +168,7 @@ def roughness_draws(by: Weighed, left_m: Reals, *, rng: np.random.Generator, cou
     root = np.linalg.cholesky(error_covariance(at, learnt))
     would = (
         before @ at.roughness_m.T
-        + rng.standard_normal((count, at.use_m.shape[1])) @ at.use_m.T
+        + np.sqrt(learnt.doubt_index) * rng.standard_normal((count, at.use_m.shape[1])) @ at.use_m.T
         + rng.standard_normal((count, len(at.logger))) @ root.T
     )
     return np.asarray(before + (by.to_roughness @ by.solved((left_m - would).T)).T)

@@ -105,6 +105,8 @@ class Calibrated:
         loggers whose course the model explains well enough to be evidence.
     reason
         why the model as a whole is no evidence, in a sentence; '' where it is.
+    warning
+        what speaks against the map the model is made of, in a sentence, '' where nothing does.
     """
 
     drawn: Drawn
@@ -114,3 +116,4 @@ class Calibrated:
     loggers: pd.DataFrame
     usable: Flags
     reason: str = ""
+    warning: str = ""

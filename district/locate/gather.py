@@ -7,10 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from district.locate.field import field_evidence
 from district.locate.pressure import pressure_evidence
 from district.locate.size import size_evidence
-from district.locate.spots import Evidence, Heard, Sought, Spots
+from district.locate.spots import Evidence, Heard, Seen, Sought, Spots
 from district.network import Network
+from district.settings import Settings
 
 
 def gathered(
@@ -20,12 +22,14 @@ def gathered(
     zones: pd.DataFrame,
     events: pd.DataFrame,
     *,
+    settings: Settings,
     heard: Heard | None,
+    seen: Seen | None,
 ) -> dict[str, list[Evidence]]:
     """Evidence by sought_id, used or not.
 
     Parameters: `zones` table ZONES, `events` table EVENTS; `heard` None where there is no logger
-    or no model.
+    or no model, `seen` None where there is no record from the field.
     """
     pressure_m = zones.set_index("cell_id")["pressure_m"].astype(float)
     found: dict[str, list[Evidence]] = {}
@@ -34,5 +38,7 @@ def gathered(
         own = [size_evidence(spots, sought, pressure_m=usual)]
         if heard is not None:
             own.append(pressure_evidence(network, spots, sought, heard, events=events))
+        if seen is not None:
+            own += field_evidence(network, spots, sought, seen, settings=settings)
         found[sought.sought_id] = own
     return found

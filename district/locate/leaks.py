@@ -15,7 +15,7 @@ from district.locate.order import numbered, parts_in_set, ranked, walk_columns
 from district.locate.prior import Prior, leak_prior
 from district.locate.rates import Reals
 from district.locate.sought import sought_leaks, true_excess
-from district.locate.spots import Evidence, Heard, Sought, Spots, spots_of
+from district.locate.spots import Evidence, Heard, Seen, Sought, Spots, spots_of
 from district.locate.stretches import stretch_of_parts, stretch_table
 from district.locate.walk import Walk, quantiles_m, walk_of, whole_walk
 from district.locate.words import reasons
@@ -42,11 +42,12 @@ def locate_leaks(
     settings: Settings,
     year: int,
     heard: Heard | None = None,
+    seen: Seen | None = None,
 ) -> Location:
     """Probability that each zone's leaks are on each of its pipes, and what to walk.
 
     Parameters: `breaks` input table BREAKS, `zones` table ZONES, `events` table EVENTS, `year`
-    in which pipes have their age; `heard` what pressure loggers told. Looked
+    in which pipes have their age; `heard` and `seen` what pressure loggers and crews told. Looked
     for is every open leak of a zone, and its excess beyond them where that is clearly above 0.
     Each has the probability of its zone's share of expected leaks (`leak_prior`) times the
     likelihood of all evidence about it. Limits come from draws of the expected leaks.
@@ -59,7 +60,9 @@ def locate_leaks(
     spots = spots_of(network, prior)
     excess = true_excess(zones, events)
     leaks = sought_leaks(excess, events)
-    evidence = gathered(network, spots, leaks, zones, events, heard=heard)
+    evidence = gathered(
+        network, spots, leaks, zones, events, settings=settings, heard=heard, seen=seen
+    )
     searches, tables = searched(prior, spots, excess, leaks, evidence, settings=settings)
     known = heard.calibrated if heard is not None else None
     return Location(

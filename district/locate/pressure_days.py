@@ -16,7 +16,7 @@ from district.words import day, plural
 
 WINDOW_DAYS = 28
 """Most days on either side: four weeks, so that each weekday counts alike."""
-FEWEST_DAYS = 5
+FEWEST_DAYS = 3
 """Fewest days on a side that are worth comparing."""
 _DAY = pd.Timedelta(days=1)
 _SPAN = WINDOW_DAYS * _DAY

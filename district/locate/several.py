@@ -53,15 +53,15 @@ def told_apart(
             continue
         fit, scaled = {}, {}
         for name, e in about.items():
-            likelihood = np.exp(e.log_likelihood - e.log_likelihood[walk.spot].max())
+            likelihood = np.exp(e.log_likelihood[walk.spot] - e.log_likelihood[walk.spot].max())
             # Up to a constant of its own: scaled to 1 where nothing but the prior is known.
-            scaled[name] = likelihood / np.average(likelihood[walk.spot], weights=prior)
+            scaled[name] = likelihood / np.average(likelihood, weights=prior)
             known = spread(log_prior, kept[name], walk).probability
-            fit[name] = flow[name] * float(scaled[name][walk.spot] @ known)
+            fit[name] = flow[name] * float(scaled[name] @ known)
         total = sum(fit.values())
         for name, e in about.items():
-            chance = fit[name] / total
-            mixed = np.log1p(chance * (scaled[name] - 1))
+            mixed = np.zeros_like(e.log_likelihood)
+            mixed[walk.spot] = np.log1p(fit[name] / total * (scaled[name] - 1))
             kept[name].append(replace(e, log_likelihood=mixed))
     return {name: in_order(each) for name, each in kept.items()}
 

@@ -54,12 +54,12 @@ def two_leaks(
     known = prior[inside]
     records = []
     for e in others:
-        # A survey hears nothing for sure where nobody walked: 1 there, as it counts twice.
-        own = np.exp(e.log_likelihood - e.log_likelihood.max())[walk.spot][inside]
+        own = e.log_likelihood[walk.spot][inside]
         if e.kind in _OF_EACH:
-            known = known * own
+            # It counts twice, so its scale counts: where nobody walked it is sure to hear nothing.
+            known = known * np.exp(own - e.log_likelihood.max())
         else:
-            records.append(own)
+            records.append(np.exp(own - own.max()))
     weight = np.bincount(place, known, places).astype(float)
     top = max(float(pairs.one.max()), float(pairs.two.max()))
     part = pairs.first_share

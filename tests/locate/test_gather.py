@@ -10,6 +10,7 @@ import pandas as pd
 
 from district.locate.gather import gathered
 from district.locate.spots import Sought
+from district.settings import Settings
 from tests.locate.streets import plain_spots
 
 Make = Callable[..., Any]
@@ -20,7 +21,9 @@ SPOTS = plain_spots(np.linspace(0, 1, 4))
 def test_every_leak_has_its_size(network_of: Make, zones_of: Make, no_events: pd.DataFrame) -> None:
     network = network_of(pd.DataFrame({"pipe_id": list("ABCD")}))
     zones = zones_of({"V2": (0.2, 0.1, 0.3)}).assign(pressure_m=40.0)
-    found = gathered(network, SPOTS, LEAKS, zones, no_events, heard=None)
+    found = gathered(
+        network, SPOTS, LEAKS, zones, no_events, settings=Settings(), heard=None, seen=None
+    )
     assert list(found) == ["E1", "V2"]
     assert [e.kind for e in found["E1"]] == ["size"]
     assert found["E1"][0].used

@@ -17,12 +17,15 @@ from district.locate.pooling import GROUP_SHAPE, USUAL_SHAPE
 from district.locate.prior import leak_prior
 from district.locate.rates import published_mains, published_services
 from district.locate.sought import sought_leaks, true_excess
-from district.locate.spots import Evidence, Heard
+from district.locate.spots import Evidence, Heard, Seen
 from district.network import Network
 from district.schema import empty
+from district.schema.field_records import CORRELATIONS, SIGHTINGS, STEP_TESTS, SURVEYS
 from district.schema.located import CALIBRATION, EVIDENCE, LOGGER_CHECKS
 from district.schema.outputs import LIKELIHOOD, SEARCH_SETS, STRETCHES
+from district.schema.stored import ACOUSTIC_NIGHTS, ALARMS
 from district.settings import Settings
+from tests.locate.field_scene import LONDON, rows, street
 
 Make = Callable[..., Any]
 SETTINGS = Settings()
@@ -355,3 +358,38 @@ def test_stretches_hold_what_their_parts_hold(
     assert (whole["probability_share"] <= whole["probability_share_high"]).all()
     in_order = found.likelihood.sort_values("rank")["stretch_id"].drop_duplicates()
     assert list(in_order) == list(whole.index)
+
+
+def test_what_crews_found_sends_them_to_the_piece(
+    zones_of: Make, breaks_of: Make, no_events: pd.DataFrame
+) -> None:
+    """A correlation between two valves 200 m apart hears the leak midway; the rest was walked."""
+    nothing = {
+        "step_tests": empty(STEP_TESTS),
+        "sightings": empty(SIGHTINGS),
+        "alarms": empty(ALARMS),
+        "acoustic_nights": empty(ACOUSTIC_NIGHTS),
+    }
+    seen = Seen(
+        surveys=rows(SURVEYS, {"date": "2025-11-02", "pipe_id": "P3"}),
+        correlations=rows(
+            CORRELATIONS,
+            {"date": "2025-11-05", "first_id": "V1", "other_id": "V2", "delay_ms": 0.0},
+        ),
+        **nothing,
+    )
+    events = open_leaks(no_events, E1=0.4).assign(place_id="A", start=pd.Timestamp("2025-10-20"))
+    given: tuple[Any, ...] = (street(), breaks_of([]), zones_of({"A": (0.4, 0.3, 0.5)}), events)
+    found = locate_leaks(*given, settings=LONDON, year=2025, seen=seen)
+    assert list(found.evidence["kind"]) == ["prior", "size", "correlator", "survey"]
+    assert found.evidence["used"].all()
+    first = found.stretches.iloc[0]
+    assert first["stretch_id"] == "P2"
+    # 310 m along the street is 110 m along P2.
+    assert first["along_m"] == pytest.approx(110, abs=5)
+    assert first["from_m"] <= 110 <= first["to_m"]
+    before = locate_leaks(*given, settings=LONDON, year=2025).search_sets["set_km"].sum()
+    assert found.search_sets["set_km"].sum() < before
+    walked = found.evidence.set_index("kind")
+    assert walked.loc["correlator", "walk_without_m"] > walked.loc["survey", "walk_m"]
+    assert walked.loc["correlator", "moved_share"] > walked.loc["survey", "moved_share"] > 0
