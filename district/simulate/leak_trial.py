@@ -14,10 +14,9 @@ from district.network import Network
 from district.settings import Settings
 from district.simulate.leak_trial_bores import with_bores
 from district.simulate.leak_trial_hazard import draw_breaks, draw_hazard, draw_places
-from district.simulate.leak_trial_map import YEAR, ZoneMap, furnish
+from district.simulate.leak_trial_map import YEAR, ZoneMap, along, furnish
 from district.simulate.leak_trial_network import (
     WrongValve,
-    along,
     draw_wrong_valve,
     gis_pipes,
     network_of_zone,
@@ -27,12 +26,11 @@ from district.simulate.leak_trial_streets import draw_streets_of_zone
 from district.simulate.leak_trial_use import HOURS, draw_use, reference_use, wander
 from district.simulate.leak_trial_water import (
     Hours,
-    TrueZone,
     leaking,
     single_hours,
     solved_hours,
-    true_zone,
 )
+from district.simulate.leak_trial_zone import TrueZone, true_zone
 
 _NIGHT_HOURS = (2, 3)
 _OFFSET_SPREAD_M = 0.8

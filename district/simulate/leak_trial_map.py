@@ -107,6 +107,13 @@ def textbook_roughness(material: Any, installed_year: Reals) -> Reals:
     return np.asarray(new - loss * (YEAR - installed_year))
 
 
+def along(drawn: ZoneMap, values: Reals, things: pd.DataFrame) -> Reals:
+    """Values of the nodes (N, ...) between the ends of the pipe of each thing (pipe, share)."""
+    ends = drawn.pipes[["start", "end"]].to_numpy()[things["pipe"]]
+    share = things["share"].to_numpy().reshape(-1, *(1,) * (values.ndim - 1))
+    return np.asarray((1.0 - share) * values[ends[:, 0]] + share * values[ends[:, 1]])
+
+
 def _fed(
     rng: np.random.Generator, streets: Streets
 ) -> tuple[pd.DataFrame, Wholes, Wholes, int, Wholes]:
