@@ -18,17 +18,18 @@ from district.errors import StageError
 from district.hydraulics.fit_tables import Fit, doubted, group_table, judged, logger_cells, no_fit
 from district.hydraulics.learning import learnt_errors
 from district.hydraulics.model import Flags, Reals
-from district.hydraulics.slopes import Slopes, slopes_at, use_deviations_m
+from district.hydraulics.slopes import Slopes, slopes_at, use_deviations_m, use_spread
 from district.hydraulics.states import DayStates, day_states
 from district.hydraulics.update import (
     OFFSET_SPREAD_M,
     Learnt,
     Readings,
     Weighed,
+    joint_draws,
     log_roughness,
     mean_factors,
     offsets,
-    roughness_draws,
+    use_departures,
     weighed,
 )
 from district.hydraulics.water import Calibrated, Demands, Drawn
@@ -43,6 +44,7 @@ second, as heads bend with roughness."""
 _HALVINGS = 4
 _WORSE, _SLIGHT_M = 1.1, 0.02
 """A step is halved while the courses are missed by so much more."""
+_LEAST_USE_INDEX = 0.05
 _SEED = 19_810_401
 _Z_95 = 1.96
 
@@ -52,7 +54,7 @@ def calibrate(
     demands: Demands,
     hourly_pressures: pd.DataFrame,
     *,
-    draws_count: int = 8,
+    draws_count: int = 16,
     states_count: int = STATES,
     days: Collection[date] | None = None,
 ) -> Calibrated:
@@ -107,7 +109,8 @@ def _fitted(
     by, left = _weighed(drawn, seen, at, use_m, known, member, log, learnt)
     offset, offset_spread = offsets(by, left)
     rng = np.random.default_rng(_SEED)
-    drawn_logs = roughness_draws(by, left, rng=rng, count=draws_count)
+    drawn_logs, drawn_use = joint_draws(by, left, rng=rng, count=draws_count)
+    use = np.vstack([use_departures(by, left), drawn_use])
     weight = member.T.toarray() * drawn.model.length_m
     weight = weight / weight.sum(axis=1, keepdims=True)
     fit = Fit(
@@ -123,6 +126,7 @@ def _fitted(
     return Calibrated(
         drawn=replace(drawn, model=replace(drawn.model, roughness=told * np.exp(log))),
         roughness=told * np.exp(np.clip(drawn_logs, -_MOST_LOG, _MOST_LOG)),
+        use_index=np.maximum(1.0 + use * use_spread(drawn, demands), _LEAST_USE_INDEX),
         offset_m=np.where(known.any(axis=0), offset, np.nan),
         groups=group_table(drawn, names, weight, mean_factors(by, weight, left)),
         loggers=loggers,

@@ -59,14 +59,22 @@ def slopes_at(
 def use_deviations_m(drawn: Drawn, demands: Demands, seen: DayStates, by_draw: Reals) -> Reals:
     """Change of head (S, G, N) when the use at a node is one standard deviation off its share.
 
-    Each cell's use stays what it is: what one node draws more, the others draw less. A node with
-    several connections is off by less than one alone, by the root of their number.
+    Each cell's use stays what it is: what one node draws more, the others draw less.
+    """
+    share = demands.use.toarray()
+    off = share * use_spread(drawn, demands)
+    mean = by_draw @ share.T
+    apart = by_draw * (seen.use_l_s @ off)[:, None, :]
+    return np.asarray(apart - (mean * seen.use_l_s[:, None, :]) @ off)
+
+
+def use_spread(drawn: Drawn, demands: Demands) -> Reals:
+    """Standard deviation of each node's use (N) as a share of it.
+
+    A node with several connections is off by less than one alone, by the root of their number.
     """
     tapped = np.asarray(drawn.tap.sum(axis=0))
     squares = np.asarray((drawn.tap * drawn.tap).sum(axis=0))
     number = np.divide(tapped**2, squares, out=np.ones(len(tapped)), where=squares > 0)
-    share = demands.use.toarray()
-    off = share * (demands.use_spread_share / _Z_95)[:, None] / np.sqrt(number)
-    mean = by_draw @ share.T
-    apart = by_draw * (seen.use_l_s @ off)[:, None, :]
-    return np.asarray(apart - (mean * seen.use_l_s[:, None, :]) @ off)
+    member = (demands.use != 0).astype(float)
+    return np.asarray((demands.use_spread_share / _Z_95) @ member / np.sqrt(number))

@@ -151,8 +151,16 @@ def offsets(by: Weighed, left_m: Reals) -> tuple[Reals, Reals]:
     return to @ by.solved(left_m), np.sqrt(np.maximum(after, 0.0))
 
 
-def roughness_draws(by: Weighed, left_m: Reals, *, rng: np.random.Generator, count: int) -> Reals:
-    """Draws of the logarithm of each link's factor (count, L), given the readings.
+def use_departures(by: Weighed, left_m: Reals) -> Reals:
+    """Expected departure of each node's use from its share (N), in standard deviations."""
+    return np.asarray(by.learnt.doubt_index * (by.readings.use_m.T @ by.solved(left_m)))
+
+
+def joint_draws(
+    by: Weighed, left_m: Reals, *, rng: np.random.Generator, count: int
+) -> tuple[Reals, Reals]:
+    """Draws of the logarithm of each link's factor (count, L), and with each of them of how far
+    each node's use departs from its share (count, N; standard deviations), given the readings.
 
     Drawn as before the readings, then corrected by what they change (Matheron's rule; Journel &
     Huijbregts 1978, from memory).
@@ -165,13 +173,18 @@ def roughness_draws(by: Weighed, left_m: Reals, *, rng: np.random.Generator, cou
         + ALL_SPREAD * rng.standard_normal((count, 1)) * fitted
         + PIPE_SPREAD * rng.standard_normal((count, links)) * fitted
     )
+    use = np.sqrt(learnt.doubt_index) * rng.standard_normal((count, at.use_m.shape[1]))
     root = np.linalg.cholesky(error_covariance(at, learnt))
     would = (
         before @ at.roughness_m.T
-        + np.sqrt(learnt.doubt_index) * rng.standard_normal((count, at.use_m.shape[1])) @ at.use_m.T
+        + use @ at.use_m.T
         + rng.standard_normal((count, len(at.logger))) @ root.T
     )
-    return np.asarray(before + (by.to_roughness @ by.solved((left_m - would).T)).T)
+    told = by.solved((left_m - would).T)
+    return (
+        before + (by.to_roughness @ told).T,
+        use + learnt.doubt_index * (at.use_m.T @ told).T,
+    )
 
 
 def _fitted(member: csr_array) -> Reals:

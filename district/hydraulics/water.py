@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -95,6 +95,9 @@ class Calibrated:
     roughness (K, L)
         K draws of what the roughness of each link may be instead, given the readings; groups of
         links keep together.
+    use_index (1 + K, N)
+        factor on each node's share of its cell's use: as expected given the readings, then in
+        each of the K draws, jointly with `roughness`; empty where the readings were not asked.
     offset_m (G)
         by which each logger (order of `drawn.logger_id`) reads too high; NaN where it has none.
     groups
@@ -116,4 +119,5 @@ class Calibrated:
     loggers: pd.DataFrame
     usable: Flags
     reason: str = ""
+    use_index: Reals = field(default_factory=lambda: np.zeros((0, 0)))
     warning: str = ""

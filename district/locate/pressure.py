@@ -15,15 +15,14 @@ from district.locate.pressure_likelihood import Change, log_likelihood
 from district.locate.pressure_noise import change_noise, fitted
 from district.locate.pressure_pairs import pairs
 from district.locate.pressure_parts import variation
-from district.locate.pressure_residuals import drawn_change, unexplained, usual_use
-from district.locate.pressure_signatures import signatures
+from district.locate.pressure_residuals import drawings, unexplained
+from district.locate.pressure_signatures import expected_use, signatures
 from district.locate.pressure_words import seen_by_loggers
 from district.locate.spots import Evidence, Heard, Sought, Spots
 from district.network import Network
 from district.schema.columns import empty
 from district.schema.outputs import EVENTS
 
-DRAWS_COUNT = 16
 _MOST_LOGGERS = 40
 _FELT_M = 0.002
 """A logger at which no leak of the zone makes this difference is left out."""
@@ -36,16 +35,16 @@ def pressure_evidence(
     heard: Heard,
     *,
     events: pd.DataFrame | None = None,
-    draws_count: int = DRAWS_COUNT,
 ) -> Evidence:
     """Likelihood of each spot given the change of pressure since the leak began.
 
-    Parameters: `events` table EVENTS, whose other changes of the zone narrow the days compared;
-    `draws_count` draws of roughness and use over which the model's errors are taken, 0 where both
-    are known. Spots outside the leak's zone keep 0. Nothing is written to.
+    Parameters: `events` table EVENTS, whose other changes of the zone narrow the days compared.
+    The model's errors are taken over the draws of `heard.calibrated`; a single draw, equal to the
+    model, takes roughness and use as known. Spots outside the leak's zone keep 0. Nothing is written to.
     """
     flat = np.zeros(len(spots.pipe))
-    calibrated, demands = heard.calibrated, heard.demands
+    calibrated = heard.calibrated
+    demands = expected_use(calibrated, heard.demands)
 
     def nothing(reason: str) -> Evidence:
         return Evidence(sought.sought_id, "pressure", reason, flat, used=False)
@@ -67,13 +66,13 @@ def pressure_evidence(
     hours = side_by_side(
         demands, cell, heard.pressures, calibrated.drawn.logger_id, compared
     )
-    middle, change = drawn_change(hours, compared)
+    halfway, change = drawings(hours, compared)
     first, second = _ends(network, spots, own, calibrated.drawn.pipe_link, calibrated)
     points, number = np.unique(np.concatenate([first, second]), return_inverse=True)
     likely = _likely(spots, own, first, second, len(calibrated.drawn.model.elevation_m))
     signs = signatures(
-        calibrated, demands, cell, middle, change,
-        flow_l_s=sought.flow_l_s, likely_share=likely, points=points, draws_count=draws_count,
+        calibrated, demands, cell, halfway, change,
+        flow_l_s=sought.flow_l_s, likely_share=likely, points=points,
     )  # fmt: skip
     left = unexplained(hours, signs.sensitivity, compared)
     felt = np.ptp(signs.made_m, axis=2).max(axis=0)
@@ -82,7 +81,7 @@ def pressure_evidence(
         return nothing("No usable pressure logger feels where in the zone the leak is.")
     use = np.sort(use[np.argsort(-felt[use], kind="stable")[:_MOST_LOGGERS]])
     parts = variation(
-        calibrated.drawn, demands, signs.sensitivity[:, use], usual_use(hours, demands)
+        calibrated.drawn, demands, signs.sensitivity[:, use], halfway.use_l_s @ demands.use
     )
     keep = (np.arange(BLOCKS_COUNT)[:, None] * len(left.read) + use).ravel()
     factor = fitted((left.before_m[:, keep], left.after_m[:, keep]), parts)
@@ -95,7 +94,7 @@ def pressure_evidence(
         np.tile(use, BLOCKS_COUNT),
         signs.made_m[:, use].reshape(size, -1).T,
         (sought.flow_l_s_high - sought.flow_l_s_low) / (2 * 1.96 * sought.flow_l_s),
-        signs.drawn_m[:, :, use].reshape(draws_count, size, len(points)).transpose(2, 1, 0),
+        signs.drawn_m[:, :, use].reshape(-1, size, len(points)).transpose(2, 1, 0),
         number[: len(own)],
         number[len(own) :],
         spots.share[own],

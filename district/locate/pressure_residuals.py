@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from district.hydraulics.model import Flags, Reals
-from district.hydraulics.water import Demands
 from district.locate.pressure_days import FEWEST_DAYS, Windows
 from district.locate.pressure_hours import BLOCKS_COUNT, Hours, by_day_and_block, by_hour
 
@@ -31,6 +30,15 @@ class Left:
     after_m: Reals
     weight: Reals
     read: Flags
+
+
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """Flows in B blocks of the day: of each node (B, N), and of it the use of each cell (B, C) that
+    no meter reads by the hour."""
+
+    node_l_s: Reals
+    use_l_s: Reals
 
 
 def unexplained(hours: Hours, sensitivity: Reals, compared: Windows) -> Left:
@@ -70,23 +78,19 @@ def slope_weight(course: Reals) -> Reals:
     return np.asarray(centred / (centred @ centred))
 
 
-def drawn_change(hours: Hours, compared: Windows) -> tuple[Reals, Reals]:
-    """Draw of the nodes (B, N) at the middle of the change, and its change, in L/s."""
-    days = len(compared.course)
-    daily = by_day_and_block(hours.drawn_l_s, hours, days)
-    flat = daily.reshape(days, -1)
-    weight = slope_weight(compared.course)
-    flat, slope = _filled(flat, compared.course, weight)
+def drawings(hours: Hours, compared: Windows) -> tuple[Drawing, Drawing]:
+    """What is drawn halfway through the change, and its change."""
+    node_middle, node_change = _middle_and_change(hours.drawn_l_s, hours, compared)
+    use_middle, use_change = _middle_and_change(hours.use_l_s, hours, compared)
+    return Drawing(node_middle, use_middle), Drawing(node_change, use_change)
+
+
+def _middle_and_change(values: Reals, hours: Hours, compared: Windows) -> tuple[Reals, Reals]:
+    daily = by_day_and_block(values, hours, len(compared.course))
+    flat = daily.reshape(len(daily), -1)
+    flat, slope = _filled(flat, compared.course, slope_weight(compared.course))
     middle = (flat - np.outer(compared.course, slope)).mean(axis=0) + slope / 2
     return middle.reshape(daily.shape[1:]), slope.reshape(daily.shape[1:])
-
-
-def usual_use(hours: Hours, demands: Demands) -> Reals:
-    """Mean use of each node (B, N) that no meter reads by the hour, in L/s."""
-    by_block = np.zeros((BLOCKS_COUNT, hours.use_l_s.shape[1]))
-    for b in range(BLOCKS_COUNT):
-        by_block[b] = hours.use_l_s[hours.block[hours.hour] == b].mean(axis=0)
-    return np.asarray(by_block @ demands.use)
 
 
 def _filled(daily: Reals, course: Reals, weight: Reals) -> tuple[Reals, Reals]:

@@ -11,10 +11,10 @@ from district.hydraulics import Model, State, head_sensitivity, pattern_of, solv
 from district.hydraulics.model import Reals, Wholes
 from district.hydraulics.water import Calibrated, Demands
 from district.locate.pressure_curve import bent_m
+from district.locate.pressure_residuals import Drawing
 
 LEAK_EXPONENT = 1.0
 """Power of pressure by which a leak falls in the day (common practice: 1 for mixed pipes)."""
-_SEED = 20_310_704
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,75 +38,76 @@ def signatures(
     calibrated: Calibrated,
     demands: Demands,
     cell: int,
-    middle_l_s: Reals,
-    change_l_s: Reals,
+    halfway: Drawing,
+    change: Drawing,
     *,
     flow_l_s: float,
     likely_share: Reals,
     points: Wholes,
-    draws_count: int,
 ) -> Signatures:
-    """Change of head that a leak at each point (P nodes) would make, with draws of what is not known.
+    """Change of head that a leak at each point (P nodes) would make, by draws of what is not known.
 
-    Parameters: `cell` the leak's zone, a row of `demands.use`; `middle_l_s`, `change_l_s` (B, N)
-    draw halfway through the change and its change, the leak spread as the zone's use;
-    `likely_share` (N) where the leak likely is, summing to 1: the state is taken with half of it
-    there, so that the slope is that of the whole step and not of its first drop; what bends beyond
-    that is added. The zone's inflow is measured, so a leak moves flow from the zone's use to its
-    own place. Draws: roughness as calibrated, and each connection's share of its zone's use.
+    Parameters: `cell` the leak's zone, a row of `demands.use`; `halfway`, `change` what is drawn
+    halfway through the change and its change, the leak spread as the zone's use; `likely_share`
+    (N) where the leak likely is, summing to 1: the state is taken with half of it there, so that
+    the slope is that of the whole step and not of its first drop; what bends beyond that is added.
+    The zone's inflow is measured, so a leak moves flow from the zone's use to its own place. Draws:
+    roughness and where a zone uses its water, as calibrated.
     """
-    drawn = calibrated.drawn
-    model, pattern = drawn.model, pattern_of(drawn.model)
-    use = np.asarray(demands.use[[cell]].todense()).ravel()
-    at = middle_l_s + flow_l_s / 2 * (likely_share - use)
+    model, watch = calibrated.drawn.model, calibrated.drawn.watch
+    pattern = pattern_of(model)
+    use = demands.use.toarray()
+    at = halfway.node_l_s + flow_l_s / 2 * (likely_share - use[cell])
+    in_use = halfway.use_l_s.copy()
+    in_use[:, cell] -= flow_l_s / 2
     states = [solve(model, row, pattern=pattern) for row in at]
-    sensitivity = np.array([head_sensitivity(model, s, drawn.watch, pattern=pattern) for s in states])
+    sensitivity = np.array([head_sensitivity(model, s, watch, pattern=pattern) for s in states])
     leak = flow_l_s * _leak_share(model, states)[:, points]
-    made = leak[:, None] * _apart(sensitivity, use, points)
+    made = leak[:, None] * _apart(sensitivity, use[cell], points)
     for b, state in enumerate(states):
         made[b] += bent_m(
             model, state, sensitivity[b], points,
             flow_l_s=leak[b], likely_share=likely_share, pattern=pattern,
         )  # fmt: skip
-    drawn_m = np.zeros((draws_count, *made.shape))
-    for draw in range(draws_count):
-        random = np.random.default_rng([_SEED, draw])
-        rough = replace(model, roughness=calibrated.roughness[draw % len(calibrated.roughness)])
-        moved = _moved_use(drawn.tap, demands, random)
-        own = use * moved
-        own = own / own.sum() if own.sum() > 0 else use
+    draws = len(calibrated.roughness)
+    drawn_m = np.zeros((draws, *made.shape))
+    for k in range(draws):
+        rough = replace(model, roughness=calibrated.roughness[k])
+        moved = use_drawn(calibrated, demands, k)
         for b, state in enumerate(states):
-            draws = _same_totals(at[b] * moved, at[b], demands)
-            change = _same_totals(change_l_s[b] * moved, change_l_s[b], demands)
-            there = solve(rough, draws, start=state, pattern=pattern)
-            other = head_sensitivity(rough, there, drawn.watch, pattern=pattern)
-            apart = _apart(other, own, points) - _apart(sensitivity[b], use, points)
-            known = other @ change - sensitivity[b] @ change_l_s[b]
-            drawn_m[draw, b] = leak[b] * apart + known[:, None]
+            there = solve(rough, at[b] + in_use[b] @ (moved - use), start=state, pattern=pattern)
+            other = head_sensitivity(rough, there, watch, pattern=pattern)
+            apart = _apart(other, moved[cell], points) - _apart(sensitivity[b], use[cell], points)
+            changed = change.node_l_s[b] + change.use_l_s[b] @ (moved - use)
+            known = other @ changed - sensitivity[b] @ change.node_l_s[b]
+            drawn_m[k, b] = leak[b] * apart + known[:, None]
     return Signatures(sensitivity, made, drawn_m)
+
+
+def expected_use(calibrated: Calibrated, demands: Demands) -> Demands:
+    """Demands with each cell's use where the readings of pressure say it is."""
+    if not len(calibrated.use_index):
+        return demands
+    return replace(demands, use=csr_array(_rows_to_one(demands, calibrated.use_index[0])))
+
+
+def use_drawn(calibrated: Calibrated, demands: Demands, draw: int) -> Reals:
+    """Spread of each cell's use (C, N) in a draw; `demands` with the expected one."""
+    if not len(calibrated.use_index):
+        return np.asarray(demands.use.toarray())
+    index = calibrated.use_index
+    return _rows_to_one(demands, index[1 + draw] / index[0])
+
+
+def _rows_to_one(demands: Demands, index: Reals) -> Reals:
+    use = demands.use.toarray() * index
+    total = use.sum(axis=1, keepdims=True)
+    return np.asarray(use / np.where(total > 0, total, 1.0))
 
 
 def _apart(sensitivity: Reals, use: Reals, points: Wholes) -> Reals:
     """Sensitivity (..., P) to a litre that leaves at a point instead of with the zone's use."""
     return np.asarray(sensitivity[..., points] - (sensitivity @ use)[..., None])
-
-
-def _moved_use(tap: csr_array, demands: Demands, random: np.random.Generator) -> Reals:
-    """Factor (N) by which each node's use departs from its share, mean about 1."""
-    spread = float(np.max(demands.use_spread_share, initial=0.0)) / 1.96
-    each = np.exp(spread * random.standard_normal(tap.shape[0]) - spread**2 / 2)
-    weight = tap.T @ np.ones(tap.shape[0])
-    return np.where(weight > 0, (tap.T @ each) / np.where(weight > 0, weight, 1.0), 1.0)
-
-
-def _same_totals(moved: Reals, told: Reals, demands: Demands) -> Reals:
-    """`moved` scaled back so that each cell draws in all what it is told to."""
-    member = (demands.use != 0).astype(float)
-    have, want = member @ moved, member @ told
-    scale = np.where(np.abs(have) > 1e-9, want / np.where(np.abs(have) > 1e-9, have, 1.0), 1.0)
-    by_node = member.T @ scale
-    count = member.T @ np.ones(member.shape[0])
-    return np.where(count > 0, moved * by_node / np.where(count > 0, count, 1.0), told)
 
 
 def _leak_share(model: Model, states: list[State]) -> Reals:
