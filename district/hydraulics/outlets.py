@@ -15,6 +15,11 @@ JOINED_M = 1e-3
 """Pressure below which an outflow is joined to zero by a cubic, so that slopes stay finite."""
 
 
+LEAST_POWER = 1.0 / 3.0
+"""Exponents of pressure from here down cannot be joined to zero by a rising cubic; surveys found
+0.36 and more (Thornton, Sturm & Kunkel 2008, Table 10.9)."""
+
+
 class Runs(IntEnum):
     """What an outlet does."""
 
@@ -47,15 +52,20 @@ def outlets_of(
 ) -> Outlets:
     """Every outflow by pressure at the nodes (N) that are `reached`.
 
-    Demands below zero flow in whatever the pressure; they are no outlets.
+    Demands below zero flow in whatever the pressure; they are no outlets. Raises `ValueError` for
+    openings that would let water in, and for exponents of `LEAST_POWER` and less.
     """
     parts: list[Outlets] = []
     level = model.elevation_m
     for coefficient, power in powers_of(openings) if openings is not None else ():
+        if (coefficient < 0).any() or (power[coefficient > 0] <= LEAST_POWER).any():
+            raise ValueError("openings: expected none below 0, exponents above 1/3")
         at = np.flatnonzero(reached & (coefficient > 0))
         endless, leak = np.full(at.size, np.inf), np.ones(at.size, dtype=bool)
         parts.append(Outlets(at, coefficient[at], power[at], level[at], endless, leak))
     if service is not None:
+        if service.exponent <= LEAST_POWER or service.required_m <= service.minimum_m:
+            raise ValueError("service: expected an exponent above 1/3, required_m above minimum_m")
         at = np.flatnonzero(reached & (demand_l_s > 0))
         most, leak = demand_l_s[at], np.zeros(at.size, dtype=bool)
         power = np.full(at.size, service.exponent)

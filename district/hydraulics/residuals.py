@@ -73,10 +73,16 @@ def scene_of(
     service: Service | None,
     pattern: Pattern,
 ) -> Scene:
-    """The scene of a model; what no open way reaches is left out."""
+    """The scene of a model; what no open way reaches is left out.
+
+    Raises `ValueError` where the pattern is of other links or fixed heads.
+    """
+    free = np.isnan(model.fixed_head_m)
+    if pattern.meets.shape[1] != model.link_id.size or ((pattern.place >= 0) != free).any():
+        raise ValueError("pattern: expected that of a model of the same links and fixed heads")
     reached = reached_nodes(model, model.is_open)
     alive = model.is_open & reached[model.start] & reached[model.end]
-    sought = reached & np.isnan(model.fixed_head_m)
+    sought = reached & free
     by_pressure = np.zeros(sought.size, dtype=bool) if service is None else demand_l_s > 0
     return Scene(
         model,

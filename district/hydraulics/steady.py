@@ -6,19 +6,21 @@ import numpy as np
 
 from district.errors import UnsettledError
 from district.hydraulics.assembly import Pattern, pattern_of
-from district.hydraulics.model import Model, Openings, Reals, Service, State, Wholes
+from district.hydraulics.model import Kind, Model, Openings, Reals, Service, State, Wholes
 from district.hydraulics.outlets import at_heads, turned
 from district.hydraulics.residuals import Guess, Residuals, Scene, factors_at, residuals, scene_of
 from district.hydraulics.valves import Doing, at_first, at_state, changed, seeping
 
 SETTLED_M, SETTLED_L_S = 1e-9, 1e-9
 """Residuals at which heads and flows count as found."""
+_ROUNDING = 1e-13
+"""Share of the largest head or flow that no residual can be asked to fall below."""
 STILL_SHARE = 1e-6
 """Change of flow in the last step, as a share of the largest flow, at which they do."""
-MOST_STEPS = 200
-_NEARLY = 0.05
+MOST_STEPS = 300
+_NEARLY = 0.5
 """Change of flows in a step, as a share of them all, after which valves may change."""
-_ALL_AT_ONCE = 20
+_ALL_AT_ONCE = 10
 """Changes of valves after which only the one that breaks its condition most changes."""
 
 
@@ -34,9 +36,9 @@ def solve(
     """Heads and flows of a model at which every junction and link is in balance.
 
     The global gradient method of Todini & Pilati (1987) in the form of corrections, so that both
-    residuals come down to rounding. A step is halved while the weighted squares of the residuals
-    would grow, as Elhay, Piller, Deuerlein & Simpson (2016, from memory) do where outflow depends
-    on pressure.
+    residuals come down to rounding. Outflows that depend on pressure are sought as flows too, each
+    with the head it loses on its way to the open, so that a step cannot leap over the pressure at
+    which they begin.
 
     Parameters
     ----------
@@ -50,35 +52,49 @@ def solve(
     pattern
         `pattern_of(model)`, made once for all models of the same links and fixed nodes.
 
-    Raises `UnsettledError` naming where the residual is largest, `ValueError` for demands that are
-    no numbers.
+    Raises `UnsettledError` naming where the residual is largest; `ValueError` for demands that are
+    no numbers, openings that let water in, and a pattern of another model.
     """
     if demand_l_s.shape != model.node_id.shape or not np.isfinite(demand_l_s).all():
         raise ValueError("demand_l_s: expected one finite number a node")
     scene = scene_of(model, demand_l_s, openings, service, pattern or pattern_of(model))
-    guess = _begun(scene, start)
+    # A search may wander far before it settles; what comes of that is judged by the residuals.
+    with np.errstate(over="ignore", invalid="ignore"):
+        try:
+            return _settled(scene, _begun(scene, start))
+        except UnsettledError:
+            if start is None:
+                raise
+            return _settled(scene, _begun(scene, None))
+
+
+def _settled(scene: Scene, guess: Guess) -> State:
     at = residuals(scene, guess)
     changes = 0
     for steps in range(1, MOST_STEPS + 1):
-        further = _stepped(scene, guess, at)
+        try:
+            further = _stepped(scene, guess, at)
+        except RuntimeError as singular:  # SuperLU's only word for it.
+            raise UnsettledError(_where(scene, at, steps)) from singular
         moved = np.abs(further.flow_l_s - guess.flow_l_s)
         all_flow, largest = np.abs(further.flow_l_s).sum(), np.abs(further.flow_l_s).max(initial=0)
         turning = bool((further.runs != guess.runs).any())
         guess, at = further, residuals(scene, further)
         settled = (
             not turning
-            and at.largest_m() <= SETTLED_M
-            and at.largest_l_s() <= SETTLED_L_S
-            and moved.max(initial=0.0) <= STILL_SHARE * largest
+            and at.largest_m() <= max(SETTLED_M, _ROUNDING * np.abs(guess.head_m).max(initial=0.0))
+            and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest)
+            and moved.max(initial=0.0) <= STILL_SHARE * largest + SETTLED_L_S
         )
-        if settled or moved.sum() <= _NEARLY * all_flow:
-            following = _following(scene, guess, alone=changes >= _ALL_AT_ONCE)
+        careful = changes >= _ALL_AT_ONCE
+        if settled or (not careful and moved.sum() <= _NEARLY * all_flow):
+            following = _following(scene, guess, alone=careful)
             if (following != guess.doing).any():
                 guess, changes = _restarted(scene, guess, following), changes + 1
                 at = residuals(scene, guess)
             elif settled:
                 return _state(scene, guess, at, steps)
-    raise UnsettledError(_where(scene, at))
+    raise UnsettledError(_where(scene, at, MOST_STEPS))
 
 
 def _begun(scene: Scene, start: State | None) -> Guess:
@@ -117,6 +133,8 @@ def _stepped(scene: Scene, guess: Guess, at: Residuals) -> Guess:
 
 
 def _following(scene: Scene, guess: Guess, *, alone: bool) -> Wholes:
+    if (scene.model.kind == Kind.PIPE).all():
+        return guess.doing
     following, broken = changed(
         scene.model, scene.losses, guess.doing, guess.flow_l_s, guess.head_m
     )
@@ -137,7 +155,7 @@ def _restarted(scene: Scene, guess: Guess, following: Wholes) -> Guess:
 def _state(scene: Scene, guess: Guess, at: Residuals, steps: int) -> State:
     outlets, nodes = scene.outlets, guess.head_m.size
     leak = np.where(outlets.is_leak, guess.outflow_l_s, 0.0)
-    leakage = np.bincount(outlets.node, leak, minlength=nodes)
+    leakage = np.bincount(outlets.node, leak, minlength=nodes).astype(float)
     served = np.bincount(outlets.node, guess.outflow_l_s - leak, minlength=nodes)
     return State(
         np.where(scene.reached, guess.head_m, np.nan),
@@ -152,10 +170,10 @@ def _state(scene: Scene, guess: Guess, at: Residuals, steps: int) -> State:
     )
 
 
-def _where(scene: Scene, at: Residuals) -> str:
+def _where(scene: Scene, at: Residuals, steps: int) -> str:
     link, node = int(np.abs(at.energy_m).argmax()), int(np.abs(at.mass_l_s).argmax())
     return (
-        f"The pressures and flows find no balance in {MOST_STEPS} steps. Furthest off: pipe "
+        f"The pressures and flows find no balance in {steps} steps. Furthest off: pipe "
         f"{scene.model.link_id[link]} by {abs(at.energy_m[link]):.3g} m of head, node "
         f"{scene.model.node_id[node]} by {abs(at.mass_l_s[node]):.3g} L/s. Check bores, roughness "
         "and valve settings near them."
