@@ -14,10 +14,9 @@ from district.network import Network
 from district.settings import Settings
 from district.simulate.leak_trial_bores import with_bores
 from district.simulate.leak_trial_hazard import draw_breaks, draw_hazard, draw_places
-from district.simulate.leak_trial_map import YEAR, ZoneMap, furnish
+from district.simulate.leak_trial_map import YEAR, ZoneMap, along, furnish
 from district.simulate.leak_trial_network import (
     WrongValve,
-    along,
     draw_wrong_valve,
     gis_pipes,
     network_of_zone,
@@ -27,12 +26,11 @@ from district.simulate.leak_trial_streets import draw_streets_of_zone
 from district.simulate.leak_trial_use import HOURS, draw_use, reference_use, wander
 from district.simulate.leak_trial_water import (
     Hours,
-    TrueZone,
     leaking,
     single_hours,
     solved_hours,
-    true_zone,
 )
+from district.simulate.leak_trial_zone import TrueZone, true_zone
 
 _NIGHT_HOURS = (2, 3)
 _OFFSET_SPREAD_M = 0.8
@@ -181,7 +179,7 @@ def _trial(
     rng: np.random.Generator, scene: _Scene, leaks: Any, leak_l_s: float, offset_m: float
 ) -> LeakTrial:
     drawn, zone = scene.drawn, scene.zone
-    first, after = int(rng.integers(14, 36)), int(rng.integers(7, 29))
+    first, after = int(rng.integers(14, 36)), int(rng.integers(10, 29))
     start = pd.Timestamp(f"{YEAR}-03-03") + pd.Timedelta(days=int(rng.integers(0, 200)))
     days = pd.date_range(start, periods=first + after, freq="D", unit="us")
     use = draw_use(rng, drawn, days)

@@ -12,7 +12,7 @@ from district.hydraulics.model import Reals
 from district.settings import Background
 from district.simulate.leak_trial_map import ZONE, ZoneMap
 from district.simulate.leak_trial_use import reference_use
-from district.simulate.leak_trial_water import true_zone
+from district.simulate.leak_trial_zone import true_zone
 
 _BORES_MM = np.array([80.0, 100.0, 125.0, 150.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0])
 _FIRE_L_S = 8.0

@@ -107,6 +107,13 @@ def textbook_roughness(material: Any, installed_year: Reals) -> Reals:
     return np.asarray(new - loss * (YEAR - installed_year))
 
 
+def along(drawn: ZoneMap, values: Reals, things: pd.DataFrame) -> Reals:
+    """Values of the nodes (N, ...) between the ends of the pipe of each thing (pipe, share)."""
+    ends = drawn.pipes[["start", "end"]].to_numpy()[things["pipe"]]
+    share = things["share"].to_numpy().reshape(-1, *(1,) * (values.ndim - 1))
+    return np.asarray((1.0 - share) * values[ends[:, 0]] + share * values[ends[:, 1]])
+
+
 def _fed(
     rng: np.random.Generator, streets: Streets
 ) -> tuple[pd.DataFrame, Wholes, Wholes, int, Wholes]:
@@ -122,7 +129,7 @@ def _fed(
     meters = zone + 2 + np.arange(len(gates))
     start = np.concatenate([streets.start, [zone], np.full(len(gates), zone + 1), meters])
     end = np.concatenate([streets.end, [zone + 1], meters, gates])
-    fall = rng.normal(0.0, 0.012, 2)
+    fall = rng.normal(0.0, 8.0, 2) / np.ptp(place, axis=0).max()
     wave = rng.uniform(0.0, 3.0) * np.sin(place[:, 0] / 210 + place[:, 1] / 165)
     level = rng.uniform(20.0, 150.0) + (place - middle) @ fall + wave
     nodes = pd.DataFrame({"x_m": place[:, 0], "y_m": place[:, 1], "elevation_m": level})

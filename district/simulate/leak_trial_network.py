@@ -18,6 +18,7 @@ from district.simulate.leak_trial_map import (
     SOURCE,
     ZONE,
     ZoneMap,
+    along,
     textbook_roughness,
 )
 
@@ -154,13 +155,6 @@ def network_of_zone(
         ),
         zones=_layer(pd.DataFrame({"zone_id": [ZONE], "name": [ZONE]}), "zone_id", geometry=[zone]),
     )
-
-
-def along(drawn: ZoneMap, values: Reals, things: pd.DataFrame) -> Reals:
-    """Values of the nodes (N, ...) between the ends of the pipe of each thing (pipe, share)."""
-    ends = drawn.pipes[["start", "end"]].to_numpy()[things["pipe"]]
-    share = things["share"].to_numpy().reshape(-1, *(1,) * (values.ndim - 1))
-    return np.asarray((1.0 - share) * values[ends[:, 0]] + share * values[ends[:, 1]])
 
 
 def _where(drawn: ZoneMap, things: pd.DataFrame) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from district.simulate.leak_trial_bores import with_bores
 from district.simulate.leak_trial_map import ZoneMap, furnish
 from district.simulate.leak_trial_streets import draw_streets_of_zone
 from district.simulate.leak_trial_use import reference_use
-from district.simulate.leak_trial_water import true_zone
+from district.simulate.leak_trial_zone import true_zone
 
 NO_LEAK = pd.DataFrame({"kind": [], "pipe": np.array([], dtype=np.int64), "share": []})
 

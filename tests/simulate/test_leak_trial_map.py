@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from district.schema.inputs import MATERIALS
-from district.simulate.leak_trial_map import SOURCE, YEAR, ZONE, ZoneMap, furnish
+from district.simulate.leak_trial_map import SOURCE, YEAR, ZONE, ZoneMap, along, furnish
 from district.simulate.leak_trial_map import textbook_roughness as textbook
 from district.simulate.leak_trial_streets import draw_streets_of_zone
 
@@ -68,3 +68,12 @@ def test_loggers_are_as_many_as_asked_for_on_pipes_of_their_own() -> None:
     loggers = zone_map(4).loggers
     assert len(loggers) == loggers["pipe"].nunique() == loggers["sensor_id"].nunique() == 12
     assert loggers["share"].between(0.0, 1.0).all()
+
+
+def test_values_along_a_pipe_lie_between_those_of_its_ends() -> None:
+    drawn = zone_map(5)
+    level = drawn.nodes["elevation_m"].to_numpy()
+    at = along(drawn, level, drawn.loggers)
+    ends = level[drawn.pipes[["start", "end"]].to_numpy()[drawn.loggers["pipe"]]]
+    assert (at >= ends.min(axis=1)).all()
+    assert (at <= ends.max(axis=1)).all()

@@ -12,7 +12,6 @@ from district.network import Network
 from district.simulate.leak_trial_map import SOURCE, ZONE, ZoneMap, furnish
 from district.simulate.leak_trial_network import (
     WrongValve,
-    along,
     draw_wrong_valve,
     gis_pipes,
     network_of_zone,
@@ -109,12 +108,3 @@ def test_no_wrong_valve_on_a_pipe_kept_apart() -> None:
     apart = inside[1:]
     with pytest.raises(ValueError, match="empty"):
         draw_wrong_valve(np.random.default_rng(1), zone_map(0.0), apart=apart)
-
-
-def test_values_along_a_pipe_lie_between_those_of_its_ends() -> None:
-    drawn = zone_map()
-    level = drawn.nodes["elevation_m"].to_numpy()
-    at = along(drawn, level, drawn.loggers)
-    ends = level[drawn.pipes[["start", "end"]].to_numpy()[drawn.loggers["pipe"]]]
-    assert (at >= ends.min(axis=1)).all()
-    assert (at <= ends.max(axis=1)).all()
