@@ -126,3 +126,55 @@ def _fitted(
         drawn=replace(drawn, model=replace(drawn.model, roughness=told * np.exp(log))),
         roughness=told * np.exp(np.clip(drawn_logs, -_MOST_LOG, _MOST_LOG)),
         use_index=np.maximum(1.0 + use * use_spread(drawn, demands), _LEAST_USE_INDEX),
+        offset_m=np.where(known.any(axis=0), offset.together_m, np.nan),
+        groups=group_table(drawn, names, weight, mean_factors(by, weight, left)),
+        loggers=loggers,
+        usable=usable,
+        reason=reason,
+        warning=doubted(by.learnt.doubt_index),
+    )
+
+
+def _missed_m(seen: DayStates, at: Slopes, known: Flags) -> float:
+    """Root mean square of what the model misses of the loggers' courses about their means."""
+    off = np.where(known, seen.head_m - at.head_m, np.nan)[:, known.any(axis=0)]
+    return float(np.sqrt(np.nanmean((off - np.nanmean(off, axis=0)) ** 2)))
+
+
+def _groups(drawn: Drawn) -> tuple[list[str], csr_array]:
+    """Names of the groups, and which links (L, J) are in each."""
+    count = len(drawn.model.link_id)
+    group = np.asarray(drawn.group if len(drawn.group) else ["all pipes"] * count, dtype=object)
+    fitted = np.flatnonzero(group != "")
+    names, number = np.unique(group[fitted].astype(str), return_inverse=True)
+    member = csr_array((np.ones(len(fitted)), (fitted, number)), shape=(count, len(names)))
+    return [str(n) for n in names], member
+
+
+def _weighed(
+    drawn: Drawn,
+    seen: DayStates,
+    at: Slopes,
+    use_m: Reals,
+    known: Flags,
+    member: csr_array,
+    log: Reals,
+    learnt: Learnt | None,
+) -> tuple[Weighed, Reals]:
+    """The readings about this fit, weighed by their errors, and what is to explain in them."""
+    state, logger = np.nonzero(known)
+    by_roughness = at.by_roughness_m[state, logger]
+    left = seen.head_m[state, logger] - at.head_m[state, logger] + by_roughness @ log
+    untold = np.isnan(drawn.logger_level_m)
+    readings = Readings(
+        logger=logger,
+        state=state,
+        roughness_m=by_roughness,
+        use_m=use_m[state, logger],
+        member=member,
+        zone=np.unique(logger_cells(drawn), return_inverse=True)[1].astype(np.int64),
+        offset_spread_m=np.where(
+            untold, np.hypot(drawn.level_spread_m / _Z_95, OFFSET_SPREAD_M), OFFSET_SPREAD_M
+        ),
+    )
+    return weighed(readings, learnt_errors(readings, left, start=learnt)), left
