@@ -22,8 +22,7 @@ from district.locate.logger_noise import (
     usual_hours,
 )
 from district.locate.outlook import DRAWS
-from district.locate.pressure_hours import BLOCKS_COUNT
-from district.locate.pressure_residuals import usual_use
+from district.locate.pressure_hours import BLOCKS_COUNT, Hours
 from district.locate.spots import Heard
 
 PLACES, ZONE_PLACES = 120, 40
@@ -81,9 +80,9 @@ def hear_zones(
     hours = replace(hours, pressure_m=hours.pressure_m[:, there])
     places = _places(sites)
     watch = _watch(drawn, there, sites, places)
-    at = np.array([hours.drawn_l_s[hours.block[hours.hour] == b].mean(axis=0) for b in _BLOCKS])
+    at = _by_block(hours.drawn_l_s, hours)
     states, middle = _sensed(drawn.model, at, watch)
-    use = usual_use(hours, demands)
+    use = _by_block(hours.use_l_s, hours) @ demands.use
     runs = quiet_runs(days, events)
     noise = logger_noise(drawn, demands, hours, runs, middle[:, : len(there)], use)
     posts = _posts(sites, places, demands, middle, drawn.model, len(there))
@@ -112,6 +111,11 @@ def hear_zones(
             shares,
         )
     return told
+
+
+def _by_block(values: Reals, hours: Hours) -> Reals:
+    """Mean of values by the hour (H, ...) in each block of the day (B, ...)."""
+    return np.array([values[hours.block[hours.hour] == b].mean(axis=0) for b in _BLOCKS])
 
 
 def _flat(by_block: Any) -> Singles:
