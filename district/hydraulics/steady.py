@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from district.errors import UnsettledError
 from district.hydraulics.assembly import Pattern, pattern_of
+from district.hydraulics.head_loss import head_lost
 from district.hydraulics.model import Kind, Model, Openings, Reals, Service, State, Wholes
 from district.hydraulics.outlets import at_heads, turned
 from district.hydraulics.residuals import Guess, Residuals, Scene, factors_at, residuals, scene_of
@@ -60,16 +63,15 @@ def solve(
     scene = scene_of(model, demand_l_s, openings, service, pattern or pattern_of(model))
     # A search may wander far before it settles; what comes of that is judged by the residuals.
     with np.errstate(over="ignore", invalid="ignore"):
-        try:
-            return _settled(scene, _begun(scene, start))
-        except UnsettledError:
-            if start is None:
-                raise
-            return _settled(scene, _begun(scene, None))
+        for guess, at in _beginnings(scene, start):
+            try:
+                return _settled(scene, guess, at)
+            except UnsettledError as reason:
+                failed = reason
+    raise failed
 
 
-def _settled(scene: Scene, guess: Guess) -> State:
-    at = residuals(scene, guess)
+def _settled(scene: Scene, guess: Guess, at: Residuals) -> State:
     changes = 0
     for steps in range(1, MOST_STEPS + 1):
         try:
@@ -97,20 +99,31 @@ def _settled(scene: Scene, guess: Guess) -> State:
     raise UnsettledError(_where(scene, at, MOST_STEPS))
 
 
-def _begun(scene: Scene, start: State | None) -> Guess:
-    model, fixed = scene.model, scene.model.fixed_head_m
+def _beginnings(scene: Scene, start: State | None) -> Iterator[tuple[Guess, Residuals]]:
+    """Where to begin and what is missed there, one after another until a search settles.
+
+    From `start`, if there is one. At rest, with slopes as if every link lost in proportion to its
+    flow, at the rate of its usual flow: so the first step shares out the flows, and none circle
+    for nothing. At the usual flows.
+    """
+    model, fixed, usual = scene.model, scene.model.fixed_head_m, scene.losses.usual_l_s
     highest = float(np.nanmax(fixed)) if np.isfinite(fixed).any() else 0.0
-    head = np.full(fixed.size, highest) if start is None else start.head_m
-    head = np.where(np.isnan(head), highest, head)
-    head = np.where(np.isnan(fixed), np.where(scene.sought, head, model.elevation_m), fixed)
-    outflow, runs = at_heads(scene.outlets, head)
-    if start is None:
-        flow = np.where(scene.alive, scene.losses.usual_l_s, 0.0)
-        return Guess(flow, head, outflow, at_first(scene.alive), runs)
-    flow = start.flow_l_s
-    doing = at_state(model, scene.losses, scene.alive, scene.sought, flow, head)
-    passes = (doing == Doing.PASSING) | (doing == Doing.HOLDING)
-    return Guess(np.where(passes, flow, 0.0), head, outflow, doing, runs)
+
+    level = np.where(scene.sought, highest, np.where(np.isnan(fixed), model.elevation_m, fixed))
+    if start is not None:
+        head = np.where(scene.sought & ~np.isnan(start.head_m), start.head_m, level)
+        doing = at_state(model, scene.losses, scene.alive, scene.sought, start.flow_l_s, head)
+        passes = (doing == Doing.PASSING) | (doing == Doing.HOLDING)
+        outflow, runs = at_heads(scene.outlets, head)
+        guess = Guess(np.where(passes, start.flow_l_s, 0.0), head, outflow, doing, runs)
+        yield guess, residuals(scene, guess)
+    outflow, runs = at_heads(scene.outlets, level)
+    guess = Guess(np.zeros(usual.size), level, outflow, at_first(scene.alive), runs)
+    lost = head_lost(scene.losses, usual).head_m + scene.losses.lift_m
+    even = np.where(scene.alive, usual / lost, 0.0)
+    yield guess, residuals(scene, guess)._replace(conductance=even, forward=even)
+    guess = guess._replace(flow_l_s=np.where(scene.alive, usual, 0.0))
+    yield guess, residuals(scene, guess)
 
 
 def _stepped(scene: Scene, guess: Guess, at: Residuals) -> Guess:
