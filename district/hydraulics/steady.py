@@ -1,4 +1,4 @@
-"""Heads and flows in balance: the global gradient method, damped, with valves that change."""
+"""Heads and flows in balance: the global gradient method, with valves that change."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from district.hydraulics.valves import Doing, at_first, at_state, changed, seepi
 
 SETTLED_M, SETTLED_L_S = 1e-9, 1e-9
 """Residuals at which heads and flows count as found."""
-_ROUNDING = 1e-13
-"""Share of the largest head or flow that no residual can be asked to fall below."""
 STILL_SHARE = 1e-6
 """Change of flow in the last step, as a share of the largest flow, at which they do."""
+_ROUNDING = 1e-13
+"""Share of the largest head or flow that no residual can be asked to fall below."""
 MOST_STEPS = 300
 _NEARLY = 0.5
 """Change of flows in a step, as a share of them all, after which valves may change."""
@@ -79,17 +79,11 @@ def _settled(scene: Scene, guess: Guess, at: Residuals) -> State:
         except RuntimeError as singular:  # SuperLU's only word for it.
             raise UnsettledError(_where(scene, at, steps)) from singular
         moved = np.abs(further.flow_l_s - guess.flow_l_s)
-        all_flow, largest = np.abs(further.flow_l_s).sum(), np.abs(further.flow_l_s).max(initial=0)
         turning = bool((further.runs != guess.runs).any())
         guess, at = further, residuals(scene, further)
-        settled = (
-            not turning
-            and at.largest_m() <= max(SETTLED_M, _ROUNDING * np.abs(guess.head_m).max(initial=0.0))
-            and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest)
-            and moved.max(initial=0.0) <= STILL_SHARE * largest + SETTLED_L_S
-        )
+        settled = not turning and _is_settled(guess, at, moved)
         careful = changes >= _ALL_AT_ONCE
-        if settled or (not careful and moved.sum() <= _NEARLY * all_flow):
+        if settled or (not careful and moved.sum() <= _NEARLY * np.abs(guess.flow_l_s).sum()):
             following = _following(scene, guess, alone=careful)
             if (following != guess.doing).any():
                 guess, changes = _restarted(scene, guess, following), changes + 1
@@ -97,6 +91,16 @@ def _settled(scene: Scene, guess: Guess, at: Residuals) -> State:
             elif settled:
                 return _state(scene, guess, at, steps)
     raise UnsettledError(_where(scene, at, MOST_STEPS))
+
+
+def _is_settled(guess: Guess, at: Residuals, moved_l_s: Reals) -> bool:
+    largest_l_s = float(np.abs(guess.flow_l_s).max(initial=0.0))
+    largest_m = float(np.abs(guess.head_m).max(initial=0.0))
+    return (
+        at.largest_m() <= max(SETTLED_M, _ROUNDING * largest_m)
+        and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest_l_s)
+        and float(moved_l_s.max(initial=0.0)) <= STILL_SHARE * largest_l_s + SETTLED_L_S
+    )
 
 
 def _beginnings(scene: Scene, start: State | None) -> Iterator[tuple[Guess, Residuals]]:
@@ -108,7 +112,6 @@ def _beginnings(scene: Scene, start: State | None) -> Iterator[tuple[Guess, Resi
     """
     model, fixed, usual = scene.model, scene.model.fixed_head_m, scene.losses.usual_l_s
     highest = float(np.nanmax(fixed)) if np.isfinite(fixed).any() else 0.0
-
     level = np.where(scene.sought, highest, np.where(np.isnan(fixed), model.elevation_m, fixed))
     if start is not None:
         head = np.where(scene.sought & ~np.isnan(start.head_m), start.head_m, level)
