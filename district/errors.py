@@ -5,7 +5,8 @@ The tree::
     DistrictError              anything this package raises on purpose; knows its exit code
     ├── InputError             the user's files or settings cannot be used; carries every finding
     ├── StageError             a stage lacks what it needs (say, no inflow meter in any zone)
-    │   └── StoreError         readings kept from an earlier run are damaged or gone
+    │   ├── StoreError         readings kept from an earlier run are damaged or gone
+    │   └── UnsettledError     the pressures and flows in the pipes find no balance
     └── OutputError            the result cannot be written where it was asked for
 
 A `Finding` is one thing wrong (or worth knowing) about the input, with its place. Stages return
@@ -114,6 +115,10 @@ class StageError(DistrictError):
 
 class StoreError(StageError):
     """Readings kept from an earlier run cannot be read."""
+
+
+class UnsettledError(StageError):
+    """Pressures and flows find no balance within the steps allowed; says where they miss most."""
 
 
 class OutputError(DistrictError):

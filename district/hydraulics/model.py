@@ -8,6 +8,8 @@ from typing import Any, Literal
 
 import numpy as np
 
+from district.units import WATER_VISCOSITY_M2_S
+
 Reals = np.ndarray[Any, np.dtype[np.float64]]
 Wholes = np.ndarray[Any, np.dtype[np.int64]]
 Flags = np.ndarray[Any, np.dtype[np.bool_]]
@@ -49,6 +51,8 @@ class Model:
         pressure a reducing valve holds at its end; NaN elsewhere.
     pump (L, 3)
         head lifted = shutoff_m - slope Q^power with Q in L/s; NaN elsewhere.
+    viscosity_m2_s
+        of the water, for darcy_weisbach.
     """
 
     node_id: Any
@@ -66,6 +70,7 @@ class Model:
     setting_m: Reals
     pump: Reals
     formula: Formula = "hazen_williams"
+    viscosity_m2_s: float = WATER_VISCOSITY_M2_S
 
 
 @dataclass(frozen=True, eq=False)
