@@ -30,6 +30,7 @@ _MEASURED = {
     "km": "length",
     "l": "volume",
     "litres_per_pulse": "volume",
+    "l_s": "rate",
 }
 """Suffix of a column -> the quantity of the units its user may state."""
 
@@ -88,10 +89,10 @@ class Layer(Part):
         for column, unit in units.items():
             ours = _MEASURED.get(suffix_of(column))
             if ours is None:
-                raise ValueError(f"columns with a unit of length or volume, not {column}")
+                raise ValueError(f"columns with a unit of length, volume or flow, not {column}")
             quantity = "pressure" if column in PRESSURES else ours
             try:
-                factor(unit, "l" if quantity == "volume" else "m", quantity=quantity)
+                factor(unit, {"volume": "l", "rate": "l/s"}.get(quantity, "m"), quantity=quantity)
             except ValueError:
                 accepted = ", ".join(KNOWN_UNITS[quantity])
                 raise ValueError(f"one of {accepted} as unit of {column}") from None

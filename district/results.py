@@ -13,6 +13,7 @@ from district.errors import Finding
 from district.schema import (
     annual_tables,
     audited,
+    field_records,
     located,
     night_tables,
     outputs,
@@ -62,6 +63,10 @@ class Inputs:
     findings: tuple[Finding, ...] = ()
     files: dict[str, str] = field(default_factory=dict)
     """Table name -> file it came from, for messages."""
+    surveys: pd.DataFrame = field(default_factory=lambda: empty(field_records.SURVEYS))
+    step_tests: pd.DataFrame = field(default_factory=lambda: empty(field_records.STEP_TESTS))
+    correlations: pd.DataFrame = field(default_factory=lambda: empty(field_records.CORRELATIONS))
+    sightings: pd.DataFrame = field(default_factory=lambda: empty(field_records.SIGHTINGS))
 
 
 @dataclass(frozen=True)
@@ -99,6 +104,7 @@ class Reduced:
     daily_volumes: pd.DataFrame
     hourly_pressures: pd.DataFrame
     alarms: pd.DataFrame
+    acoustic_nights: pd.DataFrame = field(default_factory=lambda: empty(stored.ACOUSTIC_NIGHTS))
     lowest_hours: pd.DataFrame = field(default_factory=lambda: empty(stored.LOWEST_HOURS))
     """Empty unless the night window of the settings rolls."""
 

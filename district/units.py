@@ -43,6 +43,8 @@ SUFFIXES: dict[str, str] = {
     "l": "L",
     "km": "km",
     "mm": "mm",
+    "ms": "ms",
+    "db": "dB",
     "m": "m",
     "s": "s",
     "h": "h",

@@ -140,4 +140,6 @@ def _told(
 
 
 def _our_unit(name: str) -> str:
-    return {"volume": "l", "share": "%"}.get(quantity_of(name), suffix_of(name) or label_of(name))
+    return {"volume": "l", "rate": "l/s", "share": "%"}.get(
+        quantity_of(name), suffix_of(name) or label_of(name)
+    )

@@ -87,22 +87,27 @@ def own_unit_factor(unit: str, name: str) -> float:
 
 
 def quantity_of(name: str) -> str:
-    """What a column measures: length, pressure, volume or share; '' for numbers without unit."""
+    """What a column measures: length, pressure, volume, rate, share; '' for what has no unit."""
     if name in PRESSURES:
         return "pressure"
     suffix = suffix_of(name)
     if suffix in ("mm", "m", "km"):
         return "length"
-    return {"l": "volume", "litres_per_pulse": "volume", "percent": "share"}.get(suffix, "")
+    return {
+        "l": "volume",
+        "litres_per_pulse": "volume",
+        "l_s": "rate",
+        "percent": "share",
+    }.get(suffix, "")
 
 
 def _target(name: str) -> str:
-    return "l" if quantity_of(name) == "volume" else suffix_of(name)
+    return {"volume": "l", "rate": "l/s"}.get(quantity_of(name), suffix_of(name))
 
 
 def _written(name: str) -> dict[str, str]:
     quantity = quantity_of(name)
-    if quantity in ("pressure", "volume"):
+    if quantity in ("pressure", "volume", "rate"):
         return spellings(quantity)
     units = {"length": _LENGTHS, "share": _SHARES}.get(quantity, {})
     return {word: unit for unit, spelt in units.items() for word in spelt.split()}

@@ -180,6 +180,26 @@ _BREAK: dict[str, tuple[str, ...]] = {
         "branchement",
     ),
 }
+_SURVEY = {
+    "listening": ("sounding", "listening stick", "stick", "manual sounding", "acoustic survey",
+                  "noise survey", "abhorchen", "horchdose", "ecoute"),
+    "ground_microphone": ("ground mic", "geophone", "surface microphone", "bodenmikrofon",
+                          "bodenmikrophon"),
+    "correlator": ("correlation", "leak noise correlator", "lnc", "correlating",
+                   "korrelator", "korrelation", "correlateur"),
+    "walk": ("walked", "walking", "visual", "visual inspection", "walk over", "begehung",
+             "sichtkontrolle"),
+}  # fmt: skip
+_SIGHT = {
+    "running_water": ("running", "water running", "visible leak", "visible burst", "burst",
+                      "water in street", "water in road", "water on road", "flowing water",
+                      "wasseraustritt"),
+    "wet_ground": ("wet", "wet patch", "damp", "damp patch", "soaked ground", "boggy", "seepage",
+                   "feuchte stelle", "nasse stelle"),
+    "noise": ("hissing", "leak noise", "noise heard", "gerausch", "rauschen"),
+    "low_pressure": ("pressure", "poor pressure", "no pressure", "pressure low", "druckmangel"),
+    "other": ("others",),
+}  # fmt: skip
 _USE: dict[str, tuple[str, ...]] = {
     "household": ("residential", "domestic", "dwelling", "house", "home", "single family",
                   "multi family", "haushalt", "haushalte", "wohnen", "residentiel", "residencial"),
@@ -196,6 +216,8 @@ _WORDS = {
     ("works", "kind"): _WORK,
     ("breaks", "kind"): _BREAK,
     ("connections", "use_class"): _USE,
+    ("surveys", "method"): _SURVEY,
+    ("sightings", "what"): _SIGHT,
 }
 NOT_KNOWN = {
     "unknown", "unk", "unkn", "ukn", "notknown", "nk", "na", "none", "null", "nil", "nan", "tbc",

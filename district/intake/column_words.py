@@ -111,6 +111,48 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "pipe_id": ("pipe id", "main id", "watermain id", "asset id", "pipe", "main"),
         "kind": ("kind", "break kind", "burst kind"),
     },
+    "surveys": {
+        "date": ("date", "survey date", "date survey", "search", "done", "day"),
+        "pipe_id": ("pipe id", "main id", "watermain id", "asset id", "pipe", "main"),
+        "method": ("method", "technique", "survey kind", "kind", "equipment"),
+        "found": ("found", "leak found", "leak", "result"),
+        "from_m": ("from", "from chainage", "start chainage", "chainage from"),
+        "to_m": ("to", "to chainage", "end chainage", "chainage to"),
+        "detection_share": ("detection share", "detection probability", "detection chance"),
+        "note": ("note", "remark", "comment", "description", "detail"),
+    },
+    "step_tests": {
+        "test_id": ("test id", "test", "step test id", "step test", "night"),
+        "time": ("time", "date time", "step time", "settled"),
+        "valve_id": ("valve id", "valve", "shut valve", "closed valve", "valve shut",
+                     "valve closed"),
+        "flow_l_s": ("flow", "inflow", "flow rate", "zone flow", "inflow rate"),
+        "spread_l_s": ("spread", "flow spread", "flow error", "error"),
+    },
+    "correlations": {
+        "date": ("date", "date measured", "day", "time"),
+        "first_id": ("first id", "first", "sensor a", "point a", "from id", "from", "red",
+                     "sensor 1", "point 1"),
+        "other_id": ("other id", "other", "second id", "second", "sensor b", "point b", "to id",
+                     "to", "blue", "sensor 2", "point 2"),
+        "delay_ms": ("delay", "time delay", "time difference", "td", "lag", "delay ms"),
+        "spread_ms": ("spread", "delay spread", "delay error", "spread ms"),
+        "length_m": ("length", "pipe length", "distance", "span", "length between"),
+        "wave_speed_m_s": ("wave speed", "wave velocity", "sound velocity", "velocity", "speed",
+                           "sound speed", "celerity"),
+        "note": ("note", "remark", "comment", "description", "detail"),
+    },
+    "sightings": {
+        "time": ("time", "date time", "reported", "time reported", "date reported", "date",
+                 "received", "call time"),
+        "place_id": ("place id", "place", "location id", "location", "asset id", "connection id",
+                     "building id", "pipe id"),
+        "longitude_deg": ("longitude", "lon", "lng", "long"),
+        "latitude_deg": ("latitude", "lat"),
+        "what": ("what", "seen", "sighting", "kind", "symptom", "complaint", "report kind",
+                 "category"),
+        "note": ("note", "remark", "comment", "description", "detail"),
+    },
     "readings": {
         "device_id": ("device id", "meter id", "sensor id", "logger id", "device", "meter",
                       "sensor", "logger", "site id", "point id", "channel", "site", "point",
@@ -130,6 +172,8 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
 _LATE_IDS = ("object id", "fid", "global id", "name")
 _FOUND_BY_ITSELF, _EXACT, _SAME_WORDS, _WITHIN = 1.0, 0.9, 0.8, 0.6
 _IGNORED = (("shape", "length"), ("shape", "area"), ("shape", "leng"))
+_WITH_RATES = ("readings", "step_tests")
+"""Tables whose headings may end in the unit of a flow."""
 _CUT = 10
 """A shapefile cuts column names to this."""
 
@@ -142,7 +186,7 @@ def likeness(table: str, ours: str, theirs: str) -> float:
     """
     if theirs.lower() == ours or theirs.lower() == ours[:_CUT]:
         return _FOUND_BY_ITSELF
-    said = bare(split_unit(theirs)[0] if table == "readings" else theirs)
+    said = bare(split_unit(theirs)[0] if table in _WITH_RATES else theirs)
     if said in _IGNORED or not said:
         return 0.0
     spellings = SPELLINGS[table].get(ours, ())

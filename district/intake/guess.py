@@ -37,6 +37,10 @@ TELLING: dict[str, dict[str, float]] = {
     "sources": {"head_m": 0.4},
     "works": {"start": 0.3, "end": 0.2, "place_id": 0.4, "kind": 0.1},
     "breaks": {"date": 0.3, "pipe_id": 0.4},
+    "surveys": {"date": 0.2, "pipe_id": 0.3, "detection_share": 0.4, "from_m": 0.1, "to_m": 0.1},
+    "step_tests": {"test_id": 0.3, "time": 0.2, "valve_id": 0.4, "flow_l_s": 0.2},
+    "correlations": {"first_id": 0.3, "other_id": 0.3, "delay_ms": 0.5, "wave_speed_m_s": 0.3},
+    "sightings": {"time": 0.2, "place_id": 0.2, "longitude_deg": 0.2, "latitude_deg": 0.2},
 }
 """How much a column of that table speaks for it."""
 _CHOICES_TELL = 0.5

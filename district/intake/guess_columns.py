@@ -158,7 +158,10 @@ def _guess(
 def _known(column: Column, table: Table) -> str:
     if column.name in table.key:
         return "ids the readings carry"
-    where = {"downstream": "zones", "parent_id": "zones", "meter_id": "meters", "pipe_id": "pipes"}
+    where = {"downstream": "zones", "parent_id": "zones", "meter_id": "meters"} | {
+        "pipe_id": "pipes",
+        "valve_id": "valves",
+    }
     return f"ids of {where.get(column.name, 'other layers')}"
 
 

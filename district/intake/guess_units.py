@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from district.intake.heading_units import QUANTITY, split_unit
 from district.intake.proposal import Sureness
 from district.intake.trade_words import unit_in, words
 from district.units import factor, suffix_of
@@ -33,6 +34,10 @@ def guess_unit(
     our_unit = suffix_of(ours)
     if our_unit in ("l", "litres_per_pulse") and "gallon" in words(theirs):
         return "gal", "sure", "its name says gal"
+    if our_unit == "l_s":
+        stated = split_unit(theirs)[1]
+        rate = QUANTITY.get(stated) == "rate" and stated != "l/s"
+        return (stated, "sure", f"its name says {stated}") if rate else ("", "sure", "")
     if our_unit not in ("mm", "m"):
         return "", "sure", ""
     said = unit_in(theirs)

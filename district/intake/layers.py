@@ -31,7 +31,7 @@ from district.intake.use_classes import own_classes
 from district.intake.vectors import NoLayerError, layer_names, layers_in, read_features
 from district.results import Inputs
 from district.schema.columns import Table, check, empty
-from district.schema.inputs import BREAKS, LAYERS, NEEDED_LAYERS, PIPES, WORKS
+from district.schema.inputs import LAYERS, NEEDED_LAYERS, PIPES, RECORDS
 from district.settings import FILE, Settings
 from district.words import file_name, id_text, missing
 
@@ -64,7 +64,7 @@ def read_layers(folder: Path, settings: Settings) -> Inputs:
     findings += odd
     used += measured
     files = {name: layer.file for name, layer in layers.items()}
-    for table in (WORKS, BREAKS):
+    for table in RECORDS:
         record = read_record(folder, table, settings)
         tables[table.name] = record.frame
         files[table.name] = record.file

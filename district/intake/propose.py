@@ -22,6 +22,8 @@ _ORDER = {t.name: n for n, t in enumerate(RECORDS)}
 _TRUTH = ("truth.csv", "truth_nights.csv")
 """What a simulated district hides: of no use here, and not to be looked at."""
 _REASONS = 3
+_REFERS = {"pipe_id": "pipes", "valve_id": "valves"}
+"""Column of a record -> layer whose ids it holds."""
 
 
 def propose(folder: Path) -> Proposal:
@@ -107,7 +109,7 @@ def _record(table: Table, sample: TableSample, ids: Ids) -> tuple[float, LayerGu
     inner = PurePosixPath(sample.file)
     around = " ".join(inner.parent.parts)
     like = how_like(table, sample.frame, name=inner.stem, around=around)
-    known = {"pipe_id": ids.get("pipes", frozenset())} if table.name == "breaks" else {}
+    known = {c: ids.get(t, frozenset()) for c, t in _REFERS.items() if c in table.names()}
     columns = guess_columns(table, sample.frame, ids=known)
     sureness = sureness_of((like.score, 0.0))
     missing = lacking(table, columns)

@@ -1,4 +1,4 @@
-"""Records without geometry: works and breaks."""
+"""Records without geometry: works, breaks, and what crews and the public saw of a leak."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from district.errors import Finding
+from district.intake.amount_columns import our_numbers
 from district.intake.choices import read_choices
 from district.intake.clock import Instants, read_times
 from district.intake.columns import defaults_used, named
@@ -57,6 +58,7 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
             else "Save it again as CSV with a heading, or remove it",
         )
         return Record(empty(table), file, (*source.findings, unread))
+    frame, notes = our_numbers(frame, table, said.units if said else {}, source=file)
     chosen = read_choices(
         frame,
         table,
@@ -72,7 +74,7 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
     return Record(
         frame.reset_index(drop=True),
         file,
-        (*source.findings, *strange, *chosen.findings, *wrong),
+        (*source.findings, *strange, *notes, *chosen.findings, *wrong),
         (*used, *ends),
     )
 

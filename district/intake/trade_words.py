@@ -37,6 +37,12 @@ TABLE_WORDS: dict[str, tuple[str, ...]] = {
     ),
     "works": ("work", "job", "maintenance", "operation", "activity", "event", "arbeit"),
     "breaks": ("break", "burst", "repair", "failure", "leak", "bruch", "rohrbruch"),
+    "surveys": ("survey", "sounding", "listening", "inspection", "begehung", "lecksuche"),
+    "step_tests": ("step", "steptest", "steptesting", "stufentest"),
+    "correlations": ("correlation", "correlator", "korrelation", "korrelator"),
+    "sightings": (
+        "sighting", "complaint", "report", "notification", "visible", "observation", "meldung",
+    ),
     "readings": (
         "reading", "logger", "flow", "meter", "pressure", "level", "consumption", "telemetry",
         "log", "export", "register", "data",

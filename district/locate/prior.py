@@ -30,7 +30,8 @@ class Prior:
     """Expected leaks, one row a pipe in order of pipe_id.
 
     `table`: index pipe_id; layer_pipe_id, cell_id, length_m, material, diameter_mm, installed_year,
-    breaks_count (on the whole layer pipe), connections_count, leaks_per_year.
+    breaks_count (on the whole layer pipe), connections_count, leaks_per_year, and of these
+    service_leaks_per_year of its connections.
     `draws`: shape (pipes, DRAWS), what the rate may be instead; the same factors across a row's
     material, so that they keep together as they do in truth.
     """
@@ -90,7 +91,8 @@ def leak_prior(network: Network, breaks: pd.DataFrame, *, year: int) -> Prior:
         alike,
         groups_count=1,
     )
-    expected = mains * main_fit.mean(group)[unit] + services * service_fit.mean(alike)[unit]
+    of_services = services * service_fit.mean(alike)[unit]
+    expected = mains * main_fit.mean(group)[unit] + of_services
 
     random = np.random.default_rng(_SEED)
     growth = random.normal(0.0, AGE_GROWTH_SPREAD / 1.96, DRAWS).astype(np.float32)
@@ -107,6 +109,7 @@ def leak_prior(network: Network, breaks: pd.DataFrame, *, year: int) -> Prior:
         breaks_count=(main_breaks + service_breaks)[unit].astype(int),
         connections_count=count.astype(int),
         leaks_per_year=expected,
+        service_leaks_per_year=of_services,
     )
     return Prior(table, draws, years, len(of_break), lost)
 

@@ -6,11 +6,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pandas as pd
+import shapely
 
 from district.hydraulics.water import Calibrated, Demands
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
+from district.locate.prior import Prior
+from district.locate.rates import Reals, published_services
+from district.network import Network
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +32,8 @@ class Spots:
         where it is, in the network's metric CRS.
     leaks_per_year (S)
         expected leaks: its pipe's by length, those of connections at the spots nearest to them.
+    service_share (S)
+        share of these leaks that are of connections.
     """
 
     pipe: Wholes
@@ -37,6 +43,27 @@ class Spots:
     x_m: Reals
     y_m: Reals
     leaks_per_year: Reals
+    service_share: Reals
+
+
+@dataclass(frozen=True, eq=False)
+class Pairs:
+    """How likely the readings are if the leak looked for is two leaks at once.
+
+    first (A), other (B)
+        numbers of the spots looked at for one leak and for the other; every spot of `first` is
+        among `other`.
+    log_likelihood (A, B)
+        with the same constant as the `Evidence` it belongs to; averaged over how the flow is
+        shared between the two. It needs no order: a pair in both `first` and `other` stands twice.
+    first_share (A, B)
+        share of the flow at `first`, as the readings tell it.
+    """
+
+    first: Wholes
+    other: Wholes
+    log_likelihood: Reals
+    first_share: Reals
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +80,8 @@ class Evidence:
         up to a constant; all 0 where `used` is False.
     used
         False where it could not count; then `said` tells why.
+    pairs
+        the same if the leak is two at once, where that was looked at.
     """
 
     sought_id: str
@@ -60,6 +89,7 @@ class Evidence:
     said: str
     log_likelihood: Reals
     used: bool = True
+    pairs: Pairs | None = None
 
 
 @dataclass(frozen=True)
@@ -101,3 +131,50 @@ class Seen:
     sightings: pd.DataFrame
     alarms: pd.DataFrame
     acoustic_nights: pd.DataFrame
+
+
+def spots_of(network: Network, prior: Prior, *, spacing_m: float = 10.0) -> Spots:
+    """Spots along every pipe, at most `spacing_m` apart, with the leaks of `leak_prior` on them.
+
+    A pipe is cut into equal lengths, each with its spot in the middle. The leaks of the main itself
+    are even along it; those of a connection are at the spot nearest to it, by the published rate
+    of the connection and of its private pipe.
+    """
+    table = prior.table
+    lines = network.pipes.geometry.reindex(table.index).to_numpy()
+    length = table["length_m"].to_numpy(dtype=float)
+    number = np.maximum(np.ceil(length / spacing_m), 1).astype(np.int64)
+    first = np.cumsum(number) - number
+    pipe = np.repeat(np.arange(len(table)), number)
+    share = (np.arange(len(pipe)) - first[pipe] + 0.5) / number[pipe]
+    points = shapely.line_interpolate_point(lines[pipe], share, normalized=True)
+    services = _at_taps(network, table, first, number, len(pipe))
+    leaks = table["leaks_per_year"].to_numpy(dtype=float)
+    of_services = table["service_leaks_per_year"].to_numpy(dtype=float)
+    total = np.bincount(pipe, services, len(table))[pipe]
+    service = of_services[pipe] * np.where(total > 0, services / np.where(total > 0, total, 1), 0)
+    both = ((leaks - of_services) / number)[pipe] + service
+    return Spots(
+        pipe=pipe.astype(np.int64),
+        share=share,
+        length_m=(length / number)[pipe],
+        cell_id=table["cell_id"].to_numpy(dtype=str)[pipe],
+        x_m=shapely.get_x(points),
+        y_m=shapely.get_y(points),
+        leaks_per_year=both,
+        service_share=np.where(both > 0, service / np.where(both > 0, both, 1), 0.0),
+    )
+
+
+def _at_taps(
+    network: Network, table: pd.DataFrame, first: Wholes, number: Wholes, count: int
+) -> Reals:
+    """Published leaks of the connections that tap the main at each spot."""
+    owned = network.connections
+    row = table.index.get_indexer(owned["pipe_id"])
+    owned, row = owned[row >= 0], row[row >= 0]
+    lines = network.pipes.geometry.reindex(table.index).to_numpy()
+    at = shapely.line_locate_point(lines[row], owned.geometry.to_numpy(), normalized=True)
+    spot = first[row] + np.minimum((np.nan_to_num(at) * number[row]).astype(int), number[row] - 1)
+    private = owned["private_pipe_m"].to_numpy(dtype=float)
+    return np.bincount(spot, published_services(np.ones(len(row)), private), count).astype(float)

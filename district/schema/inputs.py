@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from district.schema.columns import Column, Table
+from district.schema.field_records import CORRELATIONS, SIGHTINGS, STEP_TESTS, SURVEYS
 
 METER_ROLES = ("inlet", "transfer", "outlet", "building", "customer")
 ZONE_METER_ROLES = ("inlet", "transfer", "outlet")
@@ -216,7 +217,7 @@ READINGS = Table(
 
 LAYERS: tuple[Table, ...] = (PIPES, VALVES, METERS, ZONES, CONNECTIONS, SENSORS, SOURCES)
 """Tables with geometry."""
-RECORDS: tuple[Table, ...] = (WORKS, BREAKS)
+RECORDS: tuple[Table, ...] = (WORKS, BREAKS, SURVEYS, STEP_TESTS, CORRELATIONS, SIGHTINGS)
 """Tables without."""
 NEEDED_LAYERS = ("pipes", "meters", "zones", "connections", "sources")
 """Layers without which nothing can be balanced."""

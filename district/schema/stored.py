@@ -164,6 +164,17 @@ ALARMS = Table(
         Column("readings_count", "whole", "wet readings", low=1),
     ),
 )
+ACOUSTIC_NIGHTS = Table(
+    "acoustic_nights",
+    "lowest noise at an acoustic logger by night: that of a leak is steady, that of use is not",
+    (
+        Column("device_id", "text", "acoustic logger", required=True),
+        Column("night", "date", "local date of the window", required=True),
+        Column("level_db", "real", "lowest level in the night window"),
+        Column("readings_count", "whole", "sound readings in the window", low=1),
+    ),
+    key=("device_id", "night"),
+)
 STORED: tuple[Table, ...] = (
     RAW,
     INTERVALS,
@@ -176,4 +187,5 @@ STORED: tuple[Table, ...] = (
     HOURLY_FLOWS,
     HOURLY_PRESSURES,
     ALARMS,
+    ACOUSTIC_NIGHTS,
 )

@@ -16,7 +16,7 @@ from district.store.database import opened
 from district.store.keep import damaged, load_quality
 from district.store.lowest import lowest_hours
 from district.store.minima import night_minima
-from district.store.sensors import alarms, hourly_pressures
+from district.store.sensors import acoustic_nights, alarms, hourly_pressures
 from district.store.volumes import daily_volumes, night_flows
 
 
@@ -27,7 +27,7 @@ def reduce(
     boundaries: pd.DataFrame,
     users: pd.DataFrame | None = None,
 ) -> Reduced:
-    """The readings kept at `place` as nights, days, hours and alarms, in SQL.
+    """The readings kept at `place` as nights, days, hours, alarms and nightly noise, in SQL.
 
     `boundaries` as in `Network`: the meters between cells. `users`: device_id and cell_id of the
     meters of users, wanted where the night window rolls. Rows are in order of their key. Raises
@@ -60,6 +60,9 @@ def _reduced(
             daily_volumes=daily_volumes(connection, zone=zone),
             hourly_pressures=hourly_pressures(connection, quality, zone=zone),
             alarms=alarms(connection, quality),
+            acoustic_nights=acoustic_nights(
+                connection, quality, start=night.start, end=night.end, zone=zone
+            ),
             lowest_hours=lowest_hours(connection, minima, boundaries, users)
             if night.window == "rolling"
             else empty(LOWEST_HOURS),

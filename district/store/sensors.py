@@ -1,15 +1,16 @@
-"""Samples reduced to hourly pressures and wet spells."""
+"""Samples reduced to hourly pressures, wet spells and the noise of nights."""
 
 from __future__ import annotations
 
+from datetime import time
 from zoneinfo import ZoneInfo
 
 import pandas as pd
 
 from district.schema.columns import empty
-from district.schema.stored import ALARMS, HOURLY_PRESSURES, SAMPLES
+from district.schema.stored import ACOUSTIC_NIGHTS, ALARMS, HOURLY_PRESSURES, SAMPLES
 from district.store.database import Connection, as_declared, instants, put, span_us
-from district.store.windows import quarter_hours
+from district.store.windows import local_dates, night_windows, quarter_hours
 
 _DAY_US = 86_400_000_000
 _PRESSURES = """
@@ -19,6 +20,14 @@ _PRESSURES = """
     JOIN quarters q ON q.quarter = s.time_us // 900000000
     WHERE s.quality = 'ok' AND s.value IS NOT NULL
     GROUP BY s.device_id, q.day, q.hour
+"""
+_NOISE = """
+    SELECT s.device_id, w.night, min(s.value) AS level_db, count(*) AS readings_count
+    FROM samples s
+    JOIN kinds k ON k.device_id = s.device_id AND k.kind = 'acoustic'
+    JOIN noise_windows w ON s.time_us >= w.start_us AND s.time_us <= w.end_us
+    WHERE s.quality = 'ok' AND s.value IS NOT NULL
+    GROUP BY s.device_id, w.night
 """
 _ALARMS = f"""
     WITH wet AS (
@@ -63,3 +72,18 @@ def alarms(connection: Connection, quality: pd.DataFrame) -> pd.DataFrame:
     for end in ("start", "end"):
         spells[f"{end}_utc"] = instants(spells[f"{end}_us"])
     return as_declared(spells, ALARMS)
+
+
+def acoustic_nights(
+    connection: Connection, quality: pd.DataFrame, *, start: time, end: time, zone: ZoneInfo
+) -> pd.DataFrame:
+    """Table ACOUSTIC_NIGHTS: the lowest sound level from `start` to `end`, local time.
+
+    A leak is heard without a pause, use comes and goes: the lowest level is the leak's share.
+    """
+    span = span_us(connection, SAMPLES)
+    if span is None:
+        return empty(ACOUSTIC_NIGHTS)
+    put(connection, "kinds", quality[["device_id", "kind"]])
+    put(connection, "noise_windows", night_windows(local_dates(*span, zone), start, end, zone))
+    return as_declared(connection.execute(_NOISE).df(), ACOUSTIC_NIGHTS)

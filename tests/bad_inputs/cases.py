@@ -317,7 +317,7 @@ CASES: tuple[Case, ...] = (
         "unit of a column without one",
         more('[layers.pipes]\nfile = "pipes.geojson"\nunits = {material = "m"}\n'),
         'district.toml, layers.pipes.units: got material = "m", expected columns '
-        "with a unit of length or volume, not material. Correct the value.",
+        "with a unit of length, volume or flow, not material. Correct the value.",
     ),
     Case(
         "works at no time",

@@ -44,6 +44,40 @@ def test_of_two_tables_of_breaks_the_better_is_taken(tmp_path: Path) -> None:
     }
 
 
+FIELD_RECORDS = {
+    "leak survey 2025.csv": "Survey date,Pipe No,Technique,Leak found\n2025-03-11,P1,sounding,no\n",
+    "step_test_march.csv": "Test,Time,Valve shut,Inflow (m3/h)\n"
+    "T1,2025-03-12 01:00,,9.5\nT1,2025-03-12 01:15,V1,4.1\n",
+    "correlator.csv": "Date,Point A,Point B,Time delay (ms),Velocity m/s,Length m\n"
+    "2025-03-12,V1,MB,24,1250,100\n",
+    "complaints.csv": "Reported,Location,Symptom\n2025-03-12 08:00,P2,damp patch\n",
+}
+
+
+def test_what_crews_and_the_public_saw_is_known_by_its_names(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    for name, text in FIELD_RECORDS.items():
+        (folder / name).write_text(text)
+    found = {g.table: g for g in propose(folder).records}
+    assert [found[t].file for t in ("surveys", "step_tests", "correlations", "sightings")] == list(
+        FIELD_RECORDS
+    )
+    assert {(c.ours, c.unit) for c in found["step_tests"].columns} == {
+        ("test_id", ""),
+        ("time", ""),
+        ("valve_id", ""),
+        ("flow_l_s", "m3/h"),
+    }
+    assert {c.ours: c.theirs for c in found["correlations"].columns} == {
+        "date": "Date",
+        "first_id": "Point A",
+        "other_id": "Point B",
+        "delay_ms": "Time delay (ms)",
+        "length_m": "Length m",
+        "wave_speed_m_s": "Velocity m/s",
+    }
+
+
 @pytest.mark.parametrize("files", [{}, {"notes.txt": "buy tea"}, {"a.json": "{}"}])
 def test_a_folder_without_anything_of_use_is_one_message(
     tmp_path: Path, files: dict[str, str]

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from district.intake.records import read_record
-from district.schema.inputs import BREAKS, WORKS
+from district.schema.inputs import BREAKS, RECORDS, STEP_TESTS, WORKS
 from district.settings import District, Layer, Settings
 
 LONDON = Settings(district=District(timezone="Europe/London"))
@@ -46,7 +46,17 @@ def test_dates_stay_local(tmp_path: Path) -> None:
     assert record.frame["kind"].tolist() == ["main", "main"]
 
 
-@pytest.mark.parametrize("table", [WORKS, BREAKS], ids=["works", "breaks"])
+def test_numbers_come_in_their_own_unit_or_the_stated_one(tmp_path: Path) -> None:
+    (tmp_path / "step_tests.csv").write_text(
+        "test_id;time;valve_id;flow_l_s\nT;2025-07-01 01:00;;9,0\nT;2025-07-01 01:15;V1;1.5 l/s\n"
+    )
+    stated = {"step_tests": Layer(file="step_tests.csv", units={"flow_l_s": "m3/h"})}
+    record = read_record(tmp_path, STEP_TESTS, LONDON.model_copy(update={"records": stated}))
+    assert record.frame["flow_l_s"].tolist() == pytest.approx([2.5, 1.5])
+    assert {f.severity for f in record.findings} <= {"note"}
+
+
+@pytest.mark.parametrize("table", RECORDS, ids=str)
 def test_without_a_file_there_are_no_rows_and_no_findings(tmp_path: Path, table: object) -> None:
     record = read_record(tmp_path, table, LONDON)  # type: ignore[arg-type]
     assert record.findings == ()

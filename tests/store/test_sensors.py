@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -10,7 +11,7 @@ import pytest
 
 from district.store.database import opened
 from district.store.keep import load_quality
-from district.store.sensors import alarms, hourly_pressures
+from district.store.sensors import acoustic_nights, alarms, hourly_pressures
 from tests.store.conftest import samples
 
 KINDS = {"P": "pressure", "W": "wet_floor", "X": "acoustic"}
@@ -62,7 +63,32 @@ def test_flawed_readings_raise_no_alarm(kept: Callable[..., Path]) -> None:
     assert len(spells(kept(frame, kinds=KINDS))) == 0
 
 
+def noise(place: Path, zone: str) -> pd.DataFrame:
+    with opened(place) as connection:
+        quality = load_quality(place)
+        window = {"start": time(2), "end": time(4)}
+        return acoustic_nights(connection, quality, **window, zone=ZoneInfo(zone))
+
+
+def test_the_noise_of_a_night_is_its_lowest_by_the_local_clock(kept: Callable[..., Path]) -> None:
+    # Summer time: 00:30 to 01:30 UTC is within the window, 22:00 is not.
+    times = ["2025-07-01 22:00", "2025-07-02 00:30", "2025-07-02 01:00", "2025-07-02 01:30"]
+    frame = samples("X", times, [3.0, 41.0, 17.0, 22.0])
+    other = samples("P", times, [40.0] * 4)
+    found = noise(kept(frame, other, kinds=KINDS), "Europe/Zurich")
+    assert found["device_id"].tolist() == ["X"]
+    assert found["night"].dt.date.tolist() == [date(2025, 7, 2)]
+    assert found[["level_db", "readings_count"]].to_numpy().tolist() == [[17.0, 3]]
+
+
+def test_the_window_of_a_night_the_clocks_go_forward(kept: Callable[..., Path]) -> None:
+    times = ["2025-03-30 01:00", "2025-03-30 01:59", "2025-03-30 02:10"]
+    found = noise(kept(samples("X", times, [9.0, 8.0, 1.0]), kinds=KINDS), "Europe/Zurich")
+    assert found["level_db"].tolist() == [8.0]
+
+
 def test_no_samples(kept: Callable[..., Path]) -> None:
     place = kept()
     assert len(spells(place)) == 0
     assert len(pressures(place, "UTC")) == 0
+    assert len(noise(place, "UTC")) == 0
