@@ -15,7 +15,7 @@ from district.locate.rates import Reals
 from district.locate.words import reasons
 from district.schema.outputs import STRETCHES
 
-_ESTIMATES = ("prior_leaks_per_year", "probability_share")
+_FLOW = ("flow_l_s", "flow_l_s_low", "flow_l_s_high")
 
 
 def stretch_of_parts(layer_pipe_id: pd.Series[Any], cell_id: pd.Series[Any]) -> pd.Series[Any]:
@@ -38,42 +38,30 @@ def summed(values: Reals, stretch: Any, count: int) -> Reals:
 def stretch_table(
     parts: pd.DataFrame,
     prior: pd.DataFrame,
-    limits: dict[str, tuple[Reals, Reals, Reals]],
-    in_set: Any,
-    rank: Any,
+    own: dict[str, Any],
     names: Any,
     stretch: Any,
 ) -> pd.DataFrame:
     """Table STRETCHES in order of search.
 
     Parameters: `parts` rows of LIKELIHOOD and `prior` the table of `leak_prior`, both a row a
-    part; `limits` the estimates by stretch (value, low, high); `in_set`, `rank`, `names` by
-    stretch; `stretch` the number of each part's.
+    part; `own` columns of STRETCHES that are known by stretch already, `names` of the stretches,
+    and `stretch` the number of each part's.
     """
     first = np.unique(stretch, return_index=True)[1]
-    own = prior.iloc[first].copy()
-    own["connections_count"] = np.bincount(
+    like = prior.iloc[first].copy()
+    like["connections_count"] = np.bincount(
         stretch, weights=prior["connections_count"].to_numpy(dtype=float)
     ).astype(int)
-    length = np.bincount(stretch, weights=parts["length_m"].to_numpy(dtype=float))
     table = pd.DataFrame(
         {
             "stretch_id": names,
             "cell_id": parts["cell_id"].to_numpy()[first],
-            "rank": rank,
             "parts_count": np.bincount(stretch).astype(float),
-            "length_m": length,
-            **{
-                f"{name}{end}": values
-                for name in _ESTIMATES
-                for end, values in zip(("", "_low", "_high"), limits[name], strict=True)
-            },
-            "in_set": in_set,
-            **{
-                name: parts[name].to_numpy()[first]
-                for name in ("flow_l_s", "flow_l_s_low", "flow_l_s_high")
-            },
-            "why": reasons(own),
+            "length_m": np.bincount(stretch, weights=parts["length_m"].to_numpy(dtype=float)),
+            **{name: parts[name].to_numpy()[first] for name in _FLOW},
+            "why": reasons(like),
+            **own,
         }
     )
     table["probability_per_100_m_share"] = (

@@ -13,9 +13,11 @@ from district.schema.reconciled import RECONCILED
 def _likelihood(piece: str) -> tuple[Column, ...]:
     return (
         *estimated("prior_leaks_per_year", "expected new leaks a year"),
-        *estimated("probability_share", f"probability that the zone's excess is on this {piece}"),
+        *estimated("probability_share", f"share of the zone's flow looked for on this {piece}"),
+        *estimated("any_leak_share", "probability that any of the leaks looked for is here"),
+        *estimated("along_m", f"how far from the start of the {piece} it is, if it is here"),
         Column("probability_per_100_m_share", "real", "probability by 100 m of walk"),
-        Column("in_set", "flag", "in the shortest set that holds the wanted share of its zone"),
+        Column("in_set", "flag", "in the shortest walk that holds the wanted share of its leak"),
         *estimated("flow_l_s", "likely flow if the leak is here"),
         Column("why", "text", "what speaks for it"),
     )
@@ -192,14 +194,21 @@ STRETCHES = Table(
         Column("parts_count", "whole", "parts that valves and meters cut it into", low=1),
         Column("length_m", "real", "length of the stretch", low=0),
         *_likelihood("stretch"),
+        Column("from_m", "real", "where along it the walk begins; empty outside the set", low=0),
+        Column("to_m", "real", "where along it the walk ends", low=0),
+        Column("sought_ids", "text", "the leaks it is walked for"),
     ),
     key=("stretch_id",),
 )
+LEAKS_OF_TWO = ("", "larger", "smaller")
 SEARCH_SETS = Table(
     "search_sets",
-    "the stretches to walk in each zone with an excess",
+    "what to walk for each leak looked for",
     (
+        Column("sought_id", "text", "event looked for, or the zone where it is an excess", True),
+        Column("leak", "text", "which, where it is taken for two", choices=LEAKS_OF_TWO),
         Column("cell_id", "text", "zone", required=True),
+        Column("start", "date", "first night it ran; empty for an excess without an event"),
         *estimated("flow_l_s", "flow looked for"),
         Column("held_share", "real", "probability held by the set"),
         Column("pipes_count", "whole", "stretches in the set", low=0),
@@ -208,7 +217,7 @@ SEARCH_SETS = Table(
         Column("set_share", "real", "walk as a share of the zone"),
         Column("gap_m", "real", "at most this much longer than the shortest possible set"),
     ),
-    key=("cell_id",),
+    key=("sought_id", "leak"),
 )
 FINDINGS = Table(
     "findings",

@@ -56,10 +56,14 @@ def make_network(table: pd.DataFrame) -> Network:
         crs=32630,
     )
     pipes.index = pd.Index(table["pipe_id"], name=None)
-    owners = np.repeat(table["pipe_id"].to_numpy(), table["connections_count"])
+    owner = np.repeat(np.arange(count), table["connections_count"])
+    owners = table["pipe_id"].to_numpy()[owner]
+    # Evenly along the pipe, which is drawn 1 m long whatever its length.
+    turn = np.arange(len(owner)) - np.searchsorted(owner, owner)
+    at = owner + (turn + 0.5) / table["connections_count"].to_numpy()[owner]
     connections = gpd.GeoDataFrame(
         {"pipe_id": owners, "private_pipe_m": 0.0, "meter_id": "", "building_id": ""},
-        geometry=[Point(0, 0)] * len(owners),
+        geometry=[Point(x, 0) for x in at],
         crs=32630,
         index=[f"C{i}" for i in range(len(owners))],
     )
