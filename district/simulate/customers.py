@@ -21,7 +21,8 @@ UNMETERED_SHARE = 0.03
 class Customers:
     """The layer `inputs.CONNECTIONS`, customer and building meters, wet-floor sensors.
 
-    Connections also carry, hidden: zone_id, pipe_id, share (how far along that pipe); building meters: building_id.
+    Connections also carry, hidden: zone_id, pipe_id, share (how far along that pipe); building
+    meters: building_id.
     """
 
     connections: gpd.GeoDataFrame

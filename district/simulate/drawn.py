@@ -122,9 +122,7 @@ def other_use(clock: Clock) -> pd.DataFrame:
     return pd.DataFrame(other, index=clock.utc)
 
 
-def background_l_s(
-    layout: Layout, true: TrueModel, customers: Customers, factors: dict[str, float]
-) -> Reals:
+def background_l_s(true: TrueModel, customers: Customers, factors: dict[str, float]) -> Reals:
     """Background leakage of each node at 50 m of pressure, (N).
 
     Components: 20 L/km/h of mains, 1.25 L/connection/h and 33 L/km/h of private pipe (Lambert et

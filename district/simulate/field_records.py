@@ -57,25 +57,24 @@ def correlations_table(
     layout: Layout,
     true: TrueModel,
     devices: Devices,
-    leaks: gpd.GeoDataFrame,
     rng: np.random.Generator,
 ) -> pd.DataFrame:
     """Table `CORRELATIONS`: the delay the true path and speeds give, and its error."""
     delay_s = travel_s(layout, true, rng)
-    rows = [
-        (heard.date, *_heard(heard, true, devices, delay_s, rng), heard.spread_ms, heard.note)
-        for heard in CORRELATED
-        if _within(clock, heard.date)
-    ]
+    rows = []
+    for heard in CORRELATED:
+        found = _heard(heard, true, devices, delay_s, rng) if _within(clock, heard.date) else None
+        if found:
+            rows.append((heard.date, *found, heard.spread_ms, heard.note))
     columns = ["date", "first_id", "other_id", "delay_ms", "length_m", "spread_ms", "note"]
     return pd.DataFrame(rows, columns=columns)
 
 
 def _heard(
     heard: Heard, true: TrueModel, devices: Devices, delay_s: np.ndarray, rng: np.random.Generator
-) -> tuple[str, str, float, float]:
-    """Ids of the sensors, delay in ms, length between them: the nearest valve on either side of
-    the leak, if no shorter way leads past it."""
+) -> tuple[str, str, float, float] | None:
+    """Ids of the sensors, delay in ms, length between them: the nearest valves on either side of
+    the leak between which no shorter way leads past it; none if there are no such."""
     node = true.node(heard.leak_id)
     length = true.model.length_m
     valves = devices.valves[devices.valves["kind"] == "isolation"].reset_index(drop=True)
@@ -91,13 +90,13 @@ def _heard(
         if first != other
     )
     for between, first, other in pairs:
-        link, along = true.piece(valves["pipe_id"][first], valves["share"][first])
-        ends = (true.model.start[link], true.model.end[link])
-        reach = [least_way(true, length, int(end)) for end in ends]
+        piece, along = true.piece(valves["pipe_id"][first], valves["share"][first])
         direct = min(
-            at_places(true, length, way, valves.iloc[[other]])[0] + off
-            for way, off in zip(
-                reach, (along * length[link], (1 - along) * length[link]), strict=True
+            at_places(true, length, least_way(true, length, int(end)), valves.iloc[[other]])[0]
+            + off * length[piece]
+            for end, off in (
+                (true.model.start[piece], along),
+                (true.model.end[piece], 1.0 - along),
             )
         )
         if direct >= between - 0.01:
@@ -105,7 +104,7 @@ def _heard(
             delay_ms = 1000 * (late[first] - late[other]) + rng.normal(0, heard.spread_ms / 1.96)
             names = valves["valve_id"]
             return names[first], names[other], round(float(delay_ms), 1), round(float(between), 1)
-    raise ValueError(f"no two valves with {heard.leak_id} between them")
+    return None
 
 
 def _place(name: str, devices: Devices, leaks: gpd.GeoDataFrame) -> Point:

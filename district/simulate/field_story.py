@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 TEST_ID, TEST_ZONE, TEST_START = "ST-1", "V3", "2025-10-17T01:00"
 """The step test: a valve is shut each quarter of an hour, all are opened after the last."""
-SECTION_SHARES = (0.65, 0.4, 0.15)
-"""Its sections: what lies beyond these shares of the way from the inlet to the far end."""
+SECTIONS = ((0.45, 0.65), (0.2, 0.55), (0.0, 0.35))
+"""Its sections, the far one first: each is cut off somewhere between these shares of the way from
+the inlet to the farthest end."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,7 @@ SEARCHES: tuple[Search, ...] = (
     Search("2025-05-13", "V2", "L3", 70, "listening", "marked for repair", found_id="L3"),
     Search("2025-11-18", "V3", "L7", 80, "listening", "nothing heard; plastic, windy"),
     Search("2025-12-04", "C1", "PL-03", 120, "listening", "nothing heard"),
-    Search("2025-12-05", "C1", "PL-05", 120, "ground_microphone", "nothing heard"),
+    Search("2025-12-05", "C1", "PL-05", 90, "ground_microphone", "nothing heard"),
 )
 
 
@@ -42,7 +43,7 @@ class Heard:
     note: str
 
 
-CORRELATED: tuple[Heard, ...] = (Heard("2025-12-11", "L8", 1.0, "clear peak, three runs"),)
+CORRELATED: tuple[Heard, ...] = (Heard("2025-12-11", "L1", 1.0, "clear peak, three runs"),)
 
 
 @dataclass(frozen=True)

@@ -30,11 +30,20 @@ from district.simulate.true_model import Mark, TrueModel
 class Flows:
     """The exact truth before any meter, one row a quarter hour (UTC starts).
 
-    use_l_s, missed_l_s, other_l_s, background_l_s, inflow_l_s, pressure_m: columns zone ids.
-    Inflow is what the zone's own area takes: use less what was missed (wanted while the step test
-    had it cut off), other, background and leaks. Pressure is the mean over its connections. leaks_l_s: columns seed ids; building_l_s: columns building meters, seeded leak
-    included; meter_l_s: columns zone meters, positive downstream; exchange_l_s: through the valve
-    left open, from C4 to V3; logger_head_m: columns pressure loggers.
+    use_l_s, missed_l_s, other_l_s, background_l_s, inflow_l_s, pressure_m
+        columns zone ids. Inflow is what the zone's own area takes: use less what was missed
+        (wanted while the step test had it cut off), other, background and leaks. Pressure is the
+        mean over its connections.
+    leaks_l_s
+        columns seed ids.
+    building_l_s
+        columns building meters, seeded leak included.
+    meter_l_s
+        columns zone meters, positive downstream.
+    exchange_l_s
+        through the valve left open, from C4 to V3.
+    logger_head_m
+        columns pressure loggers.
     """
 
     use_l_s: pd.DataFrame
@@ -80,7 +89,7 @@ def run_flows(
         buildings_l_s=buildings,
         other_l_s=other,
     )
-    background = background_l_s(layout, true, customers, condition_factors)
+    background = background_l_s(true, customers, condition_factors)
     seeds = [str(seed) for seed in leaks.index]
     kept = _Kept(layout, true, loggers, customers, seeds)
     openings = leaking(clock, true, drawn, leaks, background)
@@ -126,8 +135,8 @@ class _Kept:
     ) -> None:
         metered = layout.pipes[layout.pipes["device"].isin(["inlet", "transfer", "outlet"])]
         opened = layout.pipes.set_index("device_id").loc[["BV-C4V3"]]
-        self._meters = [true.link(p) for p in metered["pipe_id"]]
-        self._exchange = [true.link(p) for p in opened["pipe_id"]]
+        self._meters = [true.piece(p, 0.5)[0] for p in metered["pipe_id"]]
+        self._exchange = [true.piece(p, 0.5)[0] for p in opened["pipe_id"]]
         self._loggers = true.taps(loggers["pipe_id"], loggers["share"])
         self._leaks = [true.node(seed) for seed in seeds]
         connections = customers.connections

@@ -67,7 +67,8 @@ def place_leaks(layout: Layout, hazard: pd.Series, rng: np.random.Generator) -> 
     """One row a seeded underground leak.
 
     Index seed id; pipe_id, zone_id, material, share (how far along the pipe), elevation_m,
-    exponent, geometry (a point on the pipe). Drawn on the zone's own mains by hazard; two in a zone lie well apart.
+    exponent, geometry (a point on the pipe). Drawn on the zone's own mains by hazard; two in a
+    zone lie well apart.
     """
     pipes = layout.pipes[layout.pipes["part"] != "link"]
     rows: list[dict[str, object]] = []

@@ -1,4 +1,4 @@
-"""Leak noise in the pipes as it truly travels: speeds and losses that no stage of the tool knows."""
+"""Leak noise in the pipes as it truly travels: speeds and losses that no stage knows."""
 
 from __future__ import annotations
 
@@ -31,9 +31,9 @@ _LOSS_DB_M = {
 """Invented, in the order practice knows: iron carries far, plastic hardly."""
 _SOURCE_DB = 62.0
 """Beside a leak of 1 L/s; 10 dB more for ten times the flow."""
-_HEARD = ("02:15", "02:45", "03:15", "03:45")
-_PASSING_SHARE = 0.3
-"""Of readings in which use or a car is heard besides."""
+_HEARD_HOUR = 3.0
+_PASSING_SHARE = 0.1
+"""Of nights in which use or traffic is heard even in the quietest minute."""
 
 
 def travel_s(layout: Layout, true: TrueModel, rng: np.random.Generator) -> Reals:
@@ -82,13 +82,14 @@ def acoustic_readings(
     leaks_l_s: pd.DataFrame,
     rng: np.random.Generator,
 ) -> pd.DataFrame:
-    """Sound levels (dB) of the acoustic loggers, some of each night; long, UTC instants.
+    """Quietest level (dB) of each night at the acoustic loggers, reported at 03:00 local time;
+    long, UTC instants.
 
-    Each leak's noise falls along the pipes; the loudest sum, the logger's own quiet and what
-    passes by add up as powers do.
+    Each leak's noise falls along the pipes; it, the street's own quiet and what passes by add up
+    as powers do.
     """
     loggers = sensors[sensors["kind"] == "acoustic"]
-    heard = pd.DatetimeIndex(clock.local).strftime("%H:%M").isin(_HEARD)
+    heard = clock.hour == _HEARD_HOUR
     flow = leaks_l_s[heard]
     lost = loss_db(layout, true)
     by_leak = {

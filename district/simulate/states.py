@@ -20,7 +20,7 @@ from district.simulate.step_test import models_by_step
 from district.simulate.story import SEEDS
 from district.simulate.true_model import Mark, TrueModel
 
-_OPEN_VALVE_K = 4.0e5
+_OPEN_VALVE_K = 1.15e4
 """Loss coefficient of the valve left open: it does not quite reach its seat."""
 
 
@@ -71,9 +71,7 @@ def leaking(
     exponent[node] = leaks["exponent"].to_numpy(dtype=float)
     coefficient = background_l_s / REFERENCE_M**BACKGROUND_EXPONENT
     by_seed = {s.seed_id: course(s, clock) for s in SEEDS}
-    ordinary = solve(
-        model, drawn.mean_l_s(clock.night), openings=_openings(coefficient, exponent)
-    )
+    ordinary = solve(model, drawn.mean_l_s(clock.night), openings=_openings(coefficient, exponent))
     return Leaking(
         coefficient=coefficient,
         exponent=exponent,
@@ -127,7 +125,7 @@ def _models(
     models = models_by_step(clock, true.model, tested)
     if len(opened):
         pipe = layout.pipes.set_index("device_id")["pipe_id"][seed.device_id]
-        models[int(opened[0])] = opened_slightly(true.model, true.link(pipe))
+        models[int(opened[0])] = opened_slightly(true.model, true.piece(pipe, 0.5)[0])
     return models
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from district.hydraulics import Model
 from district.simulate.clock import Clock, utc_of
-from district.simulate.field_story import SECTION_SHARES, TEST_ID, TEST_START, TEST_ZONE
+from district.simulate.field_story import SECTIONS, TEST_ID, TEST_START, TEST_ZONE
 from district.simulate.layout import Layout
 from district.simulate.scenario import STEP_S, TIMEZONE
 from district.simulate.true_model import Mark
@@ -28,21 +28,24 @@ def valves_of_test(layout: Layout, valves: gpd.GeoDataFrame) -> tuple[Mark, ...]
     graph, place = _joined(pipes[(pipes["zone_id"] == TEST_ZONE) & (pipes["device"] == "")], valves)
     far = nx.single_source_dijkstra_path_length(graph, place[inlet], weight="length")
     order: list[str] = []
-    for share in SECTION_SHARES:
-        sink = len(graph)
-        beyond = [n for n, way in far.items() if way > share * max(far.values())]
+    whole = max(far.values())
+    for near_share, far_share in SECTIONS:
+        source, sink = len(graph), len(graph) + 1
+        near = [n for n, way in far.items() if way <= near_share * whole]
+        beyond = [n for n, way in far.items() if way > far_share * whole]
+        graph.add_edges_from([(source, n) for n in near], capacity=_MANY)
         graph.add_edges_from([(n, sink) for n in beyond], capacity=_MANY)
-        near, _ = nx.minimum_cut(graph, place[inlet], sink)[1]
+        kept, _ = nx.minimum_cut(graph, source, sink)[1]
         cut = [
             data["valve_id"]
             for a, b, data in graph.edges(data=True)
-            if "valve_id" in data and data["capacity"] and ((a in near) != (b in near))
+            if "valve_id" in data and data["capacity"] and ((a in kept) != (b in kept))
         ]
         order += sorted(cut)
         for _, _, data in graph.edges(data=True):
             if data.get("valve_id") in cut:
                 data["capacity"] = 0
-        graph.remove_node(sink)
+        graph.remove_nodes_from((source, sink))
     by_id = valves.set_index("valve_id")
     return tuple(
         Mark(str(by_id["pipe_id"][name]), float(by_id["share"][name]), name, "valve")

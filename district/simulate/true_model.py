@@ -13,7 +13,7 @@ import shapely
 from scipy.sparse import csr_array
 
 from district.hydraulics import Kind, Model
-from district.hydraulics.model import Reals, Wholes
+from district.hydraulics.model import Reals
 from district.simulate.layout import Layout, ground_level_m
 from district.simulate.scenario import REDUCED_PRESSURE_M, RESERVOIR_HEAD_M
 
@@ -60,10 +60,6 @@ class TrueModel:
     def node(self, name: str) -> int:
         """Position of the node called `name`."""
         return int(np.flatnonzero(self.model.node_id == name)[0])
-
-    def link(self, pipe_id: str) -> int:
-        """Position of the first piece of a pipe."""
-        return int(np.flatnonzero(self.link_pipe == pipe_id)[0])
 
     def piece(self, pipe_id: str, share: float) -> tuple[int, float]:
         """The link on which a place on a pipe lies, and how far along that link."""
@@ -202,14 +198,14 @@ class _Parts:
         links = pd.DataFrame(self._links)
         head = np.full(len(self._place), np.nan)
         head[self._place[source]] = RESERVOIR_HEAD_M
-        wholes: dict[str, Wholes] = {
-            c: links[c].to_numpy(dtype=np.int64) for c in ("start", "end", "kind")
-        }
         model = Model(
             node_id=np.array(list(self._place), dtype=object),
             elevation_m=np.array(self._level),
             fixed_head_m=head,
             link_id=links["link_id"].to_numpy(dtype=object),
+            start=links["start"].to_numpy(dtype=np.int64),
+            end=links["end"].to_numpy(dtype=np.int64),
+            kind=links["kind"].to_numpy(dtype=np.int64),
             length_m=links["length_m"].to_numpy(dtype=float),
             diameter_mm=links["diameter_mm"].to_numpy(dtype=float),
             roughness=links["roughness"].to_numpy(dtype=float),
@@ -217,7 +213,6 @@ class _Parts:
             is_open=links["is_open"].to_numpy(dtype=bool),
             setting_m=links["setting_m"].to_numpy(dtype=float),
             pump=np.full((len(links), 3), np.nan),
-            **wholes,
         )
         return TrueModel(
             model=model,

@@ -81,7 +81,7 @@ def _along_m(made: Simulated, seed: Seed) -> float | None:
         return None
     leak = made.leaks.loc[seed.seed_id]
     line = made.layout.pipes.set_index("pipe_id").geometry[leak["pipe_id"]]
-    return round(float(leak["share"]) * line.length, 1)
+    return round(float(leak["share"] * line.length), 1)
 
 
 def _device(made: Simulated, seed: Seed) -> str:

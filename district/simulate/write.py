@@ -65,7 +65,7 @@ files = "readings/pressure_*.parquet"
 layout = "long"
 timezone = "UTC"
 
-[[readings]]                                  # noise loggers, four times a night, UTC
+[[readings]]                                  # noise loggers, once a night, UTC
 files = "readings/noise_*.parquet"
 layout = "long"
 timezone = "UTC"
