@@ -6,7 +6,7 @@ from district.simulate import Scenario, Simulated, simulate
 from district.simulate.simulated import Scene, set_out
 
 SMALL = Scenario(first=date(2025, 3, 20), days=14, customers_share=0.2)
-AUTUMN = Scenario(first=date(2025, 10, 5), days=26)
+AUTUMN = Scenario(first=date(2025, 10, 15), days=14)
 
 
 @pytest.fixture(scope="session")
@@ -17,7 +17,7 @@ def small() -> Simulated:
 
 @pytest.fixture(scope="session")
 def autumn() -> Simulated:
-    """The sample district from before its two leaks at once to after its valve was left open."""
+    """The sample district about its step test, its fire and the valve left open."""
     return simulate(AUTUMN, seed=7)
 
 

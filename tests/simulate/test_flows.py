@@ -121,9 +121,7 @@ def test_lumping_connections_at_pipe_ends_moves_no_logger_by_2_cm(autumn):
         )
     ]
     lumped = true_model(autumn.layout, true_roughness(autumn.layout, np.random.default_rng(1)), ())
-    each = true_model(
-        autumn.layout, true_roughness(autumn.layout, np.random.default_rng(1)), marks
-    )
+    each = true_model(autumn.layout, true_roughness(autumn.layout, np.random.default_rng(1)), marks)
     # 20 L/s, more than is ever drawn; by connection as its uses go.
     draw = np.random.default_rng(2).gamma(1.0, 1.0, len(own))
     draw *= 20.0 / draw.sum()
