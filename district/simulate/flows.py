@@ -17,7 +17,7 @@ from district.hydraulics.model import Reals
 from district.simulate.clock import Clock
 from district.simulate.customers import Customers
 from district.simulate.demand import Use
-from district.simulate.drawn import background_l_s, drawn_at_nodes, other_use
+from district.simulate.draws import background_l_s, drawn_at_nodes, other_use
 from district.simulate.layout import Layout
 from district.simulate.leaks import course
 from district.simulate.scenario import ZONE_IDS

@@ -20,7 +20,7 @@ def customer_daily_m3(
 ) -> pd.DataFrame:
     """True daily use by connection (columns) and local day (index): adds up to the zones' use.
 
-    `weights` are `drawn.customer_weights`.
+    `weights` are `draws.customer_weights`.
     """
     first = clock.local[0].normalize()
     daily = (use.customer_l_s * (STEP_S / 1000)).groupby(clock.day_number).sum()

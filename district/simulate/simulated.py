@@ -12,7 +12,7 @@ from district.simulate.clock import Clock, clock_of
 from district.simulate.customers import Customers, place_customers
 from district.simulate.demand import Use, draw_use
 from district.simulate.devices import Devices, place_devices
-from district.simulate.drawn import customer_weights
+from district.simulate.draws import customer_weights
 from district.simulate.field_records import correlations_table, sightings_table, surveys_table
 from district.simulate.flows import Flows, run_flows
 from district.simulate.layout import Layout, lay_out
@@ -37,7 +37,7 @@ class Scene:
     """All that is drawn before the water runs.
 
     weights
-        of each connection in the use of its zone and class (`drawn.customer_weights`).
+        of each connection in the use of its zone and class (`draws.customer_weights`).
     condition
         times the published background leakage, by zone.
     errors

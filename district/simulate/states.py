@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from district.hydraulics import Model, Openings, State, pattern_of, solve
 from district.hydraulics.model import Flags, Reals
 from district.simulate.clock import Clock
-from district.simulate.drawn import BACKGROUND_EXPONENT, REFERENCE_M, Drawn
+from district.simulate.draws import BACKGROUND_EXPONENT, REFERENCE_M, Draws
 from district.simulate.layout import Layout
 from district.simulate.leaks import course
 from district.simulate.step_test import models_by_step
@@ -61,7 +61,7 @@ class States:
 
 
 def leaking(
-    clock: Clock, true: TrueModel, drawn: Drawn, leaks: gpd.GeoDataFrame, background_l_s: Reals
+    clock: Clock, true: TrueModel, drawn: Draws, leaks: gpd.GeoDataFrame, background_l_s: Reals
 ) -> Leaking:
     """Openings of the district: `background_l_s` (N) flows at 50 m of pressure; a leak flows as
     stated at its place's pressure of an ordinary night without leaks."""
@@ -85,7 +85,7 @@ def solved(
     clock: Clock,
     layout: Layout,
     true: TrueModel,
-    drawn: Drawn,
+    drawn: Draws,
     leaking: Leaking,
     *,
     tested: tuple[Mark, ...] = (),

@@ -121,7 +121,7 @@ def true_model(layout: Layout, roughness: Reals, marks: Iterable[Mark]) -> TrueM
     for mark in (*marks, *_reducing(layout)):
         by_pipe.setdefault(mark.pipe_id, []).append(mark)
     ends = _end_levels_m(layout)
-    for pipe, c in zip(layout.pipes.itertuples(), roughness, strict=True):
+    for pipe in layout.pipes.assign(roughness=roughness).itertuples():
         to_zone = pipe.to_zone_id or pipe.zone_id
         at = parts.node(pipe.start, ends[pipe.start], "" if pipe.part == "stub" else pipe.zone_id)
         last = parts.node(pipe.end, ends[pipe.end], to_zone)
@@ -136,9 +136,9 @@ def true_model(layout: Layout, roughness: Reals, marks: Iterable[Mark]) -> TrueM
                 near = parts.node(f"{mark.name} near", level, zone)
                 far = parts.node(f"{mark.name} far", level, zone)
                 parts.fitting(mark, near, far, float(pipe.diameter_mm))
-            parts.piece(pipe, c, at, near, (begin, mark.share))
+            parts.piece(pipe, at, near, (begin, mark.share))
             at, begin = far, mark.share
-        parts.piece(pipe, c, at, last, (begin, 1.0))
+        parts.piece(pipe, at, last, (begin, 1.0))
     return parts.together(str(layout.pipes.loc[layout.pipes["part"] == "stub", "start"].iloc[0]))
 
 
@@ -158,9 +158,7 @@ class _Parts:
             self._zone.append(zone_id)
         return self._place[name]
 
-    def piece(
-        self, pipe: Any, roughness: float, start: int, end: int, shares: tuple[float, float]
-    ) -> None:
+    def piece(self, pipe: Any, start: int, end: int, shares: tuple[float, float]) -> None:
         whole = shares == (0.0, 1.0)
         self._links.append(
             {
@@ -171,7 +169,7 @@ class _Parts:
                 "kind": Kind.PIPE,
                 "length_m": pipe.geometry.length * (shares[1] - shares[0]),
                 "diameter_mm": pipe.diameter_mm,
-                "roughness": roughness,
+                "roughness": pipe.roughness,
                 "is_open": pipe.device != "shut",
                 "from_share": shares[0],
                 "to_share": shares[1],

@@ -3,7 +3,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from district.simulate.drawn import drawn_at_nodes, other_use
+from district.simulate.draws import drawn_at_nodes, other_use
 from district.simulate.scenario import Scenario
 from district.simulate.simulated import set_out
 from district.simulate.states import leaking, opened_slightly, solved

@@ -2,7 +2,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.simulate.drawn import (
+from district.simulate.draws import (
     background_l_s,
     customer_weights,
     drawn_at_nodes,

@@ -25,7 +25,7 @@ REFERENCE_M = 50.0
 
 
 @dataclass(frozen=True, eq=False)
-class Drawn:
+class Draws:
     """Draws of T quarter hours at N nodes: `totals_l_s` (T, K) of K users and groups of users.
 
     month (T)
@@ -83,7 +83,7 @@ def drawn_at_nodes(
     weights: dict[tuple[str, str], pd.DataFrame],
     buildings_l_s: pd.DataFrame,
     other_l_s: pd.DataFrame,
-) -> Drawn:
+) -> Draws:
     """Lay all draws on the nodes beside the connections; hydrants stand on their zone's widest
     main."""
     connections = customers.connections.set_index("connection_id")
@@ -102,7 +102,7 @@ def drawn_at_nodes(
         at[:, true.node(_hydrant(layout.pipes, zone_id))] = 1.0
         totals.append(other_l_s[zone_id].to_numpy())
         spread.append(at)
-    return Drawn(
+    return Draws(
         totals_l_s=np.column_stack(totals),
         month=clock.local.month.to_numpy(dtype=np.int64) - 1,
         spread=np.stack([np.asarray(s) for s in spread], axis=1),
