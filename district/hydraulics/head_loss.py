@@ -98,9 +98,11 @@ def head_lost(losses: Losses, flow_l_s: Reals) -> Lost:
         rubbed = rubbed + losses.per_drag * by.drag * np.sign(flow_l_s)
         steep = steep + losses.per_drag * by.by_reynolds * losses.reynolds
         by_roughness = losses.per_drag * by.by_log_roughness * np.sign(flow_l_s)
-    bent, bend = odd_power(flow_l_s, 2.0, losses.joined_l_s)
+    if losses.minor.any():
+        bent, bend = odd_power(flow_l_s, 2.0, losses.joined_l_s)
+        rubbed, steep = rubbed + losses.minor * bent, steep + losses.minor * bend
     return Lost(
-        rubbed + losses.minor * bent + losses.linear * flow_l_s - losses.lift_m,
-        steep + losses.minor * bend + losses.linear,
+        rubbed + losses.linear * flow_l_s - losses.lift_m,
+        steep + losses.linear,
         np.where(losses.lift_m > 0, 0.0, by_roughness),
     )

@@ -27,25 +27,3 @@ def odd_power(x: Any, exponent: Any, joined: Any) -> tuple[Reals, Reals]:
         size < joined, 0.5 * (3.0 - exponent) + 1.5 * (exponent - 1.0) * below, exponent
     )
     return np.asarray(value), np.asarray(slope)
-
-
-def one_sided_power(x: Any, exponent: Any, joined: Any) -> tuple[Reals, Reals]:
-    """x^exponent and its slope, zero for x below zero; a cubic between zero and `joined`.
-
-    The cubic leaves zero with no slope and meets the power in value and slope; it rises for
-    exponents up to 3, and is our own.
-
-    >>> [round(float(v), 3) for v in one_sided_power(4.0, 0.5, 0.1)]
-    [2.0, 0.25]
-    >>> [float(v) for v in one_sided_power(-1.0, 0.5, 0.1)]
-    [0.0, 0.0]
-    """
-    above = np.maximum(x, joined)
-    value = above**exponent
-    slope = exponent * value / above
-    t = np.clip(x / joined, 0.0, 1.0)
-    rise, end = joined**exponent, exponent * joined**exponent
-    inside = rise * t * t * (3.0 - 2.0 * t) + end * t * t * (t - 1.0)
-    steep = (6.0 * rise * t * (1.0 - t) + end * t * (3.0 * t - 2.0)) / joined
-    low = np.asarray(x) < joined
-    return np.where(low, inside, value), np.where(low, steep, slope)

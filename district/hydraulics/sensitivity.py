@@ -7,11 +7,12 @@ from typing import NamedTuple
 import numpy as np
 from scipy.sparse import csr_array
 
-from district.hydraulics.assembly import Pattern, factored, pattern_of
+from district.hydraulics.assembly import Pattern, pattern_of
 from district.hydraulics.head_loss import head_lost
-from district.hydraulics.leakage import delivered
+from district.hydraulics.leakage import delivered_share
 from district.hydraulics.model import Model, Openings, Reals, Service, State
-from district.hydraulics.residuals import residuals, scene_of
+from district.hydraulics.outlets import at_heads
+from district.hydraulics.residuals import Guess, factors_at, residuals, scene_of
 from district.hydraulics.valves import at_state
 
 
@@ -47,16 +48,16 @@ def sensitivity(
     if service is not None:
         wanted = _wanted(service, wanted, head - model.elevation_m)
     scene = scene_of(model, wanted, openings, service, chosen)
+    outflow, runs = at_heads(scene.outlets, head)
     doing = at_state(model, scene.losses, scene.alive, scene.sought, state.flow_l_s, head)
-    at = residuals(scene, doing, state.flow_l_s, head)
+    at = residuals(scene, Guess(state.flow_l_s, head, outflow, doing, runs))
     adjoint = np.zeros((watch.shape[0], head.size))
     if chosen.size:
         free = np.flatnonzero(scene.sought)
         rows = chosen.place[free]
         weights = np.zeros((chosen.size, watch.shape[0]))
         weights[rows] = watch[:, free].toarray().T
-        factors = factored(chosen, at.forward, at.conductance, at.outflow_slope)
-        adjoint[:, free] = factors.solve(weights, trans="T")[rows].T
+        adjoint[:, free] = factors_at(scene, at).solve(weights, trans="T")[rows].T
     by_roughness = at.conductance * head_lost(scene.losses, state.flow_l_s).by_log_roughness
     along = adjoint[:, model.start] - adjoint[:, model.end]
     return Sensitivity(-adjoint, along * by_roughness)
@@ -96,6 +97,6 @@ def roughness_sensitivity(
 
 def _wanted(service: Service, delivered_l_s: Reals, pressure_m: Reals) -> Reals:
     """The demand of which this is what was delivered; 0 where nothing was."""
-    share, _ = delivered(service, np.ones(pressure_m.size), pressure_m)
+    share = delivered_share(service, pressure_m)
     part = (delivered_l_s > 0) & (share > 0)
     return np.where(part, delivered_l_s / np.where(part, share, 1.0), delivered_l_s)

@@ -5,20 +5,22 @@ from __future__ import annotations
 import numpy as np
 
 from district.errors import UnsettledError
-from district.hydraulics.assembly import Pattern, factored, pattern_of
-from district.hydraulics.model import Model, Openings, Reals, Service, State, Wholes
-from district.hydraulics.residuals import Residuals, Scene, residuals, scene_of
+from district.hydraulics.assembly import Pattern, pattern_of
+from district.hydraulics.model import Kind, Model, Openings, Reals, Service, State, Wholes
+from district.hydraulics.outlets import at_heads, turned
+from district.hydraulics.residuals import Guess, Residuals, Scene, factors_at, residuals, scene_of
 from district.hydraulics.valves import Doing, at_first, at_state, changed, seeping
 
 SETTLED_M, SETTLED_L_S = 1e-9, 1e-9
 """Residuals at which heads and flows count as found."""
+_ROUNDING = 1e-13
+"""Share of the largest head or flow that no residual can be asked to fall below."""
 STILL_SHARE = 1e-6
 """Change of flow in the last step, as a share of the largest flow, at which they do."""
-MOST_STEPS = 200
-_MOST_HALVINGS = 12
-_NEARLY = 0.05
+MOST_STEPS = 300
+_NEARLY = 0.5
 """Change of flows in a step, as a share of them all, after which valves may change."""
-_ALL_AT_ONCE = 20
+_ALL_AT_ONCE = 10
 """Changes of valves after which only the one that breaks its condition most changes."""
 
 
@@ -34,9 +36,9 @@ def solve(
     """Heads and flows of a model at which every junction and link is in balance.
 
     The global gradient method of Todini & Pilati (1987) in the form of corrections, so that both
-    residuals come down to rounding. A step is halved while the weighted squares of the residuals
-    would grow, as Elhay, Piller, Deuerlein & Simpson (2016, from memory) do where outflow depends
-    on pressure.
+    residuals come down to rounding. Outflows that depend on pressure are sought as flows too, each
+    with the head it loses on its way to the open, so that a step cannot leap over the pressure at
+    which they begin.
 
     Parameters
     ----------
@@ -50,130 +52,128 @@ def solve(
     pattern
         `pattern_of(model)`, made once for all models of the same links and fixed nodes.
 
-    Raises `UnsettledError` naming where the residual is largest, `ValueError` for demands that are
-    no numbers.
+    Raises `UnsettledError` naming where the residual is largest; `ValueError` for demands that are
+    no numbers, openings that let water in, and a pattern of another model.
     """
     if demand_l_s.shape != model.node_id.shape or not np.isfinite(demand_l_s).all():
         raise ValueError("demand_l_s: expected one finite number a node")
     scene = scene_of(model, demand_l_s, openings, service, pattern or pattern_of(model))
-    flow, head, doing = _begun(scene, start)
-    at = residuals(scene, doing, flow, head)
+    # A search may wander far before it settles; what comes of that is judged by the residuals.
+    with np.errstate(over="ignore", invalid="ignore"):
+        try:
+            return _settled(scene, _begun(scene, start))
+        except UnsettledError:
+            if start is None:
+                raise
+            return _settled(scene, _begun(scene, None))
+
+
+def _settled(scene: Scene, guess: Guess) -> State:
+    at = residuals(scene, guess)
     changes = 0
     for steps in range(1, MOST_STEPS + 1):
-        flow, head, at, moved = _stepped(scene, doing, flow, head, at)
-        largest = np.abs(flow).max(initial=0.0)
-        settled = _is_settled(at) and moved.max(initial=0.0) <= STILL_SHARE * largest
-        if settled or moved.sum() <= _NEARLY * np.abs(flow).sum():
-            following = _following(scene, doing, flow, head, alone=changes >= _ALL_AT_ONCE)
-            if (following != doing).any():
-                flow = _restarted(scene, doing, following, flow)
-                doing, changes = following, changes + 1
-                at = residuals(scene, doing, flow, head)
+        try:
+            further = _stepped(scene, guess, at)
+        except RuntimeError as singular:  # SuperLU's only word for it.
+            raise UnsettledError(_where(scene, at, steps)) from singular
+        moved = np.abs(further.flow_l_s - guess.flow_l_s)
+        all_flow, largest = np.abs(further.flow_l_s).sum(), np.abs(further.flow_l_s).max(initial=0)
+        turning = bool((further.runs != guess.runs).any())
+        guess, at = further, residuals(scene, further)
+        settled = (
+            not turning
+            and at.largest_m() <= max(SETTLED_M, _ROUNDING * np.abs(guess.head_m).max(initial=0.0))
+            and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest)
+            and moved.max(initial=0.0) <= STILL_SHARE * largest + SETTLED_L_S
+        )
+        careful = changes >= _ALL_AT_ONCE
+        if settled or (not careful and moved.sum() <= _NEARLY * all_flow):
+            following = _following(scene, guess, alone=careful)
+            if (following != guess.doing).any():
+                guess, changes = _restarted(scene, guess, following), changes + 1
+                at = residuals(scene, guess)
             elif settled:
-                return _state(scene, flow, head, at, steps)
-    raise UnsettledError(_where(scene, at))
+                return _state(scene, guess, at, steps)
+    raise UnsettledError(_where(scene, at, MOST_STEPS))
 
 
-def _begun(scene: Scene, start: State | None) -> tuple[Reals, Reals, Wholes]:
-    """Flows, heads and what the links do to begin with."""
-    model = scene.model
-    fixed = model.fixed_head_m
-    highest = np.nanmax(fixed, initial=-np.inf) if np.isfinite(fixed).any() else 0.0
-    guess = np.full(fixed.size, highest) if start is None else start.head_m
-    guess = np.where(np.isnan(guess), highest, guess)
-    head = np.where(np.isnan(fixed), np.where(scene.sought, guess, model.elevation_m), fixed)
-    usual = scene.losses.usual_l_s
+def _begun(scene: Scene, start: State | None) -> Guess:
+    model, fixed = scene.model, scene.model.fixed_head_m
+    highest = float(np.nanmax(fixed)) if np.isfinite(fixed).any() else 0.0
+    head = np.full(fixed.size, highest) if start is None else start.head_m
+    head = np.where(np.isnan(head), highest, head)
+    head = np.where(np.isnan(fixed), np.where(scene.sought, head, model.elevation_m), fixed)
+    outflow, runs = at_heads(scene.outlets, head)
     if start is None:
-        return np.where(scene.alive, usual, 0.0), head, at_first(scene.alive)
-    doing = at_state(model, scene.losses, scene.alive, scene.sought, start.flow_l_s, head)
-    runs = (doing == Doing.PASSING) | (doing == Doing.HOLDING)
-    return np.where(runs, start.flow_l_s, 0.0), head, doing
+        flow = np.where(scene.alive, scene.losses.usual_l_s, 0.0)
+        return Guess(flow, head, outflow, at_first(scene.alive), runs)
+    flow = start.flow_l_s
+    doing = at_state(model, scene.losses, scene.alive, scene.sought, flow, head)
+    passes = (doing == Doing.PASSING) | (doing == Doing.HOLDING)
+    return Guess(np.where(passes, flow, 0.0), head, outflow, doing, runs)
 
 
-def _stepped(
-    scene: Scene, doing: Wholes, flow_l_s: Reals, head_m: Reals, at: Residuals
-) -> tuple[Reals, Reals, Residuals, Reals]:
-    """Flows and heads after one damped step, what they miss, and how far each flow moved."""
-    model, pattern = scene.model, scene.pattern
-    rise = np.zeros(head_m.size)
+def _stepped(scene: Scene, guess: Guess, at: Residuals) -> Guess:
+    """The guess after one step of Newton's method, heads found first, flows by them."""
+    model, pattern, outlets = scene.model, scene.pattern, scene.outlets
+    rise = np.zeros(guess.head_m.size)
     if pattern.size:
-        factors = factored(pattern, at.forward, at.conductance, at.outflow_slope)
-        short = at.mass_l_s - pattern.meets @ (at.conductance * at.energy_m)
+        nodes = rise.size
+        back = np.bincount(outlets.node, at.outlet_conductance * at.outlet_m, minlength=nodes)
+        short = at.mass_l_s - pattern.meets @ (at.conductance * at.energy_m) + back
         free = pattern.place >= 0
         wanted = np.empty(pattern.size)
         wanted[pattern.place[free]] = np.where(scene.sought, short, 0.0)[free]
-        rise[free] = factors.solve(wanted)[pattern.place[free]]
-    more = (
-        at.forward * rise[model.start]
-        - at.conductance * rise[model.end]
-        - at.conductance * at.energy_m
+        rise[free] = factors_at(scene, at).solve(wanted)[pattern.place[free]]
+    more = at.forward * rise[model.start] - at.conductance * (rise[model.end] + at.energy_m)
+    out = at.outlet_conductance * (rise[outlets.node] - at.outlet_m)
+    head = guess.head_m + rise
+    outflow, runs = turned(outlets, guess.runs, guess.outflow_l_s + out, head)
+    return Guess(guess.flow_l_s + more, head, outflow, guess.doing, runs)
+
+
+def _following(scene: Scene, guess: Guess, *, alone: bool) -> Wholes:
+    if (scene.model.kind == Kind.PIPE).all():
+        return guess.doing
+    following, broken = changed(
+        scene.model, scene.losses, guess.doing, guess.flow_l_s, guess.head_m
     )
-    before = _weighed(at, at, pattern)
-    share, best = 1.0, (np.inf, 1.0, at)
-    # With outflows that are given the full step always comes closer in the end.
-    bends = scene.openings is not None or scene.service is not None
-    for _ in range(_MOST_HALVINGS if bends else 1):
-        there = residuals(scene, doing, flow_l_s + share * more, head_m + share * rise)
-        after = _weighed(there, at, pattern)
-        if after < best[0]:
-            best = (after, share, there)
-        if after <= before or _is_settled(there):
-            break
-        share *= 0.5
-    _, share, there = best
-    return flow_l_s + share * more, head_m + share * rise, there, np.abs(more)
-
-
-def _weighed(there: Residuals, at: Residuals, pattern: Pattern) -> float:
-    """Squares of the residuals `there`, in the measure of the slopes `at` the step's start."""
-    meets = abs(pattern.meets) @ at.conductance + at.outflow_slope
-    lost = at.conductance @ there.energy_m**2
-    return float(lost + (there.mass_l_s**2 / np.maximum(meets, 1e-12)).sum())
-
-
-def _is_settled(at: Residuals) -> bool:
-    return bool(
-        np.abs(at.energy_m).max(initial=0.0) <= SETTLED_M
-        and np.abs(at.mass_l_s).max(initial=0.0) <= SETTLED_L_S
-    )
-
-
-def _following(
-    scene: Scene, doing: Wholes, flow_l_s: Reals, head_m: Reals, *, alone: bool
-) -> Wholes:
-    following, broken = changed(scene.model, scene.losses, doing, flow_l_s, head_m)
     if alone and broken.any():
         worst = int(broken.argmax())
-        following = np.where(np.arange(doing.size) == worst, following, doing)
+        following = np.where(np.arange(broken.size) == worst, following, guess.doing)
     return seeping(scene.model, following, scene.sought)
 
 
-def _restarted(scene: Scene, doing: Wholes, following: Wholes, flow_l_s: Reals) -> Reals:
-    """Flows to go on from where links changed: none where stopped, the usual where reopened."""
+def _restarted(scene: Scene, guess: Guess, following: Wholes) -> Guess:
+    """The guess to go on from where links changed: no flow where stopped, the usual where not."""
     stopped = (following == Doing.STOPPED) | (following == Doing.SEEPING)
-    was = (doing == Doing.STOPPED) | (doing == Doing.SEEPING)
-    reopened = was & ~stopped
-    return np.where(stopped, 0.0, np.where(reopened, scene.losses.usual_l_s, flow_l_s))
+    was = (guess.doing == Doing.STOPPED) | (guess.doing == Doing.SEEPING)
+    flow = np.where(was & ~stopped, scene.losses.usual_l_s, guess.flow_l_s)
+    return guess._replace(flow_l_s=np.where(stopped, 0.0, flow), doing=following)
 
 
-def _state(scene: Scene, flow_l_s: Reals, head_m: Reals, at: Residuals, steps: int) -> State:
+def _state(scene: Scene, guess: Guess, at: Residuals, steps: int) -> State:
+    outlets, nodes = scene.outlets, guess.head_m.size
+    leak = np.where(outlets.is_leak, guess.outflow_l_s, 0.0)
+    leakage = np.bincount(outlets.node, leak, minlength=nodes).astype(float)
+    served = np.bincount(outlets.node, guess.outflow_l_s - leak, minlength=nodes)
     return State(
-        np.where(scene.reached, head_m, np.nan),
-        flow_l_s,
-        at.delivered_l_s,
-        at.leakage_l_s,
+        np.where(scene.reached, guess.head_m, np.nan),
+        guess.flow_l_s,
+        scene.given_l_s + served,
+        leakage,
         scene.reached,
         steps,
         steps if scene.pattern.size else 0,
-        float(np.abs(at.mass_l_s).max(initial=0.0)),
-        float(np.abs(at.energy_m).max(initial=0.0)),
+        at.largest_l_s(),
+        at.largest_m(),
     )
 
 
-def _where(scene: Scene, at: Residuals) -> str:
+def _where(scene: Scene, at: Residuals, steps: int) -> str:
     link, node = int(np.abs(at.energy_m).argmax()), int(np.abs(at.mass_l_s).argmax())
     return (
-        f"The pressures and flows find no balance in {MOST_STEPS} steps. Furthest off: pipe "
+        f"The pressures and flows find no balance in {steps} steps. Furthest off: pipe "
         f"{scene.model.link_id[link]} by {abs(at.energy_m[link]):.3g} m of head, node "
         f"{scene.model.node_id[node]} by {abs(at.mass_l_s[node]):.3g} L/s. Check bores, roughness "
         "and valve settings near them."

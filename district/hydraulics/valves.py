@@ -12,6 +12,8 @@ from district.hydraulics.reach import reached_nodes
 
 JUST = 1e-9
 """m or L/s by which a condition must be broken before a link changes."""
+NEAR = 1e-6
+"""m or L/s within which a known state is taken to be at a condition."""
 
 
 class Doing(IntEnum):
@@ -52,8 +54,8 @@ def at_state(
     doing = at_first(alive)
     one_way = alive & (model.kind != Kind.PIPE)
     spare = upstream_m(model, losses, head_m) - head_m[model.end]
-    doing[one_way & (flow_l_s <= JUST) & (spare < -JUST)] = Doing.STOPPED
-    held = np.abs(head_m[model.end] - held_head_m(model)) < JUST
+    doing[one_way & (flow_l_s <= NEAR) & (spare < -NEAR)] = Doing.STOPPED
+    held = np.abs(head_m[model.end] - held_head_m(model)) < NEAR
     junction = np.isnan(model.fixed_head_m[model.end])
     doing[one_way & (doing == Doing.PASSING) & held & junction] = Doing.HOLDING
     return seeping(model, doing, sought)
