@@ -87,6 +87,7 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
         network=network,
         settings=settings,
     )
+    findings += check.check_dates(inputs, reduced.quality, settings=settings)
     if _unusable(findings):
         raise InputError(findings)
     return Opened(folder, settings, inputs, network, reduced, worst_first(findings))

@@ -17,12 +17,12 @@ SURVEYS = Table(
             "method", "text", "how it was searched", default="listening", choices=SURVEY_METHODS
         ),
         Column("found", "flag", "whether a leak was found on it", default=False),
-        Column("from_m", "real", "metres along the pipe, as drawn, from which", low=0),
-        Column("to_m", "real", "metres along the pipe, as drawn, to which", low=0),
+        Column("from_m", "real", "metres along the pipe from its western end, from which", low=0),
+        Column("to_m", "real", "metres along the pipe from its western end, to which", low=0),
         Column(
             "detection_share",
             "real",
-            "chance that a leak there is found; by the method if empty",
+            "chance that a leak there is found; by method and material if empty",
             low=0,
             high=1,
         ),
@@ -62,7 +62,7 @@ CORRELATIONS = Table(
         Column(
             "wave_speed_m_s",
             "real",
-            "speed of sound in the pipe, where measured; by material and bore if empty",
+            "speed of sound in the pipe, where measured; by material if empty",
             low=100,
             high=1600,
         ),

@@ -1,0 +1,179 @@
+"""Where a leak is by how much later its noise comes to one of two sensors than to the other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy.stats import norm
+
+from district.locate.acoustic import LOUD_DB, loss_db_per_m
+from district.locate.rates import Reals
+from district.locate.scene import Scene, Z, tempered, there_share, too_early
+from district.locate.spots import Evidence
+from district.locate.wave_speed import speeds_m_s
+from district.locate.ways import (
+    Places,
+    costs,
+    device_points,
+    pieces_between,
+    pipes_in_order,
+    places_at,
+    ways,
+)
+from district.words import missing
+
+_FALSE = 0.1
+"""Chance that the peak is of something else: use, a pump, a bend. Common practice, no source."""
+_WRONG = 0.05
+_MEASURED_SPREAD = 0.03
+"""95 % limit of a speed measured on the spot. Common practice, no source."""
+_PLACED_M = 1.0
+"""Standard deviation of where on the pipe a sensor sits."""
+_NEAR_M = 5.0
+"""Spots of the zone must be as near to the way between the sensors, or it is of another zone."""
+_LEAST_MS = 0.2
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(11)
+
+
+def leak_position_m(length_m: Reals, wave_speed_m_s: Reals, delay_s: float) -> float:
+    """Metres from the other sensor to the leak, along the pieces of pipe from it to the first.
+
+    Parameters: `length_m`, `wave_speed_m_s` (K) of the pieces in order from the other sensor,
+    `delay_s` by which the noise comes later to the first. Of one piece this is (L - v TD) / 2,
+    Thornton, Sturm & Kunkel 2008, pp. 271-272 (there the bracket is missing in the text; figure
+    16.10, L = 2 l + TD v, has it). A delay beyond what the way allows gives an end of it.
+
+    >>> round(leak_position_m(np.array([100.0]), np.array([1250.0]), 0.024), 6)
+    35.0
+    """
+    time = np.concatenate([[0.0], np.cumsum(length_m / wave_speed_m_s)])
+    metres = np.concatenate([[0.0], np.cumsum(length_m)])
+    return float(np.interp((time[-1] - delay_s) / 2, time, metres))
+
+
+@dataclass(frozen=True, eq=False)
+class _Heard:
+    """One correlation on the map: by spot the delays at its two ends, its distance off the way and
+    the loss to the farther sensor; pieces of the way from the other sensor to the first."""
+
+    early_s: Reals
+    late_s: Reals
+    off_m: Reals
+    loss_db: Reals
+    length_m: Reals
+    speed_m_s: Reals
+    spread_share: float
+
+
+def correlation_evidence(scene: Scene, correlations: pd.DataFrame) -> list[Evidence]:
+    """What each correlation on the zone's pipes says, one piece of evidence a row.
+
+    `correlations`: input table CORRELATIONS. The delay at a spot is the difference of the quickest
+    ways of sound to both sensors, so a leak on a branch shows as one at its tee, and one beyond a
+    sensor as one at it. A peak may be false.
+    """
+    points = device_points(scene.network)
+    told = []
+    for row in correlations.itertuples(index=False):
+        if not {row.first_id, row.other_id} <= set(points.index) or missing(row.delay_ms):
+            continue
+        ends = places_at(scene.network, [points[row.first_id], points[row.other_id]])
+        heard = _heard(scene, ends, row)
+        if heard is not None and (heard.off_m < _NEAR_M).any():
+            told.append(_one(scene, row, heard))
+    return told
+
+
+def _heard(scene: Scene, ends: Places, row: Any) -> _Heard | None:
+    """The correlation on the map, None where no pipe joins its ends."""
+    network, pipes = scene.network, pipes_in_order(scene.network)
+    speed, spread = speeds_m_s(pipes["material"])
+    if not missing(row.wave_speed_m_s):
+        speed = np.full(len(pipes), float(row.wave_speed_m_s))
+        spread = np.full(len(pipes), _MEASURED_SPREAD)
+    metres = ways(network)
+    pipe, share = pieces_between(metres, ends.one(1), ends.one(0))
+    length = metres.cost[pipe] * share
+    if not length.sum() > 0:
+        return None
+    scale = 1.0 if missing(row.length_m) else float(row.length_m) / float(length.sum())
+    spot, middle = scene.spots.pipe[scene.own], scene.spots.share[scene.own]
+    half = scene.spots.length_m[scene.own] / metres.cost[spot] / 2
+    to, seconds = (ends, spot, middle), ways(network, 1 / speed)
+    lost = costs(ways(network, loss_db_per_m(pipes["material"])), *to)
+    at_ends = [
+        scale * _later(costs(seconds, ends, spot, np.clip(middle + side * half, 0, 1)))
+        for side in (-1, 1)
+    ]
+    return _Heard(
+        early_s=np.minimum(*at_ends),
+        late_s=np.maximum(*at_ends),
+        off_m=(costs(metres, *to).sum(axis=0) - length.sum()) / 2,
+        loss_db=lost.max(axis=0),
+        length_m=length * scale,
+        speed_m_s=speed[pipe],
+        spread_share=float(np.average(spread[pipe], weights=length)),
+    )
+
+
+def _later(arrives: Reals) -> Reals:
+    """How much later sound comes to the first of two sensors (2, S); far beyond any delay where no
+    pipe leads to them."""
+    nowhere = ~np.isfinite(arrives).all(axis=0)
+    first, other = np.where(nowhere, 0.0, arrives)
+    return np.asarray(np.where(nowhere, 1e6, first - other))
+
+
+def _one(scene: Scene, row: Any, heard: _Heard) -> Evidence:
+    day = row.date.date()
+    head = f"Correlation of {row.first_id} and {row.other_id} on {day}"
+    there = there_share(scene, day)
+    if there == 0:
+        return scene.unused("correlator", f"{head}: {too_early(scene)}")
+    length_m = float(heard.length_m.sum())
+    slowest_s = float((heard.length_m / heard.speed_m_s).sum()) * (1 + heard.spread_share)
+    delay_s, spread_s = row.delay_ms / 1000, max(row.spread_ms, _LEAST_MS) / 1000
+    if abs(delay_s) > slowest_s + spread_s:
+        said = (
+            f"{head}: a delay of {abs(row.delay_ms):g} ms is more than the "
+            f"{slowest_s * 1000:.0f} ms that sound takes at most over {length_m:.0f} m of pipe"
+        )
+        return scene.unused("correlator", said)
+    likely = np.log(_likelihood(heard, delay_s, spread_s, slowest_s))
+    likely = tempered(likely, wrong_share=_WRONG, there_share=there)
+    return scene.evidence("correlator", _said(head, row, heard), likely)
+
+
+def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float) -> Reals:
+    """Density of the delay by spot: the speed's spread taken in, a share of peaks false."""
+    speed = float(heard.length_m.sum() / (heard.length_m / heard.speed_m_s).sum())
+    sd = np.hypot(spread_s / Z, np.hypot(_PLACED_M, _PLACED_M) / speed)
+    slower = (1 + heard.spread_share / Z * _NODES)[:, None]
+    # A spot stands for its length: the mean over the delays between its ends.
+    early = np.minimum(heard.early_s, heard.late_s - sd / 100) * slower
+    late = heard.late_s * slower
+    within = norm.cdf(late, delay_s, sd) - norm.cdf(early, delay_s, sd)
+    right = np.average(within / (late - early), axis=0, weights=_WEIGHTS)
+    heard_share = 1 / (1 + np.exp((heard.loss_db - LOUD_DB) / 4))
+    real = (1 - _FALSE) * heard_share
+    return np.asarray(real * right + (1 - real) / (2 * slowest_s))
+
+
+def _said(head: str, row: Any, heard: _Heard) -> str:
+    length, speed = heard.length_m, heard.speed_m_s
+    delay_s, slower = row.delay_ms / 1000, 1 + heard.spread_share
+    middle = leak_position_m(length, speed, delay_s)
+    by_speed = leak_position_m(length, speed / slower, delay_s) - middle
+    by_delay = leak_position_m(length, speed, delay_s + row.spread_ms / 1000) - middle
+    half = float(np.sqrt(by_speed**2 + by_delay**2 + (Z * _PLACED_M) ** 2))
+    length_m = float(heard.length_m.sum())
+    low, high = max(middle - half, 0.0), min(middle + half, length_m)
+    order = "later" if row.delay_ms >= 0 else "earlier"
+    return (
+        f"{head}: the noise came {abs(row.delay_ms):g} ms {order} to {row.first_id}, over "
+        f"{length_m:.0f} m of pipe; this puts the leak {middle:.0f} m ({low:.0f} to {high:.0f}) "
+        f"from {row.other_id}, or on a branch off there."
+    )

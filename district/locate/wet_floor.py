@@ -1,0 +1,79 @@
+"""Water on the floor of a building: the leak may be on its connection or the main beside it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from district.locate.rates import Reals
+from district.locate.scene import Scene, tempered, there_share, too_early
+from district.locate.spots import Evidence
+from district.network import Network
+from district.words import plural
+
+_SPREAD_M = 25.0
+"""How far water comes through the ground to a floor, on average. Common practice, no source."""
+_ONCE, _LASTING = 0.5, 0.15
+"""Chance that a floor that was wet once, and one that was wet again or for days, has nothing to do
+with the leak: rain, a spilt bucket, a heating pipe. Common practice, no source."""
+_LASTS_D = 2.0
+_NEAR_M = 100.0
+
+
+def wet_floor_evidence(scene: Scene, alarms: pd.DataFrame) -> list[Evidence]:
+    """What the floor sensors of the zone say, one piece of evidence a sensor that was wet.
+
+    `alarms`: table ALARMS. A floor that was wet before the leak could have begun says nothing of
+    it.
+    """
+    sensors, spots, own = scene.network.sensors, scene.spots, scene.own
+    told = []
+    for device_id, spells in alarms.groupby("device_id"):
+        if device_id in sensors.index:
+            points = _points(scene.network, str(device_id))
+            metres = _apart_m(points, spots.x_m[own], spots.y_m[own])
+            if metres.min() <= _NEAR_M:
+                told.append(_one(scene, str(device_id), spells, metres))
+    return told
+
+
+def _points(network: Network, device_id: str) -> list[Any]:
+    """The sensor, and the connections of the building it stands in."""
+    sensor = network.sensors.loc[device_id]
+    building = sensor["building_id"] if isinstance(sensor["building_id"], str) else ""
+    owned = network.connections
+    served = owned.geometry[(owned["building_id"] == building) & (building != "")]
+    return [sensor.geometry, *served]
+
+
+def _apart_m(points: list[Any], x_m: Reals, y_m: Reals) -> Reals:
+    spots = np.column_stack([x_m, y_m])
+    places = shapely.get_coordinates(np.array(points, dtype=object))
+    return np.asarray(np.min([np.hypot(*(spots - place).T) for place in places], axis=0))
+
+
+def _one(scene: Scene, device_id: str, spells: pd.DataFrame, metres: Reals) -> Evidence:
+    zone = scene.settings.zone_info()
+    began = spells["start_utc"].dt.tz_convert(zone).dt.date
+    ended = spells["end_utc"].dt.tz_convert(zone).dt.date
+    first, last = began.min(), ended.max()
+    there = [there_share(scene, d) for d in began]
+    head = f"Floor sensor {device_id}"
+    if min(there) == 0:
+        return scene.unused("wet_floor", f"{head}, wet on {first}: {too_early(scene)}")
+    lasting = len(spells) > 1 or (last - first).days >= _LASTS_D
+    likely = tempered(
+        -metres / _SPREAD_M,
+        wrong_share=_LASTING if lasting else _ONCE,
+        there_share=max(there),
+    )
+    often = f"{plural(len(spells), 'time')} " if len(spells) > 1 else ""
+    when = f"{often}from {first} to {last}" if lasting else f"on {first}"
+    said = (
+        f"{head}, wet {when}: this speaks for the building's connection and the mains within about "
+        f"{2 * _SPREAD_M:.0f} m{'' if lasting else ', weakly, as it was wet but once'}."
+    )
+    return scene.evidence("wet_floor", said, likely)

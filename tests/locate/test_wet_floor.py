@@ -1,0 +1,55 @@
+"""Tests of `district.locate.wet_floor`."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.locate.spots import Evidence
+from district.locate.wet_floor import wet_floor_evidence
+from tests.locate.field_scene import at, best_x_m, scene_of
+
+SCENE = scene_of()
+
+
+def wet(*spells: tuple[str, str], device_id: str = "W1") -> list[Evidence]:
+    start, end = zip(*spells, strict=True)
+    alarms = pd.DataFrame(
+        {
+            "device_id": device_id,
+            "start_utc": pd.to_datetime(start, utc=True),
+            "end_utc": pd.to_datetime(end, utc=True),
+            "readings_count": 3,
+        }
+    )
+    return wet_floor_evidence(SCENE, alarms)
+
+
+def test_it_speaks_for_the_building_and_what_is_near() -> None:
+    (told,) = wet(("2025-11-01", "2025-11-05"))
+    assert best_x_m(SCENE, told.log_likelihood) == pytest.approx(250, abs=5)
+    assert at(SCENE, told.log_likelihood, 280) < at(SCENE, told.log_likelihood, 250)
+    assert at(SCENE, told.log_likelihood, 500) == pytest.approx(np.log(0.15), abs=0.01)
+    assert told.said == (
+        "Floor sensor W1, wet from 2025-11-01 to 2025-11-05: this speaks for the building's "
+        "connection and the mains within about 50 m."
+    )
+
+
+def test_once_and_briefly_is_weak_and_again_is_strong() -> None:
+    (once,) = wet(("2025-11-01 03:00", "2025-11-01 05:00"))
+    (again,) = wet(("2025-11-01", "2025-11-01"), ("2025-11-04", "2025-11-04"))
+    assert np.ptp(once.log_likelihood[SCENE.own]) < np.ptp(again.log_likelihood[SCENE.own])
+    assert "weakly, as it was wet but once" in once.said
+    assert "wet 2 times from 2025-11-01 to 2025-11-04" in again.said
+
+
+def test_one_wet_before_the_leak_does_not_count() -> None:
+    (told,) = wet(("2025-10-02", "2025-10-03"), ("2025-11-01", "2025-11-05"))
+    assert not told.used
+    assert "before the leak began" in told.said
+
+
+def test_a_sensor_that_is_not_on_the_map() -> None:
+    assert wet(("2025-11-01", "2025-11-05"), device_id="W9") == []
