@@ -21,7 +21,9 @@ USE_SHARE, USE_WEEKS_SHARE = 0.3, 0.2
 _WEEKS_KEPT = 0.9
 
 
-def variation(drawn: Drawn, demands: Demands, sensitivity: Reals, use_l_s: Reals) -> tuple[Part, ...]:
+def variation(
+    drawn: Drawn, demands: Demands, sensitivity: Reals, use_l_s: Reals
+) -> tuple[Part, ...]:
     """Parts of the noise over n = blocks x loggers, blocks outermost.
 
     Parameters: `sensitivity` (B, G, N), `use_l_s` (B, N) use of each node that no meter reads by
