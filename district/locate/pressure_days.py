@@ -84,7 +84,8 @@ def windows(sought: Sought, events: pd.DataFrame, known: pd.DatetimeIndex) -> Wi
     for side, days in (("before the leak", before), ("with the leak", after)):
         if len(days) < FEWEST_DAYS:
             return _nothing(
-                f"{plural(len(days), 'quiet day')} {side} with flows and pressures, at least {FEWEST_DAYS} are needed."
+                f"{plural(len(days), 'quiet day')} {side} with flows and pressures, at least "
+                f"{FEWEST_DAYS} are needed."
             )
     begun = np.ones(len(after))
     if sought.kind == "growing_leak":

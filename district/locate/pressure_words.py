@@ -38,9 +38,8 @@ def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
         for g in clear[:_SHOWN]
     ]
     more = f" ({len(clear) - _SHOWN} more moved)" if len(clear) > _SHOWN else ""
-    said = beyond + (
-        ", ".join(told) + more if told else f"no logger moved clearly ({listed(names)})"
-    )
+    none = f"no logger moved clearly ({listed(names)})"
+    said = beyond + (", ".join(told) + more if told else none)
     if told_apart(change, weight) < 1:
         said += "; the loggers cannot tell apart the pipes of this zone for a leak of this size"
     return said + "."
