@@ -11,7 +11,7 @@ import pandas as pd
 from district.hydraulics.model import Reals, Wholes
 from district.locate.pressure_days import Windows, windows
 from district.locate.pressure_hours import BLOCKS_COUNT, known_days, side_by_side
-from district.locate.pressure_likelihood import Change, log_likelihood
+from district.locate.pressure_likelihood import Change, broadened, log_likelihood
 from district.locate.pressure_noise import change_noise, fitted
 from district.locate.pressure_pairs import pairs
 from district.locate.pressure_parts import variation
@@ -100,6 +100,7 @@ def pressure_evidence(
         spots.share[own],
     )
     expected = spots.leaks_per_year[own].clip(min=1e-12)
+    found = broadened(found, expected)
     told = log_likelihood(found)
     flat[own] = told - told.max()
     prior = np.exp(flat[own]) * expected

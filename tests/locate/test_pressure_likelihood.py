@@ -9,7 +9,14 @@ import pytest
 from scipy.stats import multivariate_t
 
 from district.locate import pressure_likelihood
-from district.locate.pressure_likelihood import BLOCK_SHARE, TAIL, Change, at_spots, log_likelihood
+from district.locate.pressure_likelihood import (
+    BLOCK_SHARE,
+    TAIL,
+    Change,
+    at_spots,
+    broadened,
+    log_likelihood,
+)
 
 RANDOM = np.random.default_rng(5)
 
@@ -64,6 +71,16 @@ def test_a_fit_too_close_is_not_sure() -> None:
     misfit = (exact.seen_m - at_spots(exact, exact.expected_m, slice(None)))[0]
     square = misfit @ np.linalg.solve(exact.noise, misfit)
     assert np.ptp(found) < square  # never more than the noise allows
+
+
+def test_what_draws_do_not_span_is_added_where_the_leak_likely_is() -> None:
+    told = change()
+    added = np.diag(broadened(told, np.ones(len(told.share))).noise - told.noise)
+    each = (at_spots(told, told.drawn_m, slice(None)) ** 2).mean(axis=2)
+    assert (added >= each.min(axis=0) - 1e-12).all()
+    assert (added <= each.max(axis=0) + 1e-12).all()
+    known = replace(told, drawn_m=told.drawn_m[:, :, :0])
+    assert broadened(known, np.ones(len(told.share))) is known
 
 
 def test_one_shifted_logger_is_set_aside() -> None:
