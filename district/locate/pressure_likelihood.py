@@ -22,7 +22,7 @@ BLOCK_SHARE = 0.1
 makes of its size (assumption: the power by which leaks follow pressure is not well known)."""
 UNSEEN_SHARE = 1.0
 """Variance of the model's error that its few draws do not span, as a share of what they do; over
-drawn zones with many loggers and a large leak this made the stated sets hold (see tests/benchmarks).
+drawn zones with many loggers and a large leak this makes the stated sets hold more often.
 """
 _CHUNK, _EVERY, _AVERAGED = 2000, 4, 100
 
