@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -12,14 +12,14 @@ import pandas as pd
 from district import balance, check, detect, intake, locate, render, simulate, store
 from district.errors import Finding, InputError, StageError, StoreError, worst_first
 from district.files import write_text
+from district.heard import heard_by_loggers, seen_in_the_field
 from district.ingest import take_in
-from district.network import Network, build_network, edges_with_tanks
+from district.network import Network, build_network, edges_with_tanks, map_layers
 from district.results import (
     Balance,
     DistrictReport,
     Events,
     Inputs,
-    Layers,
     Location,
     Reduced,
 )
@@ -87,6 +87,7 @@ def open_folder(folder: Path, *, say: Say = _silent) -> Opened:
         network=network,
         settings=settings,
     )
+    findings += check.check_dates(inputs, reduced.quality, settings=settings)
     if _unusable(findings):
         raise InputError(findings)
     return Opened(folder, settings, inputs, network, reduced, worst_first(findings))
@@ -203,14 +204,42 @@ def locate_folder(
         settings=opened.settings,
         meter_checks=found.meter_checks,
     )
+    say("fitting the model of the pipes to the loggers")
+    last = found.nights["night"].max().date()
+    heard, unheard = heard_by_loggers(
+        opened.network,
+        opened.reduced,
+        found.zones,
+        events.events,
+        place=store.place(folder),
+        last=last,
+        settings=opened.settings,
+    )
     say("locating")
+    breaks = opened.inputs.breaks
     location = locate.locate_leaks(
         opened.network,
-        opened.inputs.breaks,
+        breaks,
         found.zones,
         events.events,
         settings=opened.settings,
-        year=int(found.nights["night"].max().year),
+        year=last.year,
+        heard=heard,
+        seen=seen_in_the_field(opened.inputs, opened.reduced),
+    )
+    if unheard:
+        limits = (*location.basis.limits, unheard)
+        location = replace(location, basis=replace(location.basis, limits=limits))
+    say("looking ahead to the next leak")
+    location = locate.look_ahead(
+        location,
+        opened.network,
+        breaks,
+        events.events,
+        events.night_noise,
+        settings=opened.settings,
+        year=last.year,
+        heard=heard,
     )
     return opened, found, events, location
 
@@ -222,7 +251,7 @@ def report_folder(folder: Path, *, say: Say = _silent) -> DistrictReport:
         name=opened.settings.district.name,
         currency=opened.settings.district.currency,
         timezone=opened.settings.district.timezone,
-        layers=_layers(opened.network),
+        layers=map_layers(opened.network),
         balance=found,
         events=events,
         location=location,
@@ -254,6 +283,7 @@ def score_folder(folder: Path, *, say: Say = _silent) -> pd.DataFrame:
         truth_nights,
         nights=found.nights,
         likelihood=location.likelihood,
+        stretches=location.stretches,
         pipes=opened.network.pipes,
     )
 
@@ -261,25 +291,3 @@ def score_folder(folder: Path, *, say: Say = _silent) -> pd.DataFrame:
 def simulate_folder(folder: Path, *, seed: int) -> None:
     """Write an invented district, the same from the same seed. Raises `OutputError`."""
     simulate.make_district(folder, seed=seed)
-
-
-def _layers(network: Network) -> Layers:
-    bound = network.boundaries.set_index("meter_id")[["upstream_cell_id", "downstream_cell_id"]]
-    zones = network.zones.assign(
-        cell_id=network.zones["zone_id"].map(
-            {z: c for c, zs in network.cells["zone_ids"].items() for z in zs}
-        ),
-    )
-    shapes = zones.dropna(subset="cell_id").dissolve("cell_id", as_index=False)
-    return Layers(
-        pipes=network.pipes.assign(pipe_id=network.pipes.index).reset_index(drop=True),
-        zones=shapes.assign(name=shapes["cell_id"].map(network.cells["name"])),
-        valves=network.valves.reset_index(drop=True),
-        meters=network.meters.join(bound)
-        .fillna({"upstream_cell_id": "", "downstream_cell_id": ""})
-        .reset_index(drop=True),
-        sensors=network.sensors.reset_index(drop=True),
-        connections=network.connections.reset_index(drop=True),
-        sources=network.sources.reset_index(drop=True),
-        repairs=network.repairs,
-    )

@@ -139,10 +139,11 @@ class Balance:
 
 @dataclass(frozen=True, eq=False)
 class Events:
-    """Leak events and alarms (table EVENTS)."""
+    """Leak events and alarms (table EVENTS), and the noise they were found in (NIGHT_NOISE)."""
 
     events: pd.DataFrame
     basis: Basis
+    night_noise: pd.DataFrame = field(default_factory=lambda: empty(located.NIGHT_NOISE))
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,6 +159,7 @@ class Location:
     logger_checks: pd.DataFrame = field(default_factory=lambda: empty(located.LOGGER_CHECKS))
     calibration: pd.DataFrame = field(default_factory=lambda: empty(located.CALIBRATION))
     detectability: pd.DataFrame = field(default_factory=lambda: empty(located.DETECTABILITY))
+    zone_reach: pd.DataFrame = field(default_factory=lambda: empty(located.ZONE_REACH))
     next_devices: pd.DataFrame = field(default_factory=lambda: empty(located.NEXT_DEVICES))
 
 

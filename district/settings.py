@@ -73,6 +73,12 @@ class Locate(_Part):
     connection_snap_m: Positive = Field(
         default=60.0, description="how far a connection may lie from its main"
     )
+    nights_count: int = Field(
+        default=14, ge=2, le=120, description="nights within which a leak should be shown"
+    )
+    leak_l_s: float = Field(
+        default=1.0, ge=0.01, le=100, description="leak that the expected walk is told for"
+    )
 
 
 class District(_Part):

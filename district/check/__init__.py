@@ -2,6 +2,7 @@
 
 from district.check.across_tables import check_tables
 from district.check.coverage import check_coverage
+from district.check.field_records import check_dates
 from district.check.topology import check_network
 
-__all__ = ["check_coverage", "check_network", "check_tables"]
+__all__ = ["check_coverage", "check_dates", "check_network", "check_tables"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from district.check.connections import check_connections
+from district.check.field_records import check_field_records
 from district.check.ids import check_ids
 from district.check.records import check_records
 from district.check.shapes import check_shapes
@@ -36,6 +37,7 @@ def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
             *check_shapes(inputs),
             *check_connections(inputs, settings=settings),
             *check_records(inputs, settings=settings),
+            *check_field_records(inputs, settings=settings),
         ]
     )
 

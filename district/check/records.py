@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from district.check.wording import EACH, file_of, ids_of, unknown_values
+from district.check.wording import EACH, file_of, ids_of, local_times, row_names, unknown_values
 from district.errors import Finding
 from district.results import Inputs
 from district.settings import Settings
@@ -20,13 +20,13 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     Rows are named by their local date: row numbers would change when the file is sorted.
     """
     works, breaks = inputs.works, inputs.breaks
-    start = _local(works["start"], settings)
+    start = local_times(works["start"], settings)
     layers = [ids_of(inputs, layer) for layer in ("zones", "pipes", "meters", "valves")]
     places = set().union(*(ids for ids in layers if ids is not None))
     works_file = file_of(inputs, "works")
     unknown_places = unknown_values(
         works["place_id"],
-        _dates(start),
+        row_names(start),
         known=None if None in layers else places,
         severity="warning",
         source=works_file,
@@ -38,7 +38,7 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     meters = file_of(inputs, "meters")
     no_meter = unknown_values(
         works["place_id"].where(of_meters & works["place_id"].isin(places)),
-        _dates(start),
+        row_names(start),
         known=ids_of(inputs, "meters"),
         severity="warning",
         source=works_file,
@@ -49,7 +49,7 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     pipes = file_of(inputs, "pipes")
     unknown_pipes = unknown_values(
         breaks["pipe_id"],
-        _dates(breaks["date"]),
+        row_names(breaks["date"]),
         known=ids_of(inputs, "pipes"),
         severity="warning",
         source=file_of(inputs, "breaks"),
@@ -57,17 +57,8 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
         what=f"a pipe_id of {pipes}",
         remedy="Correct the value; until then this break counts for no pipe",
     )
-    ends = _ends(works, start, _local(works["end"], settings), works_file)
+    ends = _ends(works, start, local_times(works["end"], settings), works_file)
     return [*unknown_places, *no_meter, *ends, *unknown_pipes]
-
-
-def _local(times: pd.Series, settings: Settings) -> pd.Series:
-    return pd.to_datetime(times, utc=True).dt.tz_convert(settings.zone_info())
-
-
-def _dates(times: pd.Series) -> pd.Series:
-    said = times.dt.strftime("of %Y-%m-%d")
-    return said.where(times.notna(), "without date")
 
 
 def _ends(works: pd.DataFrame, start: pd.Series, end: pd.Series, source: str) -> list[Finding]:

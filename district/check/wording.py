@@ -9,6 +9,7 @@ import pandas as pd
 
 from district.errors import Finding, Severity
 from district.results import Inputs
+from district.settings import Settings
 from district.words import closest, natural, places
 
 EACH = 12
@@ -58,6 +59,34 @@ def filled(values: pd.Series[Any]) -> pd.Series[Any]:
     """The values that are not empty, as text without outer blanks, on their own index."""
     text = values[values.notna()].astype(str).str.strip()
     return text[text != ""]
+
+
+def local_times(times: pd.Series[Any], settings: Settings) -> pd.Series[Any]:
+    """Instants (UTC) by the district's clock."""
+    return pd.to_datetime(times, utc=True).dt.tz_convert(settings.zone_info())
+
+
+def row_names(times: pd.Series[Any]) -> pd.Series[Any]:
+    """Rows of a record by their local date: row numbers would change when the file is sorted."""
+    said = times.dt.strftime("of %Y-%m-%d")
+    return said.where(times.notna(), "without date")
+
+
+def shortened(found: list[Finding]) -> list[Finding]:
+    """The first of many findings of a kind, and how many more there are."""
+    rest = len(found) - EACH
+    if rest <= 0:
+        return found
+    one = found[0]
+    more = Finding(
+        "warning",
+        one.source,
+        column=one.column,
+        got=f"{rest} more such rows",
+        expected=one.expected,
+        remedy="Correct them",
+    )
+    return [*found[:EACH], more]
 
 
 def one_of(known: Collection[str], value: str, *, what: str) -> str:

@@ -72,16 +72,34 @@ def noise_l_s(flow_l_s: pd.Series[Any], *, floor_l_s: float = 0.0) -> float:
     given, with the correlation r from the spread of differences over two nights against one.
     Never less than `floor_l_s`.
     """
+    return max(floor_l_s, _noise(flow_l_s.to_numpy(dtype=float))[0])
+
+
+def noise_limits_l_s(flow_l_s: pd.Series[Any], *, floor_l_s: float = 0.0) -> tuple[float, float]:
+    """95 % limits of `noise_l_s` by the number of nights, L/s.
+
+    Its logarithm scatters by sqrt(3 / nights) where nights do not resemble each other and by
+    sqrt(20 / nights) where they do, at most 0.6 (regression values of drawn series). That they do
+    may go unseen, so the upper limit allows for it.
+    """
     values = flow_l_s.to_numpy(dtype=float)
+    sigma, alike = _noise(values)
+    count = max(1, int(np.isfinite(values).sum()))
+    below, above = (float(np.exp(1.96 * min(0.6, (v / count) ** 0.5))) for v in (3.0, 20.0))
+    middle = max(floor_l_s, sigma)
+    return max(floor_l_s, middle / (above if alike else below)), middle * above
+
+
+def _noise(values: Reals) -> tuple[float, bool]:
+    """The noise, and whether nights resemble their neighbours."""
     one, two = _spread(values[1:] - values[:-1]), _spread(values[2:] - values[:-2])
     count = int(np.isfinite(values).sum())
     if one <= 0 or count < 3:
-        return max(floor_l_s, np.sqrt(two**2 / 2) if two > 0 else 0.0)
+        return (float(np.sqrt(two**2 / 2)) if two > 0 else 0.0), False
     # The ratio itself scatters by about sqrt(3 / nights): less is not believed, twice as much is.
     seen, scatter = (two / one) ** 2 - 1, np.sqrt(3 / count)
     alike = float(np.clip(min(seen, 2 * (seen - scatter)), 0.0, 0.7))
-    sigma = one / np.sqrt(2) * np.sqrt(1 + alike) / (1 - alike)
-    return max(floor_l_s, float(sigma))
+    return float(one / np.sqrt(2) * np.sqrt(1 + alike) / (1 - alike)), alike > 0
 
 
 def _spread(differences: Reals) -> float:

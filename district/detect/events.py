@@ -12,7 +12,7 @@ from district.detect.accused import Accused, accused, blamed
 from district.detect.building import joined, meter_buildings, sensor_buildings, spells, wet_rows
 from district.detect.change import Change
 from district.detect.neighbours import between, cells_at, going_back, partners
-from district.detect.places import Place, common_nights, prepared
+from district.detect.places import Place, common_nights, noise_table, prepared
 from district.detect.recorded import CAUSES, Work, explaining, near, recorded
 from district.detect.runs import Run, runs
 from district.detect.words import kind_and_reason
@@ -79,7 +79,7 @@ def find_events(
                 f"gave alarm on {day(spell.first)}"
             )
     rows += wet_rows(wet, network=network, flows=flows).to_dict("records")
-    return Events(_table(rows), _basis(axis, places, thin, settings))
+    return Events(_table(rows), _basis(axis, places, thin, settings), noise_table(places))
 
 
 def _runs(place: Place, aside: set[tuple[str, int]], settings: Settings) -> tuple[Run, ...]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from district.detect.baseline import Reals, noise_l_s, regular, without_rhythm
+from district.detect.baseline import Reals, noise_l_s, noise_limits_l_s, regular, without_rhythm
 from district.detect.change import FIRST_NIGHTS, Change, changes
 from district.network import Network
+from district.schema.located import NIGHT_NOISE
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
 
@@ -23,6 +24,7 @@ class Place:
     cell_id: str
     flow_l_s: Reals
     sigma_l_s: float
+    sigma_limits_l_s: tuple[float, float]
     m3_per_l_s: Reals
     """Volume of the day that each L/s at night stands for."""
     error_share: float
@@ -74,7 +76,8 @@ def prepared(
             factor, factor_share = _day_factor(rows, axis)
             even = without_rhythm(flow)
             x = even.to_numpy(dtype=float)
-            sigma = noise_l_s(even, floor_l_s=settings.events.smallest_l_s / 3)
+            floor = settings.events.smallest_l_s / 3
+            sigma = noise_l_s(even, floor_l_s=floor)
             found = changes(
                 x,
                 sigma_l_s=sigma,
@@ -88,6 +91,7 @@ def prepared(
                     cell,
                     x,
                     sigma,
+                    noise_limits_l_s(even, floor_l_s=floor),
                     factor * M3_PER_L_S_H,
                     percent / 100,
                     factor_share,
@@ -95,6 +99,22 @@ def prepared(
                 )
             )
     return places, thin
+
+
+def noise_table(places: list[Place]) -> pd.DataFrame:
+    """Table NIGHT_NOISE: the noise of each zone that the change test held its nights against."""
+    rows = [
+        {
+            "cell_id": p.place_id,
+            "nights_count": float(np.isfinite(p.flow_l_s).sum()),
+            "noise_l_s": p.sigma_l_s,
+            "noise_l_s_low": p.sigma_limits_l_s[0],
+            "noise_l_s_high": p.sigma_limits_l_s[1],
+        }
+        for p in places
+        if p.kind == "zone"
+    ]
+    return pd.DataFrame(rows, columns=list(NIGHT_NOISE.names()))
 
 
 def _day_factor(rows: pd.DataFrame, axis: pd.DatetimeIndex) -> tuple[Reals, float]:

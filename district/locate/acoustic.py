@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm
+from scipy.special import logsumexp
 
 from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered
@@ -46,6 +46,8 @@ _FEW_NIGHTS = 5
 _RECENT_NIGHTS = 56
 _DEAF_DB = 45.0
 """A logger beyond this loss of every spot of the zone hears nothing of it."""
+_OUT_OF_HEARING_DB = 100.0
+"""Beyond this loss not even a loud leak on pipes that carry far is heard."""
 _HEARD_DB = 6.0
 
 
@@ -117,18 +119,28 @@ def rise_db(loud_db: Reals, lost_db: Reals) -> Reals:
 
 
 def _log_likelihood(lost: Reals, rise: Reals, sd: Reals) -> Reals:
-    """By spot, from losses (I, S), rises and their deviations (I) of I loggers."""
-    loud_db = LOUD_DB + _LOUD_SD_DB * np.linspace(-2.4, 2.4, 13)
-    weights = norm.pdf(np.linspace(-2.4, 2.4, 13))
-    total = np.full(lost.shape[1], -np.inf)
-    for factor, share in zip(_LOSS_FACTORS, _LOSS_WEIGHTS, strict=True):
-        for level, weight in zip(loud_db, weights / weights.sum(), strict=True):
-            expected = rise_db(np.array(level), factor * lost)
-            wide = np.hypot(sd[:, None], _MODEL_SHARE * expected)
-            each = (1 - _WRONG_LOGGER) * norm.pdf(rise[:, None], expected, wide)
-            each += _WRONG_LOGGER / _WIDE_DB
-            total = np.logaddexp(total, np.log(share * weight) + np.log(each).sum(axis=0))
-    return total
+    """By spot, from losses (I, S), rises and their deviations (I) of I loggers.
+
+    The leak's loudness and the pipes' loss are the same for all loggers; a logger far from a spot
+    stays as quiet as it was, whatever they are.
+    """
+    steps = np.linspace(-2.4, 2.4, 13)
+    loud, factor = np.meshgrid(LOUD_DB + _LOUD_SD_DB * steps, _LOSS_FACTORS)
+    weight = np.outer(_LOSS_WEIGHTS, np.exp(-(steps**2) / 2)).ravel()
+    loud, factor = loud.reshape(-1, 1), factor.reshape(-1, 1)
+    total = np.tile(np.log(weight / weight.sum())[:, None], lost.shape[1])
+    for own, rose, wide in zip(lost, rise, sd, strict=True):
+        near = np.flatnonzero(own <= _OUT_OF_HEARING_DB)
+        # Against a logger that stays quiet, so that spots far from it are left alone.
+        total[:, near] += np.log(_density(rose, rise_db(loud, factor * own[near]), wide))
+        total[:, near] -= np.log(_density(rose, np.zeros(1), wide))
+    return np.asarray(logsumexp(total, axis=0))
+
+
+def _density(rise: float, expected: Reals, sd: float) -> Reals:
+    wide = np.hypot(sd, _MODEL_SHARE * expected)
+    right = np.exp(-0.5 * ((rise - expected) / wide) ** 2) / (wide * np.sqrt(2 * np.pi))
+    return np.asarray((1 - _WRONG_LOGGER) * right + _WRONG_LOGGER / _WIDE_DB)
 
 
 def _said(rises: pd.DataFrame, since: date) -> str:

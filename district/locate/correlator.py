@@ -163,12 +163,11 @@ def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float
 
 
 def _said(head: str, row: Any, heard: _Heard) -> str:
-    def at(slower: float, delay_ms: float) -> float:
-        return leak_position_m(heard.length_m, heard.speed_m_s / slower, delay_ms / 1000)
-
-    middle = at(1.0, row.delay_ms)
-    by_speed = abs(at(1 + heard.spread_share, row.delay_ms) - middle)
-    by_delay = abs(at(1.0, row.delay_ms + row.spread_ms) - middle)
+    length, speed = heard.length_m, heard.speed_m_s
+    delay_s, slower = row.delay_ms / 1000, 1 + heard.spread_share
+    middle = leak_position_m(length, speed, delay_s)
+    by_speed = leak_position_m(length, speed / slower, delay_s) - middle
+    by_delay = leak_position_m(length, speed, delay_s + row.spread_ms / 1000) - middle
     half = float(np.sqrt(by_speed**2 + by_delay**2 + (Z * _PLACED_M) ** 2))
     length_m = float(heard.length_m.sum())
     low, high = max(middle - half, 0.0), min(middle + half, length_m)

@@ -42,13 +42,14 @@ def sighting_evidence(scene: Scene, sightings: pd.DataFrame) -> list[Evidence]:
         return []
     points = device_points(scene.network)
     spots = shapely.points(scene.spots.x_m[scene.own], scene.spots.y_m[scene.own])
+    zone = shapely.convex_hull(shapely.multipoints(spots))
     told = []
     for row in sightings.dropna(subset="time").itertuples(index=False):
         place = _place(scene.network, points, row)
         if place is not None:
             metres = shapely.distance(place, spots)
             if metres.min() <= _NEAR_SPREADS * _SPREAD_M[row.what]:
-                told.append(_one(scene, row, metres, shapely.MultiPoint(spots)))
+                told.append(_one(scene, row, metres, zone))
     return told
 
 
@@ -63,7 +64,7 @@ def _one(scene: Scene, row: Any, metres: Reals, zone: Any) -> Evidence:
     if there == 0:
         return scene.unused("sighting", f"{head}: {too_early(scene)}")
     spread_m = _SPREAD_M[row.what]
-    area_m2 = zone.convex_hull.buffer(2 * spread_m).area
+    area_m2 = zone.buffer(2 * spread_m).area
     density = np.exp(-metres / spread_m) / (2 * np.pi * spread_m**2)
     likely = np.log((1 - _UNRELATED) * density + _UNRELATED / area_m2)
     likely = tempered(likely, wrong_share=0.0, there_share=there)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -74,7 +75,9 @@ def _one(scene: Scene, test_id: str, rows: pd.DataFrame) -> Evidence:
         return scene.unused("step_test", f"{head}: {too_early(scene)}")
     steps = _steps(rows)
     section, feeds = sections(scene.network, scene.sought.cell_id, steps.valves)
-    usable = np.isfinite(steps.drop_l_s) & ~feeds & np.isin(range(len(feeds)), section)
+    drawn = np.isin(range(len(feeds)), section)
+    steps = _carried(steps, drawn)
+    usable = np.isfinite(steps.drop_l_s) & ~feeds & drawn
     if usable.sum() < 2:
         said = f"{head}: its valves and flows tell fewer than two sections of the map apart"
         return scene.unused("step_test", said)
@@ -121,6 +124,18 @@ def _steps(rows: pd.DataFrame) -> _Steps:
         np.array([0.0, *left]),
         np.array([before_sd, *sd]),
     )
+
+
+def _carried(steps: _Steps, drawn: Any) -> _Steps:
+    """With the drop of a closure that cuts nothing off on the map added to the next that does, or
+    to what stays open: its valve is one of several to a section, or not on the map."""
+    drop, variance = steps.drop_l_s.copy(), steps.sd_l_s**2
+    order = [*range(1, len(drop)), 0]
+    for step, following in pairwise(order):
+        if not drawn[step]:
+            drop[following] += drop[step]
+            variance[following] += variance[step]
+    return replace(steps, drop_l_s=drop, sd_l_s=np.sqrt(variance))
 
 
 def sections(network: Network, cell_id: str, valves: tuple[str, ...]) -> tuple[Wholes, Any]:

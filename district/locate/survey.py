@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
+from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered, there_share, too_early
 from district.locate.spots import Evidence
@@ -59,62 +60,68 @@ def survey_evidence(scene: Scene, surveys: pd.DataFrame) -> list[Evidence]:
     return told
 
 
-def _passed(scene: Scene, surveys: pd.DataFrame) -> tuple[Any, Reals]:
-    """Whether each of R surveys passed each of the zone's spots, and with what chance to find."""
+def _passes(scene: Scene, surveys: pd.DataFrame) -> list[tuple[Wholes, Reals]]:
+    """For each survey which of the zone's spots it passed, and its chance to find a leak there."""
     pipes, spots = pipes_in_order(scene.network), scene.spots
     pipe, share = spots.pipe[scene.own], spots.share[scene.own]
     part_m = pipes["length_m"].to_numpy(dtype=float)
     along_m = metres_along(scene.network)[pipe] + share * part_m[pipe]
-    name = pipes["layer_pipe_id"].to_numpy()[pipe]
     soft = pipes["material"].isin(_SOFT).to_numpy()[pipe]
-    passed = np.zeros((len(surveys), len(pipe)), dtype=bool)
-    chance = np.zeros(passed.shape)
-    for n, row in enumerate(surveys.itertuples(index=False)):
+    name = pd.Series(pipes["layer_pipe_id"].to_numpy()[pipe])
+    on_pipe = name.groupby(name).indices
+    passes = []
+    for row in surveys.itertuples(index=False):
         first = 0.0 if missing(row.from_m) else float(row.from_m)
         last = np.inf if missing(row.to_m) else float(row.to_m)
-        within = (along_m >= min(first, last)) & (along_m <= max(first, last))
-        passed[n] = within & (name == row.pipe_id)
+        whole = np.asarray(on_pipe.get(row.pipe_id, []), dtype=np.int64)
+        within = (along_m[whole] >= min(first, last)) & (along_m[whole] <= max(first, last))
+        here = whole[within]
         hard_share, soft_share = _DETECTION[row.method]
-        usual = np.where(soft, soft_share, hard_share)
-        finds = usual if missing(row.detection_share) else float(row.detection_share)
-        chance[n] = np.minimum(finds, _MOST) * row.there
-    return passed, chance
+        usual = np.where(soft[here], soft_share, hard_share)
+        finds = usual if missing(row.detection_share) else np.full(len(here), row.detection_share)
+        passes.append((here, np.minimum(finds, _MOST) * row.there))
+    return passes
 
 
 def _nothing(scene: Scene, surveys: pd.DataFrame) -> Evidence:
-    passed, chance = _passed(scene, surveys)
-    reached = passed.any(axis=0)
-    missed = np.where(reached, missed_share(np.where(passed, chance, 0.0)), 1.0)
-    length_m = np.where(reached, scene.spots.length_m[scene.own], 0.0)
+    passes = _passes(scene, surveys)
+    missed = missed_share(passes, int(scene.own.sum()))
     head = f"Nothing found by {_methods(surveys)} on {_pipes(surveys)} on {_dates(surveys)}"
-    if not length_m.sum() > 0:
+    reached = np.unique(np.concatenate([here for here, _ in passes]))
+    if not len(reached):
         return scene.unused("survey", f"{head}: no stretch of the map from from_m to to_m")
-    found = percent(1 - float(np.average(missed, weights=length_m)), decimals=0)
+    length_m = scene.spots.length_m[scene.own][reached]
+    found = percent(1 - float(np.average(missed[reached], weights=length_m)), decimals=0)
     said = f"{head}, {brief(length_m.sum() / 1000)} km: a leak there would have shown in {found}."
     return scene.evidence("survey", said, np.log(missed))
 
 
-def missed_share(chance: Reals) -> Reals:
-    """Chance that none of R surveys finds a leak (S), each by itself with its `chance` (R, S).
+def missed_share(passes: Sequence[tuple[Wholes, Reals]], count: int) -> Reals:
+    """Chance that no survey finds a leak at each of `count` spots.
 
-    A quiet leak stays quiet: half of what decides is the leak's own, so that two surveys miss it
+    `passes`: by survey the spots it passed and its chance to find a leak at each, by itself. A
+    quiet leak stays quiet: half of what decides is the leak's own, so that two surveys miss it
     more often than two that know nothing of each other would.
     """
-    limit = ndtri(np.clip(1 - chance, 1e-12, 1 - 1e-12)) * np.hypot(1.0, _LOUDNESS)
-    each = [ndtr(limit - _LOUDNESS * z).prod(axis=0, where=chance > 0) for z in _NODES]
-    return np.asarray(np.average(each, axis=0, weights=_WEIGHTS))
+    missed = np.ones((len(_NODES), count))
+    for here, chance in passes:
+        limit = ndtri(np.clip(1 - chance, 1e-12, 1 - 1e-12)) * np.hypot(1.0, _LOUDNESS)
+        missed[:, here] *= ndtr(limit - _LOUDNESS * _NODES[:, None])
+    passed = np.unique(np.concatenate([here for here, _ in passes]))
+    share = np.ones(count)
+    share[passed] = np.average(missed[:, passed], axis=0, weights=_WEIGHTS)
+    return share
 
 
 def _something(scene: Scene, surveys: pd.DataFrame) -> Evidence:
-    there = _passed(scene, surveys)[0].any(axis=0)
+    reached = np.concatenate([here for here, _ in _passes(scene, surveys)])
     head = f"Leak found by {_methods(surveys)} on {_pipes(surveys)} on {_dates(surveys)}"
-    if not there.any():
+    if not len(reached):
         return scene.unused("survey", f"{head}: no stretch of the map from from_m to to_m")
-    likely = tempered(
-        np.where(there, 0.0, -np.inf),
-        wrong_share=_WRONG,
-        there_share=float(surveys["there"].mean()),
-    )
+    there = np.full(int(scene.own.sum()), -np.inf)
+    there[reached] = 0.0
+    share = float(surveys["there"].mean())
+    likely = tempered(there, wrong_share=_WRONG, there_share=share)
     return scene.evidence("survey", f"{head}: this speaks for that stretch.", likely)
 
 

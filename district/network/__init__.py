@@ -2,6 +2,7 @@
 
 from district.network.build import build_network
 from district.network.cells import connected_parts, zone_of_points
+from district.network.layers import map_layers
 from district.network.model import Network
 from district.network.tanks import edges_with_tanks, tanks_of
 
@@ -10,6 +11,7 @@ __all__ = [
     "build_network",
     "connected_parts",
     "edges_with_tanks",
+    "map_layers",
     "tanks_of",
     "zone_of_points",
 ]

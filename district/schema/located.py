@@ -61,7 +61,7 @@ CALIBRATION = Table(
 DETECTABILITY = Table(
     "detectability",
     "the smallest leak on each pipe that the present meters and loggers would show, and the walk "
-    "it would then take; one row a part of a pipe",
+    "that a leak of the stated size would take; one row a part of a pipe",
     (
         Column("pipe_id", "text", "part of a pipe", required=True),
         Column("cell_id", "text", "zone"),
@@ -72,6 +72,17 @@ DETECTABILITY = Table(
     ),
     key=("pipe_id",),
 )
+ZONE_REACH = Table(
+    "zone_reach",
+    "what the present meters and loggers would do for leaks of several sizes, by zone",
+    (
+        Column("cell_id", "text", "zone", required=True),
+        Column("leak_l_s", "real", "size of the leak", required=True, low=0),
+        Column("shown_share", "real", "expected leaks it would be shown on", low=0, high=1),
+        *estimated("walk_share", "expected walk to it, as a share of the zone's mains"),
+    ),
+    key=("cell_id", "leak_l_s"),
+)
 NEXT_DEVICES = Table(
     "next_devices",
     "where the next pressure logger or meter shortens the walk most, best first",
@@ -79,11 +90,30 @@ NEXT_DEVICES = Table(
         Column("rank", "whole", "order; each gain is with all before it in place", True, low=1),
         Column("kind", "text", "what to put there", choices=("pressure_logger", "zone_meter")),
         Column("pipe_id", "text", "pipe to put it on"),
+        Column("pipe_2_id", "text", "second pipe to meter or shut, where one meter parts nothing"),
         Column("cell_id", "text", "zone"),
         *estimated("walk_before_m", "expected walk for a leak of the stated size without it"),
         *estimated("walk_after_m", "the same with it"),
-        Column("gain_share", "real", "share of the walk it saves, over the leaks expected"),
+        Column("gain_share", "real", "share of the walk it saves, over the zone's expected leaks"),
     ),
     key=("rank",),
 )
-LOCATED: tuple[Table, ...] = (EVIDENCE, LOGGER_CHECKS, CALIBRATION, DETECTABILITY, NEXT_DEVICES)
+NIGHT_NOISE = Table(
+    "night_noise",
+    "how far the night leakage of each zone scatters, as the change test takes it",
+    (
+        Column("cell_id", "text", "zone", required=True),
+        Column("nights_count", "whole", "nights it rests on", low=0),
+        *estimated("noise_l_s", "standard deviation that the mean of several nights behaves by"),
+    ),
+    key=("cell_id",),
+)
+LOCATED: tuple[Table, ...] = (
+    EVIDENCE,
+    LOGGER_CHECKS,
+    CALIBRATION,
+    DETECTABILITY,
+    ZONE_REACH,
+    NEXT_DEVICES,
+    NIGHT_NOISE,
+)

@@ -2,6 +2,7 @@
 
 from district.store.changes import changes
 from district.store.freshness import digests, fingerprint, method, place
+from district.store.hourly import hourly_flows
 from district.store.keep import (
     clear,
     group_key,
@@ -34,6 +35,7 @@ __all__ = [
     "group_key",
     "group_of",
     "groups_held",
+    "hourly_flows",
     "joined_quality",
     "load_group",
     "load_part",

@@ -6,9 +6,10 @@ import pytest
 
 from district.pipeline import check_folder
 from tests.bad_inputs.check_cases import CASES, Case
+from tests.bad_inputs.field_cases import CASES as FIELD_CASES
 from tests.bad_inputs.tank_cases import CASES as TANK_CASES
 
-ALL = (*CASES, *TANK_CASES)
+ALL = (*CASES, *TANK_CASES, *FIELD_CASES)
 
 
 def test_the_small_folder_is_only_too_short(small_folder: Path) -> None:

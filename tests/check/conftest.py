@@ -85,7 +85,8 @@ def table_of(name: str, rows: Sequence[dict[str, Any]]) -> Any:
 @pytest.fixture
 def inputs() -> Inputs:
     tables = {name: table_of(name, rows) for name, rows in ROWS.items()}
-    files = {n: f"{n}.csv" if n in ("works", "breaks") else f"{n}.geojson" for n in ROWS}
+    records = {t.name for t in RECORDS}
+    files = {n: f"{n}.csv" if n in records else f"{n}.geojson" for n in TABLES}
     defaults = pd.DataFrame(columns=["table", "column", "rows_count", "value"])
     return Inputs(**tables, defaults=defaults, files=files)
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.detect.baseline import noise_l_s, regular, without_rhythm
+from district.detect.baseline import noise_l_s, noise_limits_l_s, regular, without_rhythm
 
 Quiet = Callable[..., np.ndarray]
 
@@ -101,3 +101,26 @@ def test_input_is_not_written_to(quiet: Quiet) -> None:
     before = x.copy()
     without_rhythm(x)
     pd.testing.assert_series_equal(x, before)
+
+
+@pytest.mark.parametrize("carry", [0.0, 0.4])
+@pytest.mark.parametrize("nights", [60, 300])
+def test_the_limits_of_the_noise_hold_its_true_value(carry: float, nights: int) -> None:
+    """200 drawn series: the long-run value lies within the 95 % limits in 87 % of them or more."""
+    random = np.random.default_rng(nights)
+    held = 0
+    for _ in range(200):
+        e, x = random.normal(size=nights + 50), np.zeros(nights + 50)
+        for i in range(1, len(x)):
+            x[i] = carry * x[i - 1] + e[i]
+        low, high = noise_limits_l_s(daily(x[50:]))
+        held += low <= 1 / (1 - carry) <= high
+    assert held >= 174
+
+
+def test_the_limits_lie_about_the_noise_and_above_its_floor(quiet: Quiet) -> None:
+    x = daily(quiet(200, 8))
+    low, high = noise_limits_l_s(x)
+    assert low < noise_l_s(x) < high
+    assert noise_limits_l_s(x, floor_l_s=1.0)[0] == 1.0
+    assert noise_limits_l_s(daily(np.full(5, np.nan))) == (0.0, 0.0)

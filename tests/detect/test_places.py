@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.detect.places import common_nights, prepared
+from district.detect.places import common_nights, noise_table, prepared
 from district.network import Network
 from district.settings import Settings
 
@@ -68,3 +68,15 @@ def test_no_nights_have_no_axis(nights_of: Make, building_nights_of: Make, quiet
     none = building_nights_of({})
     assert len(common_nights(none, none)) == 0
     assert len(common_nights(nights_of({"V1": quiet(5, 1)}), none)) == 5
+
+
+def test_the_noise_of_zones_is_told_with_its_limits(
+    network: Network, nights_of: Make, building_nights_of: Make, quiet: Quiet
+) -> None:
+    buildings = building_nights_of({"B1": quiet(80, 3)})
+    places, _ = prepared(nights_of({"V1": quiet(60, 1)}), buildings, network, SETTINGS)
+    (row,) = noise_table(places).to_dict("records")
+    assert (row["cell_id"], row["nights_count"]) == ("V1", 60)
+    assert row["noise_l_s"] == places[0].sigma_l_s
+    assert row["noise_l_s_low"] < row["noise_l_s"] < row["noise_l_s_high"]
+    assert list(noise_table([]).columns) == list(row)

@@ -104,6 +104,16 @@ def test_a_valve_off_the_pipes_parts_nothing() -> None:
     assert set(section) == {-1, 0, 2}
 
 
+@pytest.mark.parametrize("unknown", ["V77", None])
+def test_a_drop_at_a_valve_off_the_map_goes_to_the_next_section(unknown: str | None) -> None:
+    """V77 is not on the map: what fell with it lies beyond V1, which is shut after it."""
+    first = [] if unknown is None else [(unknown, 0.6)]
+    (told,) = stepped([(None, 1.6), *first, ("V1", 0.5)])
+    assert at(SCENE, told.log_likelihood, 500) == at(SCENE, told.log_likelihood, 300)
+    assert at(SCENE, told.log_likelihood, 300) > at(SCENE, told.log_likelihood, 150) + 1
+    assert "valve V1" in told.said
+
+
 def test_a_test_of_another_zone_is_none_of_this_one() -> None:
     other = scene_of(replace(LEAK, cell_id="supply S"))
     given = [{"test_id": "T", "time": "2025-11-03T01:00Z", "valve_id": "V1", "flow_l_s": 1.0}]

@@ -49,9 +49,10 @@ def test_methods_find_less_on_plastic_and_a_walk_little() -> None:
 
 
 def test_a_leak_missed_once_is_more_likely_missed_again() -> None:
-    once, twice = missed_share(np.array([[0.7]])), missed_share(np.full((2, 1), 0.7))
-    assert once == pytest.approx(0.3, abs=1e-3)
-    assert 0.3**2 < twice[0] < 0.3
+    survey = (np.array([1]), np.array([0.7]))
+    once, twice = missed_share([survey], 2), missed_share([survey, survey], 2)
+    assert once == pytest.approx([1.0, 0.3], abs=1e-3)
+    assert 0.3**2 < twice[1] < 0.3
 
 
 def test_no_chance_is_so_high_that_a_pipe_is_ruled_out() -> None:
