@@ -91,6 +91,12 @@ def by_hour(values: Reals, hour: Wholes) -> Reals:
     return np.asarray(total / np.maximum(count, 1))
 
 
+def by_block(values: Reals, hours: Hours) -> Reals:
+    """Mean of values by the hour (H, ...) in each block of the day (B, ...)."""
+    block = hours.block[hours.hour]
+    return np.array([values[block == b].mean(axis=0) for b in range(BLOCKS_COUNT)])
+
+
 def by_day_and_block(values: Reals, hours: Hours, days_count: int) -> Reals:
     """Means (days, blocks, G) of the rows (H, G); NaN where under half of a block was read."""
     cell = hours.day * BLOCKS_COUNT + hours.block[hours.hour]
