@@ -4,6 +4,8 @@ from district.hydraulics.assembly import Pattern, pattern_of
 from district.hydraulics.calibration import calibrate
 from district.hydraulics.demands import hourly_demands
 from district.hydraulics.drawing import draw_model
+from district.hydraulics.extended import Course, Hours, run_hours, solve_many
+from district.hydraulics.leakage import delivered_share, leaked_l_s, orifice_flow_l_s
 from district.hydraulics.model import Kind, Model, Openings, Service, State
 from district.hydraulics.sensitivity import (
     Sensitivity,
@@ -12,12 +14,15 @@ from district.hydraulics.sensitivity import (
     sensitivity,
 )
 from district.hydraulics.steady import solve
+from district.hydraulics.tanks import Tanks
 from district.hydraulics.water import Calibrated, Demands, Drawn
 
 __all__ = [
     "Calibrated",
+    "Course",
     "Demands",
     "Drawn",
+    "Hours",
     "Kind",
     "Model",
     "Openings",
@@ -25,12 +30,18 @@ __all__ = [
     "Sensitivity",
     "Service",
     "State",
+    "Tanks",
     "calibrate",
+    "delivered_share",
     "draw_model",
     "head_sensitivity",
     "hourly_demands",
+    "leaked_l_s",
+    "orifice_flow_l_s",
     "pattern_of",
     "roughness_sensitivity",
+    "run_hours",
     "sensitivity",
     "solve",
+    "solve_many",
 ]

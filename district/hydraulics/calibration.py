@@ -41,7 +41,7 @@ _STILL = 0.01
 _MOST_LOG, _MOST_STEP = 1.2, 0.4
 """The logarithm of a pipe's factor stays within the first; no step changes it by more than the
 second, as heads bend with roughness."""
-_HALVINGS = 4
+_HALVINGS = 5
 _WORSE, _SLIGHT_M = 1.1, 0.02
 """A step is halved while the courses are missed by so much more."""
 _LEAST_USE_INDEX = 0.05
@@ -97,17 +97,17 @@ def _fitted(
         by, left = _weighed(drawn, seen, at, use_m, known, member, log, learnt)
         learnt = by.learnt
         aim = np.clip(log_roughness(by, left), -_MOST_LOG, _MOST_LOG)
-        step = np.clip(aim - log, -_MOST_STEP, _MOST_STEP)
-        for _ in range(_HALVINGS):
+        whole = np.clip(aim - log, -_MOST_STEP, _MOST_STEP)
+        for halvings in range(_HALVINGS):
+            step = whole / 2.0**halvings
             trial = slopes_at(drawn, seen, told * np.exp(log + step), before=at)
             if _missed_m(seen, trial, known) < _WORSE * _missed_m(seen, at, known) + _SLIGHT_M:
                 break
-            step = step / 2.0
         log, at = log + step, trial
         if np.abs(step).max(initial=0.0) < _STILL:
             break
     by, left = _weighed(drawn, seen, at, use_m, known, member, log, learnt)
-    offset, offset_spread = offsets(by, left)
+    offset = offsets(by, left)
     rng = np.random.default_rng(_SEED)
     drawn_logs, drawn_use = joint_draws(by, left, rng=rng, count=draws_count)
     use = np.vstack([use_departures(by, left), drawn_use])
@@ -119,15 +119,14 @@ def _fitted(
         hours_count=seen.hours_count,
         before_m=first.head_m,
         after_m=at.head_m,
-        offset_m=offset,
-        offset_spread_m=offset_spread,
+        offset=offset,
     )
     loggers, usable, reason = judged(fit)
     return Calibrated(
         drawn=replace(drawn, model=replace(drawn.model, roughness=told * np.exp(log))),
         roughness=told * np.exp(np.clip(drawn_logs, -_MOST_LOG, _MOST_LOG)),
         use_index=np.maximum(1.0 + use * use_spread(drawn, demands), _LEAST_USE_INDEX),
-        offset_m=np.where(known.any(axis=0), offset, np.nan),
+        offset_m=np.where(known.any(axis=0), offset.together_m, np.nan),
         groups=group_table(drawn, names, weight, mean_factors(by, weight, left)),
         loggers=loggers,
         usable=usable,

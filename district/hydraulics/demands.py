@@ -138,8 +138,8 @@ def _tanks(network: Network, drawn: Drawn) -> tuple[pd.Index[Any], csr_array]:
     ids = set(edges["meter_id"].astype(str)) & {str(s) for s in network.sensors.index}
     tanks = network.sensors.loc[sorted(ids)]
     pipe, share = along(tanks, network.pipes)
-    link = drawn.pipe_link[pipe]
-    node = standing_node(drawn.model.start[link], drawn.model.end[link], pipe=pipe, share=share)
+    start, end = (ends[drawn.pipe_link] for ends in (drawn.model.start, drawn.model.end))
+    node = standing_node(start, end, pipe=pipe, share=share)
     at = np.flatnonzero((node >= 0) & np.isnan(drawn.model.fixed_head_m[node]))
     where = (np.ones(len(at)), (at, node[at]))
     shares = csr_array(where, shape=(len(tanks), len(drawn.model.node_id)))

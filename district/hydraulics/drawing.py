@@ -47,11 +47,12 @@ def draw_model(
     tap = _on_nodes(network.connections, pipes, parts, len(model.node_id), node_cell=node_cell)
     model = _turned(model, len(pipes), tap, network, settings)
     assumed = [*parts.said, *nodes.said, *links.said]
-    if len(parts.valve):
-        names = [str(v) for v in valves["valve_id"]]
+    acting = model.kind != Kind.PIPE
+    if acting.any():
+        named = listed([str(v) for v in model.link_id[acting]])
         assumed.append(
-            f"Which way {listed(names)} lets water through is not recorded: taken as it would run "
-            "with the valve open."
+            f"Which way water may pass {named} is not recorded: taken as it would run with the "
+            "valve open."
         )
     loggers = network.sensors[
         (network.sensors["kind"] == "pressure") & (network.sensors["pipe_id"] != "")

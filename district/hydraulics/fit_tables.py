@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.hydraulics.model import Flags, Reals, Wholes
+from district.hydraulics.update import Offsets
 from district.hydraulics.water import Calibrated, Drawn
 from district.schema.located import CALIBRATION, LOGGER_CHECKS
 from district.words import plural
@@ -20,24 +21,23 @@ MOST_LEFT_M = 1.5
 """One that is further off is no evidence, however steep its course. Assumption."""
 TOLD_SHARE = 0.9
 """A group rests on readings where they narrow it to this share of what it was before, or less."""
-DOUBTFUL = 1.7
-"""Stated variances of roughness and use multiplied by more than this speak against the map: 2 of
-30 random zones drawn right did, and 11 of 12 with a busy main drawn shut (regression values)."""
+DOUBTFUL = 2.5
+"""Stated variances of roughness and use multiplied by more than this speak against the map: 1 of
+76 random zones drawn right did, and 11 of 16 with a busy main drawn shut (regression values)."""
 _Z_95 = 1.96
 
 
 @dataclass(frozen=True, eq=False)
 class Fit:
     """Heads of S states at G loggers: measured (NaN where not compared), modelled before and after
-    the fit; hours behind each; offsets with their standard deviation (G)."""
+    the fit; hours behind each; the loggers' offsets."""
 
     drawn: Drawn
     measured_m: Reals
     hours_count: Wholes
     before_m: Reals
     after_m: Reals
-    offset_m: Reals
-    offset_spread_m: Reals
+    offset: Offsets
 
 
 def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
@@ -51,7 +51,7 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
     total = hours.sum(axis=0)
     compared = total > 0
     before = _root_mean(fit.measured_m - fit.before_m, hours)
-    after = _root_mean(fit.measured_m - fit.offset_m - fit.after_m, hours)
+    after = _root_mean(fit.measured_m - fit.offset.together_m - fit.after_m, hours)
     middle = _mean(fit.measured_m, hours)
     course = _root_mean(fit.measured_m - middle, hours)
     flat = compared & (after > np.maximum(course, FLAT_M))
@@ -65,8 +65,8 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
             f"The model misses its course by {after[g]:.2f} m, a flat line by {course[g]:.2f} m. "
             f"{look}"
         )
-    offset = np.where(compared, fit.offset_m, np.nan)
-    half = _Z_95 * fit.offset_spread_m
+    offset = np.where(compared, fit.offset.own_m, np.nan)
+    half = _Z_95 * fit.offset.own_spread_m
     table = pd.DataFrame(
         {
             "sensor_id": fit.drawn.logger_id,
@@ -131,7 +131,7 @@ def no_fit(drawn: Drawn, draws_count: int, reason: str) -> Calibrated:
     nothing = np.full((1, count), np.nan)
     table, _, _ = judged(
         Fit(drawn, nothing, np.zeros((1, count), dtype=np.int64), nothing, nothing,
-            nothing[0], nothing[0])
+            Offsets(nothing[0], nothing[0], nothing[0]))
     )  # fmt: skip
     return Calibrated(
         drawn=drawn,

@@ -50,7 +50,7 @@ def delivered_share(service: Service, pressure_m: Any) -> Reals:
 
 
 def _above(pressure_m: Any) -> Reals:
-    return np.maximum(np.asarray(pressure_m, dtype=float), 0.0)
+    return np.asarray(np.maximum(np.asarray(pressure_m, dtype=float), 0.0))
 
 
 def _jet_l_s(discharge: Any) -> Any:

@@ -24,10 +24,10 @@ USUAL_ERROR_M = 0.1
 _ERRORS_M = (0.01, 10.0)
 """The least and the most they can be: loggers' steps are coarser than the least."""
 _DOUBTS = (1.0, 50.0)
-_FACTORS = (3.0, 3.0, 1.6)
+_FACTORS = (3.0, 3.0, 3.0)
 """Of noise, common part and doubt: in two of three districts they lie within such a factor of what
 is usual. Assumption."""
-_HEAVY = 4.0
+_HEAVY = 3.0
 """Degrees of freedom (Student's t) by which an offset, or a logger, may be out of proportion."""
 _ROUNDS = 4
 _STEP = 0.4
@@ -39,13 +39,14 @@ def learnt_errors(readings: Readings, left_m: Reals, *, start: Learnt | None = N
     """The errors that make `left_m` (K), what is to explain, likeliest.
 
     Noise and common part by their likelihood; in turn with it, how far each logger's offset may
-    lie, and how far its course is out of proportion to what the others say of it.
+    lie, and how far its course is out of proportion to what the others say of it. From `start`,
+    what was learnt of nearly the same readings, one turn does.
     """
     learnt = start or Learnt(
         USUAL_ERROR_M, USUAL_ERROR_M, readings.offset_spread_m, np.ones(len(readings.zone))
     )
     stated = stated_covariance(readings)
-    for _ in range(_ROUNDS):
+    for _ in range(_ROUNDS if start is None else 1):
         learnt = _likeliest(readings, stated, learnt, left_m)
         learnt = _proportioned(weighed(readings, learnt, stated), left_m)
     return learnt

@@ -13,10 +13,12 @@ from district.hydraulics.valves import Doing, at_first, at_state, changed, seepi
 
 SETTLED_M, SETTLED_L_S = 1e-9, 1e-9
 """Residuals at which heads and flows count as found."""
+_ROUNDING = 1e-13
+"""Share of the largest head or flow that no residual can be asked to fall below."""
 STILL_SHARE = 1e-6
 """Change of flow in the last step, as a share of the largest flow, at which they do."""
 MOST_STEPS = 200
-_NEARLY = 0.05
+_NEARLY = 0.5
 """Change of flows in a step, as a share of them all, after which valves may change."""
 _ALL_AT_ONCE = 20
 """Changes of valves after which only the one that breaks its condition most changes."""
@@ -56,20 +58,31 @@ def solve(
     if demand_l_s.shape != model.node_id.shape or not np.isfinite(demand_l_s).all():
         raise ValueError("demand_l_s: expected one finite number a node")
     scene = scene_of(model, demand_l_s, openings, service, pattern or pattern_of(model))
-    guess = _begun(scene, start)
+    try:
+        return _settled(scene, _begun(scene, start))
+    except UnsettledError:
+        if start is None:
+            raise
+        return _settled(scene, _begun(scene, None))
+
+
+def _settled(scene: Scene, guess: Guess) -> State:
     at = residuals(scene, guess)
     changes = 0
     for steps in range(1, MOST_STEPS + 1):
-        further = _stepped(scene, guess, at)
+        try:
+            further = _stepped(scene, guess, at)
+        except RuntimeError as singular:  # SuperLU's only word for it.
+            raise UnsettledError(_where(scene, at, steps)) from singular
         moved = np.abs(further.flow_l_s - guess.flow_l_s)
         all_flow, largest = np.abs(further.flow_l_s).sum(), np.abs(further.flow_l_s).max(initial=0)
         turning = bool((further.runs != guess.runs).any())
         guess, at = further, residuals(scene, further)
         settled = (
             not turning
-            and at.largest_m() <= SETTLED_M
-            and at.largest_l_s() <= SETTLED_L_S
-            and moved.max(initial=0.0) <= STILL_SHARE * largest
+            and at.largest_m() <= max(SETTLED_M, _ROUNDING * np.abs(guess.head_m).max(initial=0.0))
+            and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest)
+            and moved.max(initial=0.0) <= STILL_SHARE * largest + SETTLED_L_S
         )
         if settled or moved.sum() <= _NEARLY * all_flow:
             following = _following(scene, guess, alone=changes >= _ALL_AT_ONCE)
@@ -78,7 +91,7 @@ def solve(
                 at = residuals(scene, guess)
             elif settled:
                 return _state(scene, guess, at, steps)
-    raise UnsettledError(_where(scene, at))
+    raise UnsettledError(_where(scene, at, MOST_STEPS))
 
 
 def _begun(scene: Scene, start: State | None) -> Guess:
@@ -137,7 +150,7 @@ def _restarted(scene: Scene, guess: Guess, following: Wholes) -> Guess:
 def _state(scene: Scene, guess: Guess, at: Residuals, steps: int) -> State:
     outlets, nodes = scene.outlets, guess.head_m.size
     leak = np.where(outlets.is_leak, guess.outflow_l_s, 0.0)
-    leakage = np.bincount(outlets.node, leak, minlength=nodes)
+    leakage = np.bincount(outlets.node, leak, minlength=nodes).astype(float)
     served = np.bincount(outlets.node, guess.outflow_l_s - leak, minlength=nodes)
     return State(
         np.where(scene.reached, guess.head_m, np.nan),
@@ -152,10 +165,10 @@ def _state(scene: Scene, guess: Guess, at: Residuals, steps: int) -> State:
     )
 
 
-def _where(scene: Scene, at: Residuals) -> str:
+def _where(scene: Scene, at: Residuals, steps: int) -> str:
     link, node = int(np.abs(at.energy_m).argmax()), int(np.abs(at.mass_l_s).argmax())
     return (
-        f"The pressures and flows find no balance in {MOST_STEPS} steps. Furthest off: pipe "
+        f"The pressures and flows find no balance in {steps} steps. Furthest off: pipe "
         f"{scene.model.link_id[link]} by {abs(at.energy_m[link]):.3g} m of head, node "
         f"{scene.model.node_id[node]} by {abs(at.mass_l_s[node]):.3g} L/s. Check bores, roughness "
         "and valve settings near them."

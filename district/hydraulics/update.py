@@ -26,7 +26,7 @@ PIPE_SPREAD = 0.12
 OFFSET_SPREAD_M = 0.7
 """Of a gauge's zero and level, where the level is told. Common practice, no source: half a per
 cent of a range of 100 m, and the survey of the level."""
-ZONE_SPREAD_M = 2.0
+ZONE_SPREAD_M = 1.0
 """Of the head a zone is fed with: sources' and settings' heads as told. Assumption."""
 
 
@@ -71,6 +71,16 @@ class Learnt:
     offset_m: Reals
     trust: Reals
     doubt_index: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Offsets:
+    """By logger (G): `together_m` reads above the model, its zone's head as fed included; `own_m`
+    of it is the logger's own, with its standard deviation `own_spread_m`."""
+
+    together_m: Reals
+    own_m: Reals
+    own_spread_m: Reals
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,12 +153,14 @@ def mean_factors(by: Weighed, weight: Reals, left_m: Reals) -> tuple[Reals, Real
     return to @ by.solved(left_m), np.sqrt(np.maximum(after, 0.0)), np.sqrt(before)
 
 
-def offsets(by: Weighed, left_m: Reals) -> tuple[Reals, Reals]:
-    """Mean and standard deviation of each logger's offset (G)."""
-    prior = _offset_covariance(by.readings, by.learnt)
-    to = prior[:, by.readings.logger]
-    after = np.diag(prior) - np.einsum("gk,kg->g", to, by.solved(to.T))
-    return to @ by.solved(left_m), np.sqrt(np.maximum(after, 0.0))
+def offsets(by: Weighed, left_m: Reals) -> Offsets:
+    """What of `left_m` is the loggers' offsets."""
+    at, weight = by.readings, by.solved(left_m)
+    together = _offset_covariance(at, by.learnt)[:, at.logger]
+    prior = by.learnt.offset_m**2
+    own = prior[:, None] * (np.arange(len(prior))[:, None] == at.logger)
+    after = prior - np.einsum("gk,kg->g", own, by.solved(own.T))
+    return Offsets(together @ weight, own @ weight, np.sqrt(np.maximum(after, 0.0)))
 
 
 def use_departures(by: Weighed, left_m: Reals) -> Reals:

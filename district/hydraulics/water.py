@@ -99,11 +99,12 @@ class Calibrated:
         factor on each node's share of its cell's use: as expected given the readings, then in
         each of the K draws, jointly with `roughness`; empty where the readings were not asked.
     offset_m (G)
-        by which each logger (order of `drawn.logger_id`) reads too high; NaN where it has none.
+        by which each logger (order of `drawn.logger_id`) reads above the fitted model: its own
+        offset and that of the head its zone is fed with. NaN where it was not compared.
     groups
         table CALIBRATION of `schema.located`.
     loggers
-        table LOGGER_CHECKS of `schema.located`.
+        table LOGGER_CHECKS of `schema.located`; offsets there are the loggers' own.
     usable (G)
         loggers whose course the model explains well enough to be evidence.
     reason

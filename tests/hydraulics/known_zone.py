@@ -15,8 +15,10 @@ from district.hydraulics.water import Demands, Drawn
 
 GROUPS = ("cast iron, laid before 1940", "PVC", "ductile iron, laid 1970 to 1999", "polyethylene")
 _C = (80.0, 145.0, 130.0, 140.0)
-_COURSE = 1.0 + 0.6 * np.sin((np.arange(24) - 8) / 24 * 2 * np.pi) + 0.3 * np.sin(
-    np.arange(24) / 24 * 4 * np.pi
+_COURSE = (
+    1.0
+    + 0.6 * np.sin((np.arange(24) - 8) / 24 * 2 * np.pi)
+    + 0.3 * np.sin(np.arange(24) / 24 * 4 * np.pi)
 )
 
 
@@ -110,7 +112,9 @@ def known_zone(
             node_cell=np.full(count, "Z", dtype=object),
             tap=csr_array(np.eye(count)[:-1]),
             logger_id=names,
-            watch=csr_array((np.ones(loggers), (np.arange(loggers), place)), shape=(loggers, count)),
+            watch=csr_array(
+                (np.ones(loggers), (np.arange(loggers), place)), shape=(loggers, count)
+            ),
             logger_level_m=ground[place],
             group=np.array(GROUPS, dtype=object)[group],
         ),

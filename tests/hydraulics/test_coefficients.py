@@ -25,8 +25,9 @@ def test_every_material_has_a_roughness() -> None:
 
 
 @pytest.mark.parametrize(
-    ("age", "low", "high"), [(0, 130, 130), (10, 107, 113), (20, 89, 100), (30, 75, 90), (40, 64, 83)]
-)  # fmt: skip
+    ("age", "low", "high"),
+    [(0, 130, 130), (10, 107, 113), (20, 89, 100), (30, 75, 90), (40, 64, 83)],
+)
 def test_cast_iron_grows_rough_as_handbooks_have_it(age: int, low: int, high: int) -> None:
     """Ranges of C for cast iron by age, from memory, after Williams & Hazen's tables."""
     c = usual_roughness(_pipes(["cast_iron"], [DATA_YEAR - age]))

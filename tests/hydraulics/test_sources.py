@@ -13,6 +13,7 @@ import pytest
 from district.errors import StageError
 from district.hydraulics import draw_model
 from district.network import Network, build_network
+from district.results import Inputs
 from district.settings import Settings
 
 
@@ -45,7 +46,7 @@ def test_a_head_that_is_not_told_comes_from_the_nearest_logger_with_a_level(
 
 def test_without_a_logger_it_is_the_assumed_pressure_above_ground(network: Network) -> None:
     network = _with(network, head_m=np.nan)
-    head = list(_held(network).values())[0]
+    head = next(iter(_held(network).values()))
     assert 10.0 + 40.0 < head < 30.0 + 40.0
     assert any(
         s.endswith("tells changes of pressure but not pressure itself.")
@@ -54,7 +55,7 @@ def test_without_a_logger_it_is_the_assumed_pressure_above_ground(network: Netwo
 
 
 def test_two_sources_of_which_one_has_no_head_cannot_be_modelled(
-    with_layers: Callable[..., object], network: Network
+    network: Network,
 ) -> None:
     second = network.sources.iloc[[0]].assign(source_id="S2", pipe_id="B2", head_m=70.0)
     both = gpd.GeoDataFrame(pd.concat([network.sources, second.set_axis(["S2"])]))
@@ -74,5 +75,5 @@ def test_a_tank_feeds_a_part_of_its_own(network: Network) -> None:
 
 
 @pytest.fixture
-def network(with_layers: Callable[..., object]) -> Network:
-    return build_network(with_layers(), settings=Settings())  # type: ignore[arg-type]
+def network(with_layers: Callable[..., Inputs]) -> Network:
+    return build_network(with_layers(), settings=Settings())
