@@ -24,7 +24,7 @@ UNSEEN_SHARE = 1.0
 """Variance of the model's error that its few draws do not span, as a share of what they do; over
 drawn zones with many loggers and a large leak this makes the stated sets hold more often.
 """
-_CHUNK, _EVERY, _AVERAGED = 2000, 4, 100
+_CHUNK, _EVERY, _AVERAGED = 1000, 4, 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,20 +67,16 @@ def log_likelihood(change: Change) -> Reals:
     the scale of everything has the tail of Student's t, so that a model that fits badly makes
     the answer broad instead of sure; and one of the loggers may have shifted by itself.
     """
-    size = len(change.seen_m)
-    lower = cholesky(change.noise, lower=True)
-    loggers = np.unique(change.logger)
-    jump = np.zeros((size, len(loggers)))
-    jump[np.arange(size), np.searchsorted(loggers, change.logger)] = BAD_LOGGER_M
-    white_jump = solve_triangular(lower, jump, lower=True)
-    prior = np.full(len(loggers) + 1, np.log(BAD_LOGGER_SHARE))
-    prior[0] = np.log1p(-min(0.5, BAD_LOGGER_SHARE * len(loggers)))
-    done = [
-        _misfits(change, lower, white_jump, slice(i, i + _CHUNK))
-        for i in range(0, len(change.share), _CHUNK)
-    ]
-    if not done:
+    if not len(change.share):
         return np.zeros(0)
+    size = len(change.seen_m)
+    white = _whitened(change)
+    loggers = white.against.shape[1] - 1
+    prior = np.full(loggers + 1, np.log(BAD_LOGGER_SHARE))
+    prior[0] = np.log1p(-min(0.5, BAD_LOGGER_SHARE * loggers))
+    done = [
+        _misfits(change, white, slice(i, i + _CHUNK)) for i in range(0, len(change.share), _CHUNK)
+    ]
     misfits, spreads = (np.concatenate(part) for part in zip(*done, strict=True))
     # A fit closer than errors of this size allow is luck: it makes nothing surer than they do.
     trust = min(1.0, (TAIL + float(misfits.min())) / (TAIL + size))
@@ -115,39 +111,81 @@ def at_spots(change: Change, at_points: Reals, rows: slice | Wholes) -> Reals:
     return np.asarray(first + share * (second - first))
 
 
-def _misfits(change: Change, lower: Reals, white_jump: Reals, rows: slice) -> tuple[Reals, Reals]:
-    """Squared distance and log spread of some spots (S, 1 + loggers): no logger shifted, or one."""
-    draws = change.drawn_m.shape[2]
-    expected = at_spots(change, change.expected_m, rows)
-    left = _whitened(lower, (change.seen_m - expected)[:, :, None])
-    wide = np.concatenate(
-        [
-            change.size_spread_share * expected[:, :, None],
-            BLOCK_SHARE * expected[:, :, None] * (change.block[:, None] == np.unique(change.block)),
-            at_spots(change, change.drawn_m, rows) / np.sqrt(max(draws, 1)),
-        ],
-        axis=2,
+@dataclass(frozen=True, eq=False)
+class _White:
+    """All turned so that the noise becomes independent with variance 1.
+
+    made (P, n, B + K): expected change in each block by itself, and the draws of the model.
+    against (n, 1 + loggers): change seen, and each logger's shift.
+    scale (B + K, B + K): root of the covariance by which the columns of `made` vary.
+    """
+
+    made: Reals
+    against: Reals
+    scale: Reals
+
+
+def _whitened(change: Change) -> _White:
+    loggers, own = np.unique(change.logger, return_inverse=True)
+    blocks, at_block = np.unique(change.block, return_inverse=True)
+    points, size, draws = change.drawn_m.shape
+    made = np.zeros((size, points, len(blocks) + draws))
+    made[np.arange(size), :, at_block] = change.expected_m.T
+    made[:, :, len(blocks) :] = change.drawn_m.transpose(1, 0, 2)
+    against = np.zeros((size, 1 + len(loggers)))
+    against[:, 0] = change.seen_m
+    against[np.arange(size), 1 + own] = BAD_LOGGER_M
+    lower = cholesky(change.noise, lower=True)
+    flat = solve_triangular(lower, made.reshape(size, -1), lower=True)
+    of_size = BLOCK_SHARE**2 * np.eye(len(blocks)) + change.size_spread_share**2
+    scale = np.eye(len(blocks) + draws) / np.sqrt(max(draws, 1))
+    scale[: len(blocks), : len(blocks)] = cholesky(of_size, lower=True)
+    return _White(
+        np.ascontiguousarray(flat.reshape(made.shape).transpose(1, 0, 2)),
+        solve_triangular(lower, against, lower=True),
+        scale,
     )
-    wide = _whitened(lower, wide)
-    turned = wide.transpose(0, 2, 1)
-    inner = turned @ wide + np.eye(wide.shape[2])
-    against = np.concatenate([left, np.broadcast_to(white_jump, (len(left), *white_jump.shape))], 2)
-    across = turned @ against
+
+
+def _misfits(change: Change, white: _White, rows: slice) -> tuple[Reals, Reals]:
+    """Squared distance and log spread of some spots (S, 1 + loggers): no logger shifted, or one.
+
+    Products are taken once between the ends of each pipe; a spot's follow from its place there.
+    """
+    ends = np.column_stack([change.first[rows], change.second[rows]])
+    ends, pipe = np.unique(ends, axis=0, return_inverse=True)
+    pipe = pipe.ravel()
+    both = np.concatenate([white.made[ends[:, 0]], white.made[ends[:, 1]]], axis=2)
+    turned = both.transpose(0, 2, 1)
+    gram, across = turned @ both, turned @ white.against
+    wide = len(white.scale)
+    to = change.share[rows][:, None, None]
+    since = 1 - to
+    mixed = gram[:, :wide, wide:] + gram[:, wide:, :wide]
+    power = (
+        since**2 * gram[pipe, :wide, :wide]
+        + since * to * mixed[pipe]
+        + to**2 * gram[pipe, wide:, wide:]
+    )
+    across = since * across[pipe, :wide] + to * across[pipe, wide:]
+
+    blocks = len(np.unique(change.block))
+    seen, shift = white.against[:, 0], white.against[:, 1:]
+    alone = (shift**2).sum(axis=0)
+    explained = across[:, :blocks].sum(axis=1)
+    beyond = power[:, :, :blocks].sum(axis=2)
+    misfit = seen @ seen - 2 * explained[:, 0] + beyond[:, :blocks].sum(axis=1)
+    pull = shift.T @ seen - explained[:, 1:]
+    across[:, :, 0] -= beyond
+
+    across = white.scale.T @ across
+    inner = white.scale.T @ power @ white.scale + np.eye(wide)
     part = np.linalg.solve(inner, across)
-    square = (against.transpose(0, 2, 1) @ left)[:, :, 0] - (
-        across.transpose(0, 2, 1) @ part[:, :, :1]
-    )[:, :, 0]
-    misfit, pull = square[:, 0], square[:, 1:]
-    hold = (white_jump**2).sum(axis=0) - (across[:, :, 1:] * part[:, :, 1:]).sum(axis=1)
+    misfit = misfit - (across[:, :, 0] * part[:, :, 0]).sum(axis=1)
+    pull = pull - (across[:, :, 1:] * part[:, :, :1]).sum(axis=1)
+    hold = alone - (across[:, :, 1:] * part[:, :, 1:]).sum(axis=1)
     misfits = np.column_stack([misfit, misfit[:, None] - pull**2 / (1 + hold)])
-    spread = np.linalg.slogdet(inner)[1]
+    root = np.linalg.cholesky(inner)
+    spread = 2 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
     spreads = spread[:, None] + np.column_stack([np.zeros(len(spread)), np.log1p(hold)])
     return misfits.clip(min=0.0), spreads
-
-
-def _whitened(lower: Reals, rows: Reals) -> Reals:
-    """Rows (S, n, R) turned so that the noise becomes independent with variance 1."""
-    count, size, rank = rows.shape
-    flat = rows.transpose(1, 0, 2).reshape(size, count * rank)
-    done = solve_triangular(lower, flat, lower=True)
-    return np.asarray(done.reshape(size, count, rank).transpose(1, 0, 2))
