@@ -6,10 +6,12 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from district.hydraulics import Model, Pattern, State, head_sensitivity
-from district.hydraulics.head_loss import head_lost, losses_of
+from district.hydraulics.head_loss import Losses, head_lost, losses_of
 from district.hydraulics.model import Kind, Reals, Wholes
 
 _CHUNK = 500
+_FELT_SHARE = 0.005
+"""Share of a leak's flow below which it is not asked how a pipe that carries it bends."""
 
 
 def bent_m(
@@ -44,25 +46,33 @@ def bent_m(
     conductance = np.where(moves, 1 / np.where(at.slope > 0, at.slope, 1.0), 0.0)
     lift = (at_loggers[:, model.start] - at_loggers[:, model.end]) * conductance
 
-    def beyond(change_l_s: Reals) -> Reals:
-        lost = head_lost(losses, state.flow_l_s + change_l_s).head_m
-        return np.asarray(np.where(moves, lost - at.head_m - at.slope * change_l_s, 0.0))
-
-    chosen = csr_array(
-        (np.ones(len(points)), (np.arange(len(points)), points)),
-        shape=(len(points), len(model.node_id)),
-    )
-    done = np.empty((len(at_loggers), len(points)))
     weight = likely_share[points] / max(float(likely_share[points].sum()), 1e-300)
-    spread = np.zeros(len(model.start))
-    flows = []
+    middle = csr_array(
+        (weight * flow_l_s, (np.zeros(len(points), dtype=np.int64), points)),
+        shape=(1, len(model.node_id)),
+    )
+
+    def carried(watch: csr_array) -> Reals:
+        heads = head_sensitivity(model, state, watch, pattern=pattern)
+        return np.asarray((heads[:, model.start] - heads[:, model.end]) * conductance)
+
+    def beyond(change_l_s: Reals, link: Wholes) -> Reals:
+        lost = head_lost(Losses(*(v[link] for v in losses)), state.flow_l_s[link] + change_l_s)
+        return np.asarray(lost.head_m - at.head_m[link] - at.slope[link] * change_l_s)
+
+    spread = carried(middle)[0]
+    without = beyond(-spread / 2, np.arange(len(spread)))
+    done = np.empty((len(at_loggers), len(points)))
     for i in range(0, len(points), _CHUNK):
-        heads = head_sensitivity(model, state, chosen[i : i + _CHUNK], pattern=pattern)
-        unit = (heads[:, model.start] - heads[:, model.end]) * conductance
-        flows.append(unit)
-        spread += (weight[i : i + _CHUNK] * flow_l_s[i : i + _CHUNK]) @ unit
-    without = beyond(-spread / 2)
-    for i, unit in zip(range(0, len(points), _CHUNK), flows, strict=True):
-        with_leak = beyond(unit * flow_l_s[i : i + _CHUNK, None] - spread / 2)
-        done[:, i : i + _CHUNK] = -lift @ (with_leak - without).T
+        own = points[i : i + _CHUNK]
+        chosen = csr_array(
+            (np.ones(len(own)), (np.arange(len(own)), own)),
+            shape=(len(own), len(model.node_id)),
+        )
+        unit = carried(chosen)
+        row, link = np.nonzero(np.abs(unit) > _FELT_SHARE)
+        change = unit[row, link] * flow_l_s[i + row]
+        bend = beyond(change - spread[link] / 2, link) - without[link]
+        bends = csr_array((bend, (row, link)), shape=unit.shape)
+        done[:, i : i + _CHUNK] = -(bends @ lift.T).T
     return done
