@@ -21,7 +21,7 @@ def bent_m(
     points: Wholes,
     *,
     flow_l_s: Reals,
-    likely_share: Reals,
+    half_l_s: Reals,
     pattern: Pattern,
 ) -> Reals:
     """Change of head (G, P) that a leak at each point makes beyond the slopes.
@@ -29,7 +29,7 @@ def bent_m(
     Parameters
     ----------
     state
-        with half of the leak spread by `likely_share` (N).
+        with half of the leak, which is `half_l_s` (N), drawn in it.
     at_loggers (G, N)
         sensitivity of the loggers in that state.
     points (P)
@@ -46,11 +46,7 @@ def bent_m(
     conductance = np.where(moves, 1 / np.where(at.slope > 0, at.slope, 1.0), 0.0)
     lift = (at_loggers[:, model.start] - at_loggers[:, model.end]) * conductance
 
-    weight = likely_share[points] / max(float(likely_share[points].sum()), 1e-300)
-    middle = csr_array(
-        (weight * flow_l_s, (np.zeros(len(points), dtype=np.int64), points)),
-        shape=(1, len(model.node_id)),
-    )
+    middle = csr_array(half_l_s[None])
 
     def carried(watch: csr_array) -> Reals:
         heads = head_sensitivity(model, state, watch, pattern=pattern)
@@ -60,8 +56,8 @@ def bent_m(
         lost = head_lost(Losses(*(v[link] for v in losses)), state.flow_l_s[link] + change_l_s)
         return np.asarray(lost.head_m - at.head_m[link] - at.slope[link] * change_l_s)
 
-    spread = carried(middle)[0]
-    without = beyond(-spread / 2, np.arange(len(spread)))
+    half = carried(middle)[0]
+    without = beyond(-half, np.arange(len(half)))
     done = np.empty((len(at_loggers), len(points)))
     for i in range(0, len(points), _CHUNK):
         own = points[i : i + _CHUNK]
@@ -72,7 +68,7 @@ def bent_m(
         unit = carried(chosen)
         row, link = np.nonzero(np.abs(unit) > _FELT_SHARE)
         change = unit[row, link] * flow_l_s[i + row]
-        bend = beyond(change - spread[link] / 2, link) - without[link]
+        bend = beyond(change - half[link], link) - without[link]
         bends = csr_array((bend, (row, link)), shape=unit.shape)
         done[:, i : i + _CHUNK] = -(bends @ lift.T).T
     return done

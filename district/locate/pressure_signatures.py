@@ -10,8 +10,8 @@ from scipy.sparse import csr_array
 from district.hydraulics import Model, State, head_sensitivity, pattern_of, solve
 from district.hydraulics.model import Reals, Wholes
 from district.hydraulics.water import Calibrated, Demands
-from district.locate.pressure_curve import bent_m
 from district.locate.pressure_residuals import Drawing
+from district.locate.pressure_steps import effect_m
 
 LEAK_EXPONENT = 1.0
 """Power of pressure by which a leak falls in the day (common practice: 1 for mixed pipes)."""
@@ -49,8 +49,8 @@ def signatures(
 
     Parameters: `cell` the leak's zone, a row of `demands.use`; `halfway`, `change` what is drawn
     halfway through the change and its change, the leak spread as the zone's use; `likely_share`
-    (N) where the leak likely is, summing to 1: the state is taken with half of it there, so that
-    the slope is that of the whole step and not of its first drop; what bends beyond that is added.
+    (N) where the leak likely is, summing to 1: the draws are taken about a state with half of it
+    there, so that slopes are those of the whole step and not of its first drop.
     The zone's inflow is measured, so a leak moves flow from the zone's use to its own place. Draws:
     roughness and where a zone uses its water, as calibrated.
     """
@@ -63,12 +63,11 @@ def signatures(
     states = [solve(model, row, pattern=pattern) for row in at]
     sensitivity = np.array([head_sensitivity(model, s, watch, pattern=pattern) for s in states])
     leak = flow_l_s * _leak_share(model, states)[:, points]
-    made = leak[:, None] * _apart(sensitivity, use[cell], points)
-    for b, state in enumerate(states):
-        made[b] += bent_m(
-            model, state, sensitivity[b], points,
-            flow_l_s=leak[b], likely_share=likely_share, pattern=pattern,
-        )  # fmt: skip
+    made = effect_m(
+        calibrated.drawn, states, sensitivity, at - flow_l_s / 2 * likely_share, points,
+        flow_l_s=leak, pattern=pattern,
+    )  # fmt: skip
+    made -= leak[:, None] * (sensitivity @ use[cell])[..., None]
     draws = len(calibrated.roughness)
     drawn_m = np.zeros((draws, *made.shape))
     for k in range(draws):

@@ -22,7 +22,7 @@ def test_slope_and_bend_together_come_near_the_solved_network(flow_l_s: float) -
     slope = head_sensitivity(model, state, drawn.watch)
     bend = bent_m(
         model, state, slope, points,
-        flow_l_s=np.full(len(points), flow_l_s), likely_share=likely, pattern=pattern,
+        flow_l_s=np.full(len(points), flow_l_s), half_l_s=flow_l_s / 2 * likely, pattern=pattern,
     )  # fmt: skip
     before = drawn.watch @ solve(model, use).head_m
     leaks = flow_l_s * np.eye(len(use))[points]
