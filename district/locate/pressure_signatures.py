@@ -70,12 +70,22 @@ def signatures(
     made -= leak[:, None] * (sensitivity @ use[cell])[..., None]
     draws = len(calibrated.roughness)
     drawn_m = np.zeros((draws, *made.shape))
+    lowest, highest = 0, len(states) - 1
+    total = at.sum(axis=1)
+    far = (total - total[lowest]) / max(float(total[highest] - total[lowest]), 1e-9)
     for k in range(draws):
         rough = replace(model, roughness=calibrated.roughness[k])
         moved = use_drawn(calibrated, demands, k)
-        for b, state in enumerate(states):
-            there = solve(rough, at[b] + in_use[b] @ (moved - use), start=state, pattern=pattern)
+        departs = {}
+        for b in (lowest, highest):
+            drawn = at[b] + in_use[b] @ (moved - use)
+            there = solve(rough, drawn, start=states[b], pattern=pattern)
             other = head_sensitivity(rough, there, watch, pattern=pattern)
+            departs[b] = other - sensitivity[b]
+        for b in range(len(states)):
+            # Slopes go nearly by the flow, so that what they are off by is between the two.
+            off = departs[lowest] + far[b].clip(0.0, 1.0) * (departs[highest] - departs[lowest])
+            other = sensitivity[b] + off
             apart = _apart(other, moved[cell], points) - _apart(sensitivity[b], use[cell], points)
             changed = change.node_l_s[b] + change.use_l_s[b] @ (moved - use)
             known = other @ changed - sensitivity[b] @ change.node_l_s[b]
