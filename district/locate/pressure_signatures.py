@@ -63,8 +63,10 @@ def signatures(
     states = [solve(model, row, pattern=pattern) for row in at]
     sensitivity = np.array([head_sensitivity(model, s, watch, pattern=pattern) for s in states])
     leak = flow_l_s * _leak_share(model, states)[:, points]
+    # What was measured halfway has half of the leak in it, as large as it is in that block.
+    without = halfway.node_l_s - leak.mean(axis=1, keepdims=True) / 2 * use[cell]
     made = effect_m(
-        calibrated.drawn, states, sensitivity, at - flow_l_s / 2 * likely_share, points,
+        calibrated.drawn, states, sensitivity, without, points,
         flow_l_s=leak, pattern=pattern,
     )  # fmt: skip
     made -= leak[:, None] * (sensitivity @ use[cell])[..., None]

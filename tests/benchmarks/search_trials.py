@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
@@ -33,10 +34,11 @@ class Setting:
     leaks_count: int = 1
     offset_m: float = 0.0
     wrong_valve: bool = False
+    trials_count: int = 1
 
 
-def drawn(setting: Setting) -> LeakTrial:
-    """The trial of a setting."""
+def drawn(setting: Setting) -> tuple[LeakTrial, ...]:
+    """The trials of a setting, each with its own leak in the same zone."""
     rng = np.random.default_rng([20250606, setting.seed])
     return draw_leak_trials(
         setting.seed,
@@ -47,7 +49,8 @@ def drawn(setting: Setting) -> LeakTrial:
         loops_share=float(rng.uniform(0.08, 0.22)),
         offset_m=setting.offset_m,
         wrong_valve=setting.wrong_valve,
-    )[0]
+        trials_count=setting.trials_count,
+    )
 
 
 def heard_by(trial: LeakTrial) -> Heard:
@@ -131,9 +134,16 @@ def searched(location: Location, trial: LeakTrial) -> dict[str, float]:
     }
 
 
-def outcome(setting: Setting) -> dict[str, Any]:
-    """One trial: `searched` by prior, evidence and bound, each figure named after its way."""
-    trial = drawn(setting)
+def outcome(setting: Setting) -> list[dict[str, Any]]:
+    """A row a trial: `searched` by prior, evidence and bound, each figure named after its way, and
+    the processor time of it all."""
+    begun = time.process_time()
+    rows = [_outcome(setting, trial) for trial in drawn(setting)]
+    each = (time.process_time() - begun) / len(rows)
+    return [row | {"processor_s": each} for row in rows]
+
+
+def _outcome(setting: Setting, trial: LeakTrial) -> dict[str, Any]:
     heard = heard_by(trial)
     ways = {
         "prior": None,
@@ -158,7 +168,7 @@ def outcomes(settings: list[Setting]) -> pd.DataFrame:
     """Table of the outcomes, a row a trial, by two processes at most."""
     os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
     with ProcessPoolExecutor(PROCESSES, mp_context=get_context("spawn")) as pool:
-        return pd.DataFrame(list(pool.map(outcome, settings)))
+        return pd.DataFrame([row for rows in pool.map(outcome, settings) for row in rows])
 
 
 def _night_leakage(trial: LeakTrial, before: pd.DatetimeIndex) -> pd.Series[Any]:
