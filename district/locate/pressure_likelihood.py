@@ -22,8 +22,8 @@ BLOCK_SHARE = 0.1
 makes of its size (assumption: the power by which leaks follow pressure is not well known)."""
 UNSEEN_SHARE = 0.2
 """Variance of the model's error that its few draws do not span, as a share of what they do: of 0,
-0.15, 0.2, 0.3 and 1, that which gave the true places of 36 leaks of 1 and 3 L/s in drawn zones the
-highest probability.
+0.15, 0.2, 0.3 and 1, one of the two that gave the true places of 36 leaks of 1 and 3 L/s in drawn
+zones the highest probability, the less broad.
 """
 _CHUNK, _EVERY, _AVERAGED = 1000, 4, 100
 

@@ -12,6 +12,7 @@ from district.locate import pressure_likelihood
 from district.locate.pressure_likelihood import (
     BLOCK_SHARE,
     TAIL,
+    UNSEEN_SHARE,
     Change,
     at_spots,
     broadened,
@@ -76,7 +77,7 @@ def test_a_fit_too_close_is_not_sure() -> None:
 def test_what_draws_do_not_span_is_added_where_the_leak_likely_is() -> None:
     told = change()
     added = np.diag(broadened(told, np.ones(len(told.share))).noise - told.noise)
-    each = (at_spots(told, told.drawn_m, slice(None)) ** 2).mean(axis=2)
+    each = UNSEEN_SHARE * (at_spots(told, told.drawn_m, slice(None)) ** 2).mean(axis=2)
     assert (added >= each.min(axis=0) - 1e-12).all()
     assert (added <= each.max(axis=0) + 1e-12).all()
     known = replace(told, drawn_m=told.drawn_m[:, :, :0])
