@@ -45,13 +45,13 @@ def pressure_evidence(
     """
     flat = np.zeros(len(spots.pipe))
     calibrated = heard.calibrated
-    demands = expected_use(calibrated, heard.demands)
 
     def nothing(reason: str) -> Evidence:
         return Evidence(sought.sought_id, "pressure", reason, flat, used=False)
 
     if calibrated.reason:
         return nothing(calibrated.reason)
+    demands = expected_use(calibrated, heard.demands)
     cells = [str(c) for c in demands.cell_id]
     own = np.flatnonzero(np.asarray(spots.cell_id) == sought.cell_id)
     if sought.cell_id not in cells or not len(own) or sought.flow_l_s <= 0:
