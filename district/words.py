@@ -34,25 +34,10 @@ FITTING_CAUTION = (
     "confined spaces, traffic and hygiene, and look to fire supply and critical users first."
 )
 STEP_TEST_CAUTION = (
-    "A step test shuts valves and takes water from people: only a licensed crew does it, once fire "
-    "supply is secured and hospitals, dialysis at home and other critical users are told and "
-    "supplied. Turn valves slowly, open them again step by step, and flush: the water may come "
-    "discoloured."
+    "A step test shuts valves and takes water from people: for a licensed crew alone, once fire "
+    "supply is secured and critical users, dialysis at home among them, are told and supplied. "
+    "Turn valves slowly, open them step by step, and flush: water may come discoloured."
 )
-EVIDENCE_WORDS = {
-    "prior": "leaks expected",
-    "size": "size of the flow",
-    "pressure": "pressure loggers",
-    "step_test": "step test",
-    "correlator": "correlator",
-    "acoustic": "acoustic loggers",
-    "wet_floor": "wet-floor sensor",
-    "sighting": "water reported",
-    "survey": "pipes surveyed",
-}
-"""Kind of evidence for where a leak is, as people call it."""
-DEVICE_WORDS = {"pressure_logger": "pressure logger", "zone_meter": "zone meter"}
-"""Kind of a device to add, as people call it."""
 _SPACE = "\u00a0"
 _CAPITALS = {"pvc": "PVC", "grp": "GRP"}
 
@@ -148,8 +133,8 @@ def rounded(
         return f"{middle:.0f}", "", ""
     bounds = None if low is None or high is None or missing(low) or missing(high) else (low, high)
     half = (bounds[1] - bounds[0]) * scale / 2 if bounds else 0.0
-    # Limits apart by the last bit of a float are none.
-    half = half if half > 1e-9 * abs(middle) else 0.0
+    if half < 1e-9 * abs(middle):
+        half = 0.0  # What is left of a sum that cancels is no limit.
     if suffix_of(name) == "count" or (suffix_of(name) == "mm" and not bounds):
         places = 0
     elif half > 0:
@@ -158,7 +143,7 @@ def rounded(
         places = 2 - math.floor(math.log10(abs(middle))) if middle else 0
         # A share without limits of its own is not known to more than a tenth of a per cent.
         places = min(places, 1) if scale != 1.0 else min(places, 3)
-    if not bounds or not half:
+    if not bounds or half <= 0:
         return _digits(middle, places), "", ""
     return (
         _digits(middle, places),

@@ -10,7 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from district.cli.layout import estimate, or_none, span, titled
-from district.words import EVIDENCE_WORDS, day, missing, percent, rounded, true, whole
+from district.schema.located import EVIDENCE_WORDS
+from district.words import day, missing, percent, rounded, true, whole
 
 SHOWN = 10
 _LEAST_SHARE = 0.01

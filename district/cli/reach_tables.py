@@ -9,7 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 from district.cli.layout import estimate, or_none, titled
-from district.words import DEVICE_WORDS, EMPTY, missing, percent, spelled
+from district.schema.located import DEVICE_WORDS
+from district.words import EMPTY, missing, percent, spelled
 
 
 def reach_table(

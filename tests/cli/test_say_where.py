@@ -92,7 +92,7 @@ def test_locate_says_what_told_what_did_not_and_how_to_read_it(
     assert "hold 90 % of the probability" in out
     assert "Did not count:\n- Upper, water reported: Too early.\n" in out
     assert "western end" in out
-    assert "only a licensed crew" in out
+    assert "for a licensed crew alone" in out
     say_where.print_location(events, NOTHING, NAMES, Settings())
     out = capsys.readouterr().out
     assert "What told" not in out
