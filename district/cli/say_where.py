@@ -22,22 +22,22 @@ from district.results import Events, Location
 from district.settings import Settings
 from district.words import (
     FITTING_CAUTION,
+    SHOWN,
     STEP_TEST_CAUTION,
     brief,
     figure,
     listed,
-    missing,
     percent,
     plural,
     true,
 )
 
-HOW_TO_READ = (
+_HOW_TO_READ = (
     "Walk left: metres of main that hold {held} of the probability, by this and all above it; the "
     "first figure of a zone is all its mains. Moved: how much of the probability lies elsewhere "
     "than it would without this one."
 )
-PIECES = (
+_PIECES = (
     "Walk: where less than the whole stretch is to be walked, from and to in metres from its "
     "western end (southern, where it runs due north); the map shows the piece."
 )
@@ -55,8 +55,8 @@ def loggers(checks: pd.DataFrame) -> list[str]:
     ]
     if not usable:
         return [
-            f"The model of the pipes explains none of the {all_of_them} well enough: the walks "
-            "rest on balance, leaks expected and what crews found.",
+            f"No pressure logger counts: the model of the pipes does not explain the {all_of_them} "
+            "well enough. The walks rest on balance, leaks expected and what crews found.",
             *left_out,
         ]
     before, after = (
@@ -66,19 +66,25 @@ def loggers(checks: pd.DataFrame) -> list[str]:
         f"The model of the pipes explains {usable} of {all_of_them}, half of them to {after} m "
         f"or better ({before} m before it was fitted to them).",
         *left_out,
-        *(_off(row) for row in checks[used].itertuples()),
+        *_off(checks[used]),
     ]
 
 
-def _off(logger: Any) -> str:
-    """A logger that reads beside its place, '' where its offset may be none."""
-    offset, low, high = logger.offset_m, logger.offset_m_low, logger.offset_m_high
-    if missing(offset) or low <= 0 <= high:
-        return ""
-    way = "high" if offset > 0 else "low"
-    least, most = sorted((abs(low), abs(high)))
-    by = figure(abs(offset), least, most, "offset_m")
-    return f"- {logger.sensor_id} reads {by} too {way}, allowed for: have its level checked."
+def _off(checks: pd.DataFrame) -> list[str]:
+    """The loggers that read clearly too high or low, worst first."""
+    beside = checks[(checks["offset_m_low"] > 0) | (checks["offset_m_high"] < 0)]
+    worst = beside["offset_m"].abs().sort_values(ascending=False, kind="stable").index
+    lines = []
+    for row in beside.loc[worst].head(SHOWN).itertuples():
+        way = "high" if row.offset_m > 0 else "low"
+        least, most = sorted((abs(row.offset_m_low), abs(row.offset_m_high)))
+        by = figure(abs(row.offset_m), least, most, "offset_m")
+        lines.append(
+            f"- {row.sensor_id} reads {by} too {way}, allowed for: have its level checked."
+        )
+    if len(beside) > SHOWN:
+        lines.append(f"- {plural(len(beside) - SHOWN, 'more logger')}, by less.")
+    return lines
 
 
 def print_location(
@@ -93,14 +99,14 @@ def print_location(
         print_lines(
             [
                 f"... and {plural(more, 'smaller leak')}: see --json." if more else "",
-                HOW_TO_READ.format(held=percent(settings.locate.hold_share)),
+                _HOW_TO_READ.format(held=percent(settings.locate.hold_share)),
             ]
         )
         left_out = uncounted(evidence, sets, names)
         print_lines(["Did not count:", *left_out] if left_out else [])
     print_lines(loggers(location.logger_checks))
     show(stretches_table(location.stretches, names))
-    print_lines([PIECES] if len(sets) else [])
+    print_lines([_PIECES] if len(sets) else [])
     print_lines(
         [
             *basis(events.basis, "Events rest on"),

@@ -56,11 +56,19 @@ def test_loggers_are_counted_and_those_left_out_stand_with_their_reason() -> Non
 def test_where_the_model_explains_none_the_walks_rest_on_the_rest() -> None:
     said = say_where.loggers(checks(logger("PL-1", used=False, said="It is flat.", offset_m=9.0)))
     assert said == [
-        "The model of the pipes explains none of the 1 pressure logger well enough: the walks rest "
-        "on balance, leaks expected and what crews found.",
+        "No pressure logger counts: the model of the pipes does not explain the 1 pressure logger "
+        "well enough. The walks rest on balance, leaks expected and what crews found.",
         "- Not PL-1: It is flat.",
     ]
     assert say_where.loggers(empty(LOGGER_CHECKS)) == []
+
+
+def test_of_many_loggers_beside_their_level_the_worst_are_named() -> None:
+    off = {"offset_m_low": 0.5, "offset_m_high": 9.0}
+    rows = [logger(f"PL-{n}", offset_m=1.0 + n, **off) for n in range(5)]
+    said = plain(say_where.loggers(checks(*rows)))[1:]
+    assert [line.split()[1] for line in said] == ["PL-4", "PL-3", "PL-2", "2"]
+    assert said[-1] == "- 2 more loggers, by less."
 
 
 def found(count: int) -> Location:
