@@ -283,6 +283,7 @@ def score_folder(folder: Path, *, say: Say = _silent) -> pd.DataFrame:
         truth_nights,
         nights=found.nights,
         likelihood=location.likelihood,
+        stretches=location.stretches,
         pipes=opened.network.pipes,
     )
 

@@ -15,6 +15,7 @@ TRUTH = Table(
         Column("id", "text", "its own id", required=True),
         Column("zone_id", "text", "zone it lies in; the fed zone of an open boundary valve"),
         Column("pipe_id", "text", "layer pipe it is on; empty inside a building"),
+        Column("along_m", "real", "how far along that pipe, as drawn, from its start", low=0),
         Column("device_id", "text", "meter or valve it concerns, if any"),
         Column("longitude", "real", "WGS 84", low=-180, high=180),
         Column("latitude", "real", "WGS 84", low=-90, high=90),

@@ -21,7 +21,8 @@ UNMETERED_SHARE = 0.03
 class Customers:
     """The layer `inputs.CONNECTIONS`, customer and building meters, wet-floor sensors.
 
-    Connections also carry, hidden: zone_id, pipe_id, feed_share; building meters: building_id.
+    Connections also carry, hidden: zone_id, pipe_id, share (how far along that pipe); building
+    meters: building_id.
     """
 
     connections: gpd.GeoDataFrame
@@ -76,7 +77,6 @@ class _Beside:
         self._own = pipes[(pipes["zone_id"] == zone_id) & pipes["part"].isin(streets)]
         lengths = self._own.geometry.length.to_numpy()
         self._chance = lengths / lengths.sum()
-        self._reach = layout.reach["feed_share"]
         self._tree, self._rng, self._zone_id = tree, rng, zone_id
 
     def place(self, near_m: float, far_m: float) -> dict[str, object]:
@@ -92,11 +92,10 @@ class _Beside:
             point = Point(at.x - along[1] * off, at.y + along[0] * off)
             if self._tree.nearest(point) == self._own.index[row]:
                 break
-        ends = self._reach.loc[[pipe["start"], pipe["end"]]].to_numpy()
         return {
             "zone_id": self._zone_id,
             "pipe_id": pipe["pipe_id"],
-            "feed_share": float(ends[0] + share * (ends[1] - ends[0])),
+            "share": share,
             "geometry": point,
         }
 

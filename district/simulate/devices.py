@@ -10,10 +10,14 @@ import pandas as pd
 
 from district.simulate.layout import Layout, ground_m
 from district.simulate.scenario import REDUCED_PRESSURE_M, RESERVOIR_HEAD_M
+from district.simulate.true_model import REDUCING_SHARE
 
-PRESSURE_ZONES = ("T", "C1", "C1", "C2", "C3", "C4", "V1", "V1", "V2", "V3")
-REDUCING_SHARE = 0.3
-"""How far along its link the reducing valve stands; its meter stands half-way."""
+PRESSURE_LOGGERS = {"T": 1, "C1": 4, "C2": 1, "C3": 2, "C4": 1, "V1": 4, "V2": 1, "V3": 3}
+ACOUSTIC_LOGGERS = {"V1": 6}
+"""How many stand in each zone."""
+METALS = ("cast_iron", "ductile_iron", "steel")
+_HYDRANT_SHARE = 0.9
+"""How far along its pipe a hydrant stands."""
 _VALVED_SHARE = 0.62
 _ZONE_METERS: dict[str, dict[str, object]] = {
     "ZM-T": {"kind": "electromagnetic", "reading_unit": "l/s", "error_percent": 1.0},
@@ -38,7 +42,8 @@ _ZONE_METERS: dict[str, dict[str, object]] = {
 class Devices:
     """The layers `inputs.VALVES`, METERS (zone meters only), SENSORS and SOURCES.
 
-    Pressure loggers also carry, hidden: zone_id, feed_share, elevation_m (never empty).
+    Valves and loggers also carry, hidden: pipe_id and share (how far along that pipe); loggers
+    zone_id.
     """
 
     valves: gpd.GeoDataFrame
@@ -61,7 +66,7 @@ def place_devices(layout: Layout, rng: np.random.Generator) -> Devices:
         crs=layout.pipes.crs,
     )
     return Devices(
-        _valves(layout.pipes, rng), _zone_meters(layout.pipes), _loggers(layout, rng), sources
+        _valves(layout.pipes, rng), _zone_meters(layout.pipes), _loggers(layout.pipes, rng), sources
     )
 
 
@@ -78,6 +83,8 @@ def _valves(pipes: gpd.GeoDataFrame, rng: np.random.Generator) -> gpd.GeoDataFra
                     "kind": "boundary",
                     "state": "shut",
                     "operable": True,
+                    "pipe_id": pipe.pipe_id,
+                    "share": 0.5,
                     "geometry": pipe.geometry.interpolate(length / 2),
                 }
             )
@@ -90,6 +97,8 @@ def _valves(pipes: gpd.GeoDataFrame, rng: np.random.Generator) -> gpd.GeoDataFra
                     "state": "open",
                     "operable": True,
                     "setting_m": REDUCED_PRESSURE_M,
+                    "pipe_id": pipe.pipe_id,
+                    "share": REDUCING_SHARE,
                     "geometry": pipe.geometry.interpolate(length * REDUCING_SHARE),
                 }
             )
@@ -98,17 +107,23 @@ def _valves(pipes: gpd.GeoDataFrame, rng: np.random.Generator) -> gpd.GeoDataFra
             if not enough or rng.random() > _VALVED_SHARE * (1.0 if meeting[node] == 3 else 0.75):
                 continue
             off = float(rng.uniform(2.0, 8.0))
+            along = length - off if back else off
             rows.append(
                 {
                     "valve_id": f"V{len(rows) + 1:03d}",
                     "kind": "isolation",
                     "state": "open",
                     "operable": bool(rng.random() > 0.04),
-                    "geometry": pipe.geometry.interpolate(length - off if back else off),
+                    "pipe_id": pipe.pipe_id,
+                    "share": along / length,
+                    "geometry": pipe.geometry.interpolate(along),
                 }
             )
     frame = pd.DataFrame(rows).reindex(
-        columns=["valve_id", "kind", "state", "operable", "setting_m", "geometry"]
+        columns=[
+            *("valve_id", "kind", "state", "operable", "setting_m"),
+            *("pipe_id", "share", "geometry"),
+        ]
     )
     return gpd.GeoDataFrame(frame, geometry="geometry", crs=pipes.crs)
 
@@ -130,26 +145,42 @@ def _zone_meters(pipes: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(frame, geometry="geometry", crs=pipes.crs)
 
 
-def _loggers(layout: Layout, rng: np.random.Generator) -> gpd.GeoDataFrame:
-    """Pressure loggers on hydrants beside street pipes, one or two a zone, spread apart."""
-    pipes = layout.pipes
+def _loggers(pipes: gpd.GeoDataFrame, rng: np.random.Generator) -> gpd.GeoDataFrame:
+    """Pressure and acoustic loggers on hydrants beside street pipes, spread over their zone."""
     rows = []
-    for number, zone_id in enumerate(PRESSURE_ZONES, start=1):
-        own = pipes[(pipes["zone_id"] == zone_id) & pipes["part"].isin(["street", "trunk"])]
-        reach = layout.reach.loc[own["end"], "feed_share"].to_numpy()
-        second = zone_id in PRESSURE_ZONES[: number - 1]
-        good = own[(reach > 0.7) if second else (reach > 0.3) & (reach < 0.65)]
-        pipe = good.iloc[int(rng.integers(len(good)))]
-        rows.append(
-            {
-                "sensor_id": f"PL-{number:02d}",
-                "kind": "pressure",
-                "reading_unit": "m",
-                "zone_id": zone_id,
-                "feed_share": float(layout.reach.loc[pipe["end"], "feed_share"]),
-                "geometry": pipe.geometry.interpolate(0.9, normalized=True),
-            }
-        )
+    for kind, prefix, counts in (
+        ("pressure", "PL", PRESSURE_LOGGERS),
+        ("acoustic", "AL", ACOUSTIC_LOGGERS),
+    ):
+        number = 0
+        for zone_id, count in counts.items():
+            own = pipes[(pipes["zone_id"] == zone_id) & pipes["part"].isin(["street", "trunk"])]
+            if kind == "acoustic":
+                own = own[own["material"].isin(METALS)]
+            spots = own.geometry.interpolate(_HYDRANT_SHARE, normalized=True)
+            for place in _spread(spots, count, rng):
+                number += 1
+                rows.append(
+                    {
+                        "sensor_id": f"{prefix}-{number:02d}",
+                        "kind": kind,
+                        "reading_unit": {"pressure": "m", "acoustic": "dB"}[kind],
+                        "zone_id": zone_id,
+                        "pipe_id": own["pipe_id"].iloc[place],
+                        "share": _HYDRANT_SHARE,
+                        "geometry": spots.iloc[place],
+                    }
+                )
     frame = gpd.GeoDataFrame(rows, geometry="geometry", crs=pipes.crs)
-    frame["elevation_m"] = np.round(ground_m(frame.geometry) - 0.6, 2)
+    level = np.round(ground_m(frame.geometry) - 0.6, 2)
+    frame["elevation_m"] = np.where(frame["kind"] == "pressure", level, np.nan)
     return frame
+
+
+def _spread(spots: gpd.GeoSeries, count: int, rng: np.random.Generator) -> list[int]:
+    """Positions of `count` spots: one drawn, each further one farthest from those before it."""
+    chosen = [int(rng.integers(len(spots)))]
+    while len(chosen) < count:
+        nearest = np.min([spots.distance(spots.iloc[c]) for c in chosen], axis=0)
+        chosen.append(int(nearest.argmax()))
+    return chosen

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import geopandas as gpd
-import networkx as nx
 import numpy as np
-import pandas as pd
 import shapely
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import LineString, MultiPoint, Polygon
 
 from district.simulate.scenario import (
@@ -25,7 +24,7 @@ from district.simulate.streets import Stretch, draw_streets
 SAMPLE_M = 6.0
 REACH_M = 45.0
 """How far a zone's outline stands off its outermost pipes."""
-_RENEWED = Laying(1, "polyethylene", (100, 125), 2006, 2022, 145)
+_RENEWED = Laying(1, "polyethylene", (80, 100), 2006, 2022, 145)
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,22 +36,16 @@ class Layout:
         leaves), to_zone_id (of a link), part, start, end (node names), device, device_id.
     zones
         the columns of `inputs.ZONES`.
-    reach
-        index node name; zone_id, feed_share: how far from the zone's feed, 0 to 1 (0 for trunk).
     """
 
     pipes: gpd.GeoDataFrame
     zones: gpd.GeoDataFrame
-    reach: pd.DataFrame
 
 
 def lay_out(rng: np.random.Generator) -> Layout:
-    """Draw the district's pipes, outlines and distances."""
+    """Draw the district's pipes and outlines."""
     stretches = draw_streets(rng)
-    origin = gpd.GeoSeries.from_xy([ORIGIN_LONGITUDE], [ORIGIN_LATITUDE], crs="EPSG:4326")
-    corner = origin.to_crs(METRIC_CRS).iloc[0]
-    shift = np.array([corner.x, corner.y])
-    lines = [LineString(s.line + shift) for s in stretches]
+    lines = [LineString(s.line + np.array(_corner_m())) for s in stretches]
     pipes = gpd.GeoDataFrame(
         {
             "pipe_id": [f"P{number:04d}" for number in range(1, len(lines) + 1)],
@@ -71,19 +64,29 @@ def lay_out(rng: np.random.Generator) -> Layout:
         geometry="geometry",
         crs=METRIC_CRS,
     )
-    return Layout(pipes, _outlines(pipes), _reach(pipes))
+    return Layout(pipes, _outlines(pipes))
 
 
 def ground_m(geometry: gpd.GeoSeries) -> NDArray[np.float64]:
     """Ground level of points in the metric CRS: falling from the moor to the beck."""
-    corner = gpd.GeoSeries.from_xy([ORIGIN_LONGITUDE], [ORIGIN_LATITUDE], crs="EPSG:4326").to_crs(
-        METRIC_CRS
-    )
-    east = geometry.x.to_numpy() - corner.x.iloc[0]
-    north = geometry.y.to_numpy() - corner.y.iloc[0]
+    return ground_level_m(geometry.x.to_numpy(), geometry.y.to_numpy())
+
+
+def ground_level_m(x_m: ArrayLike, y_m: ArrayLike) -> NDArray[np.float64]:
+    """Ground level at places in the metric CRS."""
+    corner_m = _corner_m()
+    east, north = np.asarray(x_m) - corner_m[0], np.asarray(y_m) - corner_m[1]
     level = 202 - 0.011 * (east - 350) + 0.019 * (north - 100)
     waves = 2.0 * np.sin(east / 210) + 1.6 * np.cos(north / 165)
     return np.asarray(level + waves, dtype=float)
+
+
+@cache
+def _corner_m() -> tuple[float, float]:
+    """The scenario's origin in the metric CRS."""
+    origin = gpd.GeoSeries.from_xy([ORIGIN_LONGITUDE], [ORIGIN_LATITUDE], crs="EPSG:4326")
+    corner = origin.to_crs(METRIC_CRS).iloc[0]
+    return float(corner.x), float(corner.y)
 
 
 def _device(stretch: Stretch) -> tuple[str, str]:
@@ -106,8 +109,10 @@ def _laid(stretches: list[Stretch], rng: np.random.Generator) -> dict[str, list[
         laying, year, bore = streets[s.street]
         if s.part in ("street", "spine") and year < 1990 and rng.random() < 0.12:
             laying, year, bore = _draw(_RENEWED, rng)
-        if s.part in ("spine", "link"):
-            bore = max(bore, 150)
+        if s.link:
+            bore = zones[s.link.to_zone].spine_mm
+        elif s.part == "spine":
+            bore = max(bore, zones[s.zone_id].spine_mm)
         rows.append((laying.material, float(bore), year, float(laying.roughness)))
     names = ("material", "diameter_mm", "installed_year", "roughness")
     return {name: list(values) for name, values in zip(names, zip(*rows, strict=True), strict=True)}
@@ -164,20 +169,3 @@ def _outlines(pipes: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         geometry="geometry",
         crs=pipes.crs,
     )
-
-
-def _reach(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
-    links = pipes[pipes["device"] == "inlet"]
-    feeds = dict(zip(links["to_zone_id"], links["end"], strict=True))
-    feeds["T"] = str(pipes.loc[pipes["part"] == "stub", "start"].iloc[0])
-    rows = []
-    for zone_id, feed in feeds.items():
-        graph = nx.Graph()
-        own = pipes[(pipes["zone_id"] == zone_id) & (pipes["part"] != "link")]
-        for row in own.itertuples():
-            graph.add_edge(row.start, row.end, weight=row.geometry.length)
-        far = nx.single_source_dijkstra_path_length(graph, feed)
-        most = max(far.values())
-        rows += [(node, zone_id, distance / most) for node, distance in far.items()]
-    frame = pd.DataFrame(rows, columns=["node", "zone_id", "feed_share"])
-    return frame.set_index("node")

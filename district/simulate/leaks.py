@@ -66,8 +66,9 @@ def past_breaks(layout: Layout, hazard: pd.Series, rng: np.random.Generator) -> 
 def place_leaks(layout: Layout, hazard: pd.Series, rng: np.random.Generator) -> gpd.GeoDataFrame:
     """One row a seeded underground leak.
 
-    Index seed id; pipe_id, zone_id, material, feed_share, elevation_m, exponent, geometry (a
-    point on the pipe). Drawn on the zone's own mains by hazard; two in a zone lie well apart.
+    Index seed id; pipe_id, zone_id, material, share (how far along the pipe), elevation_m,
+    exponent, geometry (a point on the pipe). Drawn on the zone's own mains by hazard; two in a
+    zone lie well apart.
     """
     pipes = layout.pipes[layout.pipes["part"] != "link"]
     rows: list[dict[str, object]] = []
@@ -81,7 +82,6 @@ def place_leaks(layout: Layout, hazard: pd.Series, rng: np.random.Generator) -> 
         chance = hazard.loc[own["pipe_id"]].to_numpy()
         pipe = own.iloc[int(rng.choice(len(own), p=chance / chance.sum()))]
         share = float(rng.uniform(0.15, 0.85))
-        ends = layout.reach.loc[[pipe["start"], pipe["end"]], "feed_share"].to_numpy()
         point = pipe.geometry.interpolate(share, normalized=True)
         placed.setdefault(seed.zone_id, []).append(point)
         rows.append(
@@ -90,7 +90,7 @@ def place_leaks(layout: Layout, hazard: pd.Series, rng: np.random.Generator) -> 
                 "pipe_id": pipe["pipe_id"],
                 "zone_id": seed.zone_id,
                 "material": pipe["material"],
-                "feed_share": float(ends[0] + share * (ends[1] - ends[0])),
+                "share": share,
                 "exponent": EXPONENT[str(pipe["material"])],
                 "geometry": point,
             }

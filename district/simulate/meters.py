@@ -8,7 +8,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from district.simulate.clock import Clock, utc_of
-from district.simulate.flows import Flows
 from district.simulate.leaks import course
 from district.simulate.scenario import STEP_S
 from district.simulate.story import CHANGED_METER, SEEDS, WORKS
@@ -33,6 +32,8 @@ GAPS: tuple[tuple[str, str, float], ...] = (
 """Device, local time from which nothing came, hours."""
 STUCK: tuple[tuple[str, str, float], ...] = (("ZM-V2", "2025-04-02T13:00", 17),)
 """Rate meter, local time from which it repeated itself, hours."""
+OFFSETS_M: dict[str, float] = {"PL-12": 2.5}
+"""Pressure logger whose level was taken from another bench mark, and by how much it is off."""
 _SPIKES_PER_YEAR = 3
 _FIRST_REGISTER_M3 = {"ZM-V3": 83_211.4}
 
@@ -49,7 +50,7 @@ def meter_errors(meters: gpd.GeoDataFrame, rng: np.random.Generator) -> pd.Serie
 
 def zone_readings(
     clock: Clock,
-    flows: Flows,
+    meter_l_s: pd.DataFrame,
     meters: gpd.GeoDataFrame,
     errors: pd.Series,
     rng: np.random.Generator,
@@ -63,7 +64,7 @@ def zone_readings(
     edges = clock.edges()
     for meter in meters.itertuples():
         name = str(meter.meter_id)
-        seen = flows.meter_l_s[name].to_numpy() * errors[name] * (1 - faults.get(name, 0.0))
+        seen = meter_l_s[name].to_numpy() * errors[name] * (1 - faults.get(name, 0.0))
         if meter.kind == "pulse":
             passed = np.concatenate(([0.0], np.cumsum(seen * STEP_S))) + 411.0
             values = np.diff(np.floor(passed / meter.litres_per_pulse))
@@ -84,7 +85,7 @@ def zone_readings(
 
 def building_readings(
     clock: Clock,
-    flows: Flows,
+    building_l_s: pd.DataFrame,
     meters: gpd.GeoDataFrame,
     errors: pd.Series,
     rng: np.random.Generator,
@@ -97,7 +98,7 @@ def building_readings(
     for meter in own.itertuples():
         name = str(meter.meter_id)
         first = float(rng.uniform(900, 60_000))
-        seen = flows.building_l_s[name].to_numpy() * errors[name]
+        seen = building_l_s[name].to_numpy() * errors[name]
         values = _register(seen, first, meter.resolution_l, meter.register_digits)[hourly]
         values = _renewed(name, edges[hourly], values)
         if rng.random() < 0.06:
@@ -107,17 +108,20 @@ def building_readings(
 
 
 def pressure_readings(
-    clock: Clock, flows: Flows, sensors: gpd.GeoDataFrame, rng: np.random.Generator
+    clock: Clock, logger_head_m: pd.DataFrame, loggers: gpd.GeoDataFrame, rng: np.random.Generator
 ) -> pd.DataFrame:
-    """Pressure (m), every third logger hourly, the others quarter-hourly; long, UTC instants."""
+    """Pressure (m), every third logger hourly, the others quarter-hourly; long, UTC instants.
+
+    Gauges are levelled and set to zero, but for the small offsets drawn and `OFFSETS_M`.
+    """
     parts = []
-    loggers = sensors[sensors["kind"] == "pressure"]
     for number, logger in enumerate(loggers.itertuples()):
-        head = flows.head_m[logger.zone_id] - logger.feed_share * flows.loss_m[logger.zone_id]
-        offset = rng.normal(0, 0.25)
-        values = head.to_numpy() - logger.elevation_m + offset + rng.normal(0, 0.2, len(head))
+        name = str(logger.sensor_id)
+        head = logger_head_m[name].to_numpy()
+        offset = rng.normal(0, 0.25) + OFFSETS_M.get(name, 0.0)
+        values = head - logger.elevation_m + offset + rng.normal(0, 0.1, len(head))
         keep = clock.utc.minute == 0 if number % 3 == 1 else np.ones(len(head), dtype=bool)
-        parts.append(_reported(str(logger.sensor_id), clock.utc[keep], np.round(values, 1)[keep]))
+        parts.append(_reported(name, clock.utc[keep], np.round(values, 1)[keep]))
     return pd.concat(parts, ignore_index=True)
 
 

@@ -16,28 +16,21 @@ _HEARTBEATS = ("00:10", "06:10", "12:10", "18:10")
 
 
 def customer_daily_m3(
-    clock: Clock, customers: Customers, use: Use, rng: np.random.Generator
+    clock: Clock, use: Use, weights: dict[tuple[str, str], pd.DataFrame]
 ) -> pd.DataFrame:
     """True daily use by connection (columns) and local day (index): adds up to the zones' use.
 
-    Weights are drawn for each customer and month, so that habits change over the year.
+    `weights` are `draws.customer_weights`.
     """
     first = clock.local[0].normalize()
     daily = (use.customer_l_s * (STEP_S / 1000)).groupby(clock.day_number).sum()
     days = pd.date_range(first, periods=len(daily), freq="D")
     month = days.month.to_numpy() - 1
-    connections = customers.connections
     parts: dict[str, np.ndarray] = {}
-    for zone_id, use_class in use.customer_l_s.columns:
-        own = connections[
-            (connections["zone_id"] == zone_id) & (connections["use_class"] == use_class)
-        ]
-        size = rng.gamma(3.0, 1 / 3.0, len(own)) * own["properties"].to_numpy()
-        weights = size[:, None] * rng.gamma(8.0, 1 / 8.0, (len(own), 12))
-        weights /= weights.sum(axis=0)
-        volume = daily[zone_id, use_class].to_numpy()
-        for name, weight in zip(own["connection_id"], weights, strict=True):
-            parts[str(name)] = weight[month] * volume
+    for group, shares in weights.items():
+        volume = daily[group].to_numpy()
+        for name, share in zip(shares.index, shares.to_numpy(), strict=True):
+            parts[str(name)] = share[month] * volume
     return pd.DataFrame(parts, index=days)
 
 

@@ -61,11 +61,7 @@ class Laying:
 
 @dataclass(frozen=True)
 class Zone:
-    """One zone: who draws water there, what was laid, and what its feed loses.
-
-    `trunk_share` is how far along the trunk's head loss its inlet lies; the feed loses `feed_m`
-    and the zone's own streets `streets_m` when `design_l_s` passes.
-    """
+    """One zone: who draws water there, what was laid, the least bore of spines and its feed."""
 
     zone_id: str
     name: str
@@ -74,30 +70,29 @@ class Zone:
     commercial: int
     farms: int
     layings: tuple[Laying, ...]
-    trunk_share: float
-    feed_m: float
-    streets_m: float
-    design_l_s: float
+    spine_mm: int
 
 
-_IRON = Laying(5, "cast_iron", (75, 100, 125), 1898, 1938, 70)
-_LATE_IRON = Laying(2, "cast_iron", (100, 150), 1938, 1962, 85)
-_CEMENT = Laying(3, "asbestos_cement", (100, 150), 1952, 1974, 110)
-_DUCTILE = Laying(3, "ductile_iron", (100, 150, 200), 1972, 1998, 120)
-_PVC = Laying(3, "pvc", (80, 100, 150), 1978, 2004, 140)
-_POLY = Laying(3, "polyethylene", (80, 100, 125), 1998, 2021, 145)
-_TRUNK = Laying(4, "ductile_iron", (250, 300), 1974, 1986, 120)
-_STEEL = Laying(1, "steel", (300,), 1958, 1966, 95)
+_IRON = Laying(5, "cast_iron", (75, 75, 100), 1898, 1938, 70)
+_LATE_IRON = Laying(2, "cast_iron", (75, 100), 1938, 1962, 85)
+_CEMENT = Laying(3, "asbestos_cement", (75, 100), 1952, 1974, 110)
+_DUCTILE = Laying(3, "ductile_iron", (80, 100), 1972, 1998, 120)
+_PVC = Laying(3, "pvc", (55, 80, 100), 1978, 2004, 140)
+_POLY = Laying(3, "polyethylene", (50, 60, 80), 1998, 2021, 145)
+_SMALL_PVC = Laying(3, "pvc", (45, 55, 80), 1978, 2004, 140)
+_SMALL_POLY = Laying(3, "polyethylene", (40, 50, 60), 1998, 2021, 145)
+_TRUNK = Laying(4, "ductile_iron", (200,), 1974, 1986, 120)
+_STEEL = Laying(1, "steel", (200,), 1958, 1966, 95)
 
 ZONES: tuple[Zone, ...] = (
-    Zone("T", "Springhead trunk", "", 0, 0, 9, (_TRUNK, _STEEL), 0.5, 0.2, 0.5, 12.0),
-    Zone("C1", "North Court", "", 10, 12, 0, (_CEMENT, _DUCTILE, _PVC), 0.45, 1.5, 2.0, 5.0),
-    Zone("C2", "Old Hall", "C1", 2, 4, 0, (_IRON, _CEMENT), 0.0, 0.8, 1.2, 1.5),
-    Zone("C3", "Laboratory Row", "C1", 0, 2, 0, (_DUCTILE, _POLY, _PVC), 0.0, 0.8, 1.0, 2.0),
-    Zone("C4", "Halls Meadow", "", 70, 2, 0, (_PVC, _POLY), 0.4, 5.0, 4.0, 3.5),
-    Zone("V1", "Church Street", "", 325, 14, 0, (_IRON, _LATE_IRON, _DUCTILE), 0.8, 2.2, 3.0, 4.5),
-    Zone("V2", "Mill Lane", "", 295, 8, 1, (_CEMENT, _LATE_IRON, _PVC), 1.0, 2.4, 2.5, 4.0),
-    Zone("V3", "Orchard Rise", "", 205, 3, 0, (_POLY, _PVC), 1.0, 1.0, 5.0, 3.5),
+    Zone("T", "Springhead trunk", "", 0, 0, 9, (_TRUNK, _STEEL), 200),
+    Zone("C1", "North Court", "", 10, 12, 0, (_CEMENT, _DUCTILE, _PVC), 100),
+    Zone("C2", "Old Hall", "C1", 2, 4, 0, (_IRON, _CEMENT), 75),
+    Zone("C3", "Laboratory Row", "C1", 0, 2, 0, (_DUCTILE, _POLY, _PVC), 80),
+    Zone("C4", "Halls Meadow", "", 70, 2, 0, (_PVC, _POLY), 80),
+    Zone("V1", "Church Street", "", 325, 14, 0, (_IRON, _LATE_IRON, _DUCTILE), 75),
+    Zone("V2", "Mill Lane", "", 295, 8, 1, (_CEMENT, _LATE_IRON, _PVC), 75),
+    Zone("V3", "Orchard Rise", "", 205, 3, 0, (_SMALL_POLY, _SMALL_PVC), 60),
 )
 ZONE_IDS: tuple[str, ...] = tuple(z.zone_id for z in ZONES)
 

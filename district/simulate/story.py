@@ -175,7 +175,7 @@ SEEDS: tuple[Seed, ...] = (
         "V3",
         "sudden",
         (("2025-10-27T11:00", 1.0),),
-        "shut on the map, left open after work; feeds Orchard Rise from Halls Meadow",
+        "shut on the map, left a turn open after work; feeds Orchard Rise from Halls Meadow",
         device_id="BV-C4V3",
     ),
     Seed(
@@ -216,6 +216,7 @@ WORKS: tuple[Work, ...] = (
     Work("2025-08-06T08:00", "2025-08-06T15:30", "repair", "pipe of L3", "length replaced"),
     Work("2025-09-16T10:00", "2025-09-16T11:30", "flushing", "V2", "dead ends", 2.0, "V2"),
     Work("2025-10-14T13:00", "2025-10-14T13:40", "valve_operation", "C1", "valves exercised"),
+    Work("2025-10-17T00:50", "2025-10-17T04:00", "valve_operation", "V3", "step test ST-1"),
     Work("2025-10-21T23:20", "2025-10-22T02:40", "fire_use", "V1", "barn fire", 6.0, "V1"),
     Work("2025-12-03T01:00", "2025-12-03T03:00", "planned_use", "C4", "hydrant test", 1.2, "C4"),
 )

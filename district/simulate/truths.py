@@ -33,6 +33,7 @@ def truth_table(made: Simulated) -> pd.DataFrame:
                 "zone_id": seed.zone_id,
                 "pipe_id": pipe,
                 "device_id": _device(made, seed),
+                "along_m": _along_m(made, seed),
                 "longitude": round(place.x, 8),
                 "latitude": round(place.y, 8),
                 "start_local": seed.knots[0][0],
@@ -73,6 +74,14 @@ def truth_nights_table(made: Simulated) -> pd.DataFrame:
     nights = pd.concat(parts, ignore_index=True)
     nights["leakage_l_s"] = nights["leakage_l_s"].round(5)
     return nights[list(TRUTH_NIGHTS.names())]
+
+
+def _along_m(made: Simulated, seed: Seed) -> float | None:
+    if seed.seed_id not in made.leaks.index:
+        return None
+    leak = made.leaks.loc[seed.seed_id]
+    line = made.layout.pipes.set_index("pipe_id").geometry[leak["pipe_id"]]
+    return round(float(leak["share"] * line.length), 1)
 
 
 def _device(made: Simulated, seed: Seed) -> str:

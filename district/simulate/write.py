@@ -41,6 +41,10 @@ sources = {{ file = "layers/sources.geojson" }}
 [records]
 works = {{ file = "records/works.csv" }}
 breaks = {{ file = "records/breaks.csv" }}
+surveys = {{ file = "records/surveys.csv" }}
+step_tests = {{ file = "records/step_tests.csv" }}
+correlations = {{ file = "records/correlations.csv" }}
+sightings = {{ file = "records/sightings.csv" }}
 
 [[readings]]                                  # zone meters, a quarter of an hour, UTC
 files = "readings/zone_meters_*.parquet"
@@ -58,6 +62,11 @@ layout = "long"
 
 [[readings]]                                  # pressure loggers, UTC
 files = "readings/pressure_*.parquet"
+layout = "long"
+timezone = "UTC"
+
+[[readings]]                                  # noise loggers, once a night, UTC
+files = "readings/noise_*.parquet"
 layout = "long"
 timezone = "UTC"
 
@@ -92,6 +101,8 @@ def make_district(folder: Path, *, seed: int = 7, scenario: Scenario | None = No
             _write_layer(draft / "layers" / f"{table}.geojson", frame)
         _write_csv(draft / "records" / "works.csv", works_table(made))
         _write_csv(draft / "records" / "breaks.csv", made.breaks[list(BREAKS.names())])
+        for name in ("surveys", "step_tests", "correlations", "sightings"):
+            _write_csv(draft / "records" / f"{name}.csv", getattr(made, name))
         _write_readings(draft / "readings", made)
         _write_csv(draft / "truth.csv", truth_table(made))
         _write_csv(draft / "truth_nights.csv", truth_nights_table(made))
@@ -180,6 +191,7 @@ def _write_readings(folder: Path, made: Simulated) -> None:
     for name, part in made.zone_readings.groupby(month):
         _write_parquet(folder / f"zone_meters_{name}.parquet", part)
     _write_parquet(folder / f"pressure_{year}.parquet", made.pressure_readings)
+    _write_parquet(folder / f"noise_{year}.parquet", made.acoustic_readings)
     wide = made.building_readings
     clock = wide.index.tz_convert(TIMEZONE).strftime("%Y-%m-%d %H:%M")
     table = pd.DataFrame({"time": clock}, index=wide.index)

@@ -4,7 +4,12 @@ import shapely
 
 from district.schema import check
 from district.schema.inputs import METERS, SENSORS, SOURCES, VALVES
-from district.simulate.devices import place_devices
+from district.simulate.devices import (
+    ACOUSTIC_LOGGERS,
+    METALS,
+    PRESSURE_LOGGERS,
+    place_devices,
+)
 from district.simulate.layout import lay_out
 
 
@@ -64,6 +69,28 @@ def test_the_source_is_the_start_of_the_first_pipe(layout, devices):
     assert devices.sources.geometry.iloc[0].distance(start) < 1e-6
 
 
-def test_every_zone_has_a_pressure_logger(devices):
-    assert 8 <= len(devices.sensors) <= 10
-    assert devices.sensors["zone_id"].nunique() == 8
+def test_every_zone_has_a_pressure_logger_and_some_have_several_well_apart(layout, devices):
+    loggers = devices.sensors[devices.sensors["kind"] == "pressure"]
+    counts = loggers["zone_id"].value_counts()
+    assert counts.to_dict() == PRESSURE_LOGGERS
+    assert set(counts.index) == set(layout.zones["zone_id"])
+    assert loggers["elevation_m"].notna().all()
+    for zone in ("C1", "V1", "V3"):
+        own = loggers.geometry[loggers["zone_id"] == zone]
+        apart = [own.drop(row).distance(place).min() for row, place in own.items()]
+        assert min(apart) > 100
+
+
+def test_acoustic_loggers_stand_on_metal_pipes_of_one_zone(layout, devices):
+    loggers = devices.sensors[devices.sensors["kind"] == "acoustic"]
+    assert loggers["zone_id"].value_counts().to_dict() == ACOUSTIC_LOGGERS
+    material = layout.pipes.set_index("pipe_id")["material"][loggers["pipe_id"]]
+    assert set(material) <= set(METALS)
+
+
+def test_valves_and_loggers_know_their_place_on_the_pipe(layout, devices):
+    lines = layout.pipes.set_index("pipe_id").geometry
+    for frame in (devices.valves, devices.sensors):
+        place = lines[frame["pipe_id"]].interpolate(frame["share"].to_numpy(), normalized=True)
+        off = place.reset_index(drop=True).distance(frame.geometry.reset_index(drop=True))
+        assert off.max() < 1e-6

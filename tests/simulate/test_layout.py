@@ -58,11 +58,6 @@ def test_old_quarters_are_of_old_iron(layout):
     assert plastic[(pipes["zone_id"] == "V3") & (pipes["part"] != "link")].all()
 
 
-def test_feed_share_runs_from_the_inlet_to_the_far_end(layout):
-    for _, shares in layout.reach.groupby("zone_id")["feed_share"]:
-        assert (shares.min(), shares.max()) == (0, 1)
-
-
 def test_ground_falls_from_the_reservoir_to_the_village(layout):
     ends = layout.pipes.geometry.representative_point()
     level = ground_m(ends)

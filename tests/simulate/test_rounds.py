@@ -1,29 +1,39 @@
 import numpy as np
 import pytest
 
-
-def test_customers_use_adds_up_to_the_zones_every_day(whole):
-    use = whole.use.customer_l_s.sum(axis=1) * 0.9
-    daily = use.groupby(whole.clock.day_number).sum()
-    np.testing.assert_allclose(whole.daily_m3.sum(axis=1), daily, rtol=1e-9)
+from district.simulate.rounds import customer_daily_m3, customer_reads, wet_floor_readings
 
 
-def test_reads_tell_the_use_less_what_the_meters_miss(whole):
-    reads = whole.customer_reads
+@pytest.fixture(scope="module")
+def daily(year):
+    return customer_daily_m3(year.clock, year.use, year.weights)
+
+
+@pytest.fixture(scope="module")
+def reads(year, daily):
+    return customer_reads(year.customers, daily, year.errors, np.random.default_rng(1))
+
+
+def test_customers_use_adds_up_to_the_zones_every_day(year, daily):
+    use = year.use.customer_l_s.sum(axis=1) * 0.9
+    by_day = use.groupby(year.clock.day_number).sum()
+    np.testing.assert_allclose(daily.sum(axis=1), by_day, rtol=1e-9)
+
+
+def test_reads_tell_the_use_less_what_the_meters_miss(year, daily, reads):
     first = reads.groupby("device_id").first()
     last = reads.groupby("device_id").last()
-    connections = whole.customers.connections.dropna(subset="meter_id")
+    connections = year.customers.connections.dropna(subset="meter_id")
     by_meter = connections.set_index("meter_id")["connection_id"]
     used = 0.0
     for meter in first.index:
-        days = whole.daily_m3[by_meter[meter]]
+        days = daily[by_meter[meter]]
         used += days[first["time"][meter] : last["time"][meter]].iloc[:-1].sum()
     read = (last["value"] - first["value"]).sum()
     assert read / used == pytest.approx(0.98, abs=0.005)
 
 
-def test_reads_are_about_quarterly_and_uneven(whole):
-    reads = whole.customer_reads
+def test_reads_are_about_quarterly_and_uneven(reads):
     counts = reads.groupby("device_id").size()
     assert counts.between(3, 5).all()
     assert (counts == 5).mean() > 0.8
@@ -38,8 +48,8 @@ def test_a_short_record_still_has_two_reads(small):
     assert counts.min() >= 2
 
 
-def test_wet_floors_beat_four_times_a_day_and_tell_the_leak(whole):
-    beats = whole.wet_floor_readings
+def test_wet_floors_beat_four_times_a_day_and_tell_the_leak(year):
+    beats = wet_floor_readings(year.clock, year.customers.sensors)
     assert set(beats["value"]) == {0, 1}
     wet = beats[beats["value"] == 1].groupby("device_id")["time"].min()
     assert set(wet.index) == {"WF-2", "WF-4"}

@@ -27,10 +27,23 @@ def likelihood():
     return pd.DataFrame(
         {
             "pipe_id": ["A/1", "A/2", "B"],
-            "cell_id": "Z",
-            "rank": [2, 3, 1],
+            "stretch_id": ["A", "A", "B"],
             "length_m": [100.0, 50.0, 200.0],
-            "in_set": [True, False, True],
+        }
+    )
+
+
+@pytest.fixture
+def stretches():
+    return pd.DataFrame(
+        {
+            "stretch_id": ["A", "B"],
+            "cell_id": "Z",
+            "rank": [2, 1],
+            "length_m": [150.0, 200.0],
+            "in_set": [True, True],
+            "from_m": [0.0, 60.0],
+            "to_m": [90.0, 200.0],
         }
     )
 
@@ -88,8 +101,23 @@ def nights():
     )
 
 
-def test_nights_count_only_measured_and_fault_free(truth, truth_nights, nights, likelihood, pipes):
-    rows = score(truth, truth_nights, nights=nights, likelihood=likelihood, pipes=pipes)
+@pytest.fixture
+def scored(truth_nights, nights, likelihood, pipes):
+    def run(truth, stretches, likelihood=likelihood):
+        return score(
+            truth,
+            truth_nights,
+            nights=nights,
+            likelihood=likelihood,
+            stretches=stretches,
+            pipes=pipes,
+        )
+
+    return run
+
+
+def test_nights_count_only_measured_and_fault_free(truth, stretches, scored):
+    rows = scored(truth, stretches)
     whole = rows[(rows["measure"] == "nights_within_limits") & (rows["note"] == "all zones")]
     assert tuple(whole.iloc[0][["value", "of", "share"]]) == (1, 2, 0.5)
     width = rows[rows["measure"] == "median_limits_width_l_s"].iloc[0]
@@ -97,38 +125,56 @@ def test_nights_count_only_measured_and_fault_free(truth, truth_nights, nights, 
     assert width["of"] == 0.5
 
 
-def test_leaks_are_sought_on_the_piece_they_are_on(truth, truth_nights, nights, likelihood, pipes):
-    rows = score(truth, truth_nights, nights=nights, likelihood=likelihood, pipes=pipes)
+def test_a_leak_off_the_piece_waits_until_all_pieces_are_walked(truth, stretches, scored):
+    # L0 lies 40 m along A, on its piece of 0 to 90 m; L1 at 120 m beyond it. Before A comes the
+    # piece of B, 140 m. L1 waits for both pieces, 230 m, and the 60 m left out of B.
+    rows = scored(truth, stretches)
     held = rows[rows["measure"] == "leaks_in_search_set"].iloc[0]
     assert (held["value"], held["of"]) == (1, 2)
     walked = rows[rows["measure"] == "search_before_leak_m"]
-    assert list(walked["value"]) == [200, 300]
-    assert list(walked["share"]) == pytest.approx([200 / 350, 300 / 350])
+    assert list(walked["value"]) == [140, 290]
+    assert list(walked["share"]) == pytest.approx([140 / 350, 290 / 350])
+    assert list(walked["note"].str.split(", ").str[1]) == ["in its set", "outside its set"]
     mean = rows[rows["measure"] == "mean_search_share"].iloc[0]
-    assert mean["share"] == pytest.approx(250 / 350)
+    assert mean["share"] == pytest.approx(215 / 350)
 
 
-def test_a_leak_that_is_not_ranked_costs_the_whole_zone(
-    truth, truth_nights, nights, likelihood, pipes
-):
-    unranked = likelihood.assign(rank=likelihood["rank"].where(likelihood["pipe_id"] != "A/1"))
-    for table in (unranked, likelihood[likelihood["pipe_id"] != "A/1"]):
-        rows = score(truth, truth_nights, nights=nights, likelihood=table, pipes=pipes)
+def test_a_stretch_outside_the_set_is_walked_whole(truth, stretches, scored):
+    outside = stretches.assign(
+        in_set=[False, True], from_m=[float("nan"), 60.0], to_m=[float("nan"), 200.0]
+    )
+    walked = scored(truth, outside).query("measure == 'search_before_leak_m'")
+    assert list(walked["value"]) == [140, 140]
+    assert walked["note"].str.endswith("outside its set").all()
+
+
+def test_a_leak_that_is_not_ranked_costs_the_whole_zone(truth, stretches, likelihood, scored):
+    unranked = stretches.assign(rank=stretches["rank"].where(stretches["stretch_id"] != "A"))
+    unknown = likelihood[likelihood["pipe_id"] != "A/1"]
+    for rows in (scored(truth, unranked), scored(truth, stretches, unknown)):
         walked = rows[rows["measure"] == "search_before_leak_m"]
         assert walked["share"].iloc[0] == 1
         assert walked["note"].iloc[0] == "L0: not ranked"
 
 
-def test_nothing_to_compare_gives_empty_shares(truth, truth_nights, nights, likelihood, pipes):
+def test_nothing_to_compare_gives_empty_shares(
+    truth, truth_nights, nights, likelihood, stretches, pipes
+):
     rows = score(
-        truth.iloc[:0], truth_nights.iloc[:0], nights=nights, likelihood=likelihood, pipes=pipes
+        truth.iloc[:0],
+        truth_nights.iloc[:0],
+        nights=nights,
+        likelihood=likelihood,
+        stretches=stretches,
+        pipes=pipes,
     )
     assert rows.loc[rows["measure"] == "leaks_in_search_set", "of"].iloc[0] == 0
     assert rows["share"].isna().all()
 
 
-def test_inputs_are_left_alone(truth, truth_nights, nights, likelihood, pipes):
-    before = [frame.copy() for frame in (truth, truth_nights, nights, likelihood, pipes)]
-    score(truth, truth_nights, nights=nights, likelihood=likelihood, pipes=pipes)
-    for kept, now in zip(before, (truth, truth_nights, nights, likelihood, pipes), strict=True):
+def test_inputs_are_left_alone(truth, truth_nights, nights, likelihood, stretches, pipes, scored):
+    given = (truth, truth_nights, nights, likelihood, stretches, pipes)
+    before = [frame.copy() for frame in given]
+    scored(truth, stretches)
+    for kept, now in zip(before, given, strict=True):
         pd.testing.assert_frame_equal(pd.DataFrame(kept), pd.DataFrame(now))
