@@ -123,6 +123,8 @@ def rounded(
         return f"{middle:.0f}", "", ""
     bounds = None if low is None or high is None or missing(low) or missing(high) else (low, high)
     half = (bounds[1] - bounds[0]) * scale / 2 if bounds else 0.0
+    if half < 1e-9 * abs(middle):
+        half = 0.0  # What is left of a sum that cancels is no limit.
     if suffix_of(name) == "count" or (suffix_of(name) == "mm" and not bounds):
         places = 0
     elif half > 0:

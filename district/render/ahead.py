@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.results import DistrictReport
+from district.schema.located import DETECTABILITY
 from district.words import EMPTY, brief, missing, percent, plural
 
 DEVICE_WORDS = {"pressure_logger": "pressure logger", "zone_meter": "zone meter"}
@@ -69,18 +70,39 @@ def smallest_shown(sizes_l_s: pd.Series[Any]) -> str:
 def devices(report: DistrictReport) -> list[dict[str, Any]]:
     """Rows of NEXT_DEVICES, best first, with the `device` and the `where` in words."""
     table = report.location.next_devices.sort_values("rank", kind="stable")
+    stretch = _stretches(report)
     return [
-        {**row, "device": DEVICE_WORDS.get(row["kind"], row["kind"]), "where": where(row)}
+        {
+            **row,
+            "device": DEVICE_WORDS.get(row["kind"], row["kind"]),
+            "where": _where(row["pipe_id"], row["pipe_2_id"], stretch),
+        }
         for row in table.to_dict("records")
     ]
 
 
-def where(row: Any) -> str:
-    """Where a device of NEXT_DEVICES goes, in words."""
-    second = row["pipe_2_id"]
-    if missing(second):
-        return f"on {row['pipe_id']}"
-    return f"on {row['pipe_id']}, with {second} metered or shut as well"
+def by_stretch(report: DistrictReport) -> pd.DataFrame:
+    """Rows of DETECTABILITY with their stretch_id, one each: of its parts the one on which least
+    is shown, of several alike the one with the longest walk."""
+    table = report.location.detectability.reindex(columns=list(DETECTABILITY.names()))
+    ordered = table.sort_values(["smallest_l_s", "walk_m"], ascending=False, na_position="first")
+    stretch = _stretches(report)
+    named = [stretch.get(str(p), str(p)) for p in ordered["pipe_id"]]
+    return ordered.assign(stretch_id=named).drop_duplicates("stretch_id")
+
+
+def _stretches(report: DistrictReport) -> dict[str, str]:
+    found = report.location.likelihood
+    return {str(p): str(s) for p, s in zip(found["pipe_id"], found["stretch_id"], strict=True)}
+
+
+def _where(pipe_id: Any, second_id: Any, stretch: dict[str, str]) -> str:
+    def named(part: Any) -> str:
+        whole = stretch.get(str(part), str(part))
+        return whole if whole == str(part) else f"{whole} (its part {part})"
+
+    also = "" if missing(second_id) else f", with {named(second_id)} metered or shut as well"
+    return f"on {named(pipe_id)}{also}"
 
 
 def _by(shown_by: pd.Series[Any]) -> str:
@@ -90,9 +112,9 @@ def _by(shown_by: pd.Series[Any]) -> str:
     if counts.empty:
         return EMPTY
     if len(counts) == 1:
-        return f"the {counts.index[0]}"
+        return str(counts.index[0])
     return ", ".join(
-        f"the {name} on {percent(float(number) / len(known), decimals=0)}"
+        f"{name} on {percent(float(number) / len(known), decimals=0)}"
         for name, number in counts.sort_index().items()
     )
 

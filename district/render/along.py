@@ -8,13 +8,20 @@ from typing import Any
 import geopandas as gpd
 from shapely import get_parts
 
+from district.render.stretches import likeliest_told
 from district.results import DistrictReport
 from district.words import EMPTY, figure, listed, missing
 
-SURE_SHARE = 0.6
-"""A place along a stretch is told where its limits span less than this share of the stretch. Of a
-leak that may be anywhere they span 0.95."""
-_COMPASS = ("east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east")
+_COMPASS = (
+    "east",
+    "north-east",
+    "north",
+    "north-west",
+    "west",
+    "south-west",
+    "south",
+    "south-east",
+)
 _CLOSED_SHARE = 0.1
 _NAMES = 2
 
@@ -41,12 +48,11 @@ def starts_in_words(report: DistrictReport, drawn: gpd.GeoDataFrame) -> dict[str
 def likeliest_place(row: Any, start: str) -> str:
     """How far along it the leak is if it is on this stretch, or that nothing tells it; '' where
     the row (of STRETCHES) does not say."""
-    low, high, length = (row.get(n) for n in ("along_m_low", "along_m_high", "length_m"))
-    if missing(row.get("along_m")) or missing(low) or missing(high) or missing(length):
+    if missing(row.get("along_m")):
         return ""
-    if high - low >= SURE_SHARE * length:
+    if not likeliest_told(row):
         return "anywhere along it"
-    told = figure(row["along_m"], low, high, "along_m")
+    told = figure(row["along_m"], row["along_m_low"], row["along_m_high"], "along_m")
     return f"{told} from {start or 'its start as drawn'}"
 
 

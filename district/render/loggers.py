@@ -30,8 +30,11 @@ def loggers(report: DistrictReport) -> list[dict[str, Any]]:
 
 
 def silent_loggers(report: DistrictReport) -> str:
-    """What to say where the reader decides, if loggers do not count; '' where all of them do."""
+    """What to say where the reader decides, if loggers do not count; '' where all of them do, and
+    where there is none."""
     used = report.location.logger_checks["used"].map(true).astype(bool)
+    if used.empty and (report.layers.sensors["kind"] == "pressure").any():
+        return "No pressure logger tells where a leak is; what limits the search, below, says why."
     if used.all():
         return ""
     count = plural(len(used), "pressure logger")
@@ -55,6 +58,4 @@ def residual_bar(before_m: Any, after_m: Any, *, top_m: float) -> Markup:
         '<path d="M{old} 7H{new}" stroke="{quiet}"/>'
         '<circle cx="{old}" cy="7" r="3.5" fill="#ffffff" stroke="{ink}"/>'
         '<circle cx="{new}" cy="7" r="4" fill="{ink}"/></svg>'
-    ).format(
-        width=_WIDTH, old=x[0], new=x[1], quiet=escape(palette.QUIET), ink=escape(palette.INK)
-    )
+    ).format(width=_WIDTH, old=x[0], new=x[1], quiet=escape(palette.QUIET), ink=escape(palette.INK))

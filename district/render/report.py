@@ -11,7 +11,15 @@ from markupsafe import Markup
 
 from district import words
 from district.errors import SEVERITIES
-from district.render import ahead, explain, findings, headline, popups, quality_chart
+from district.render import (
+    ahead,
+    explain,
+    findings,
+    headline,
+    popups,
+    quality_chart,
+    searching,
+)
 from district.render.by_month import by_month
 from district.render.charts import chart_words, interval_bar, night_chart
 from district.render.disagreeing import disagreeing, notice
@@ -19,7 +27,6 @@ from district.render.drawn import as_image
 from district.render.improve import improve
 from district.render.loggers import loggers, silent_loggers
 from district.render.reservations import of_the_audit, of_the_year, of_zones
-from district.render.searching import searches, stretches_in_words
 from district.render.shifts import accounted_for, shifted_zones
 from district.render.stretches import drawn_stretches
 from district.render.visits import visits
@@ -59,6 +66,7 @@ def report_page(report: DistrictReport) -> str:
         est=popups.estimate, fig=words.figure, limits=_limits, missing=missing,
         plural=words.plural, flag=words.true, unit=words.unit, moment=words.moment,
         per_100_m=popups.per_100_m, brief=words.brief, metres=_metres, percent=_percent,
+        distance=searching.distance,
     )  # fmt: skip
     page = environment.get_template("report.html").render(**_context(report))
     return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
@@ -85,9 +93,9 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "acting": _rows(acting),
         "others": _rows(events[~events["event_id"].isin(acting["event_id"])]),
         "event_words": explain.EVENT_WORDS,
-        "leaks": searches(report, drawn),
+        "leaks": searching.searches(report, drawn),
         "unfolded_leaks": LEAKS,
-        "stretches": stretches_in_words(report, ranked.head(TOP)),
+        "stretches": searching.stretches_in_words(report, ranked.head(TOP)),
         "stretches_count": len(ranked),
         "search_limits": report.location.basis.limits,
         "silent": silent_loggers(report),

@@ -8,7 +8,7 @@ import geopandas as gpd
 
 from district.render.along import likeliest_place, piece_to_walk, starts_in_words
 from district.results import DistrictReport
-from district.words import day, missing, percent, true
+from district.words import day, figure, missing, percent, true, whole
 
 FIRST = 5
 """Stretches shown of each leak's own walk."""
@@ -24,6 +24,8 @@ KIND_WORDS = {
     "survey": "pipes surveyed",
 }
 """Kind of evidence -> words for people."""
+_BARE = ("prior", "size")
+"""Kinds of evidence that rest on the pipes themselves."""
 _MOVED = (
     (0.01, "hardly moved the answer"),
     (0.10, "moved it a little"),
@@ -39,10 +41,18 @@ def searches(report: DistrictReport, drawn: gpd.GeoDataFrame) -> list[dict[str, 
     SEARCH_SETS: two where it is taken for two leaks), the `evidence` that counted and the
     `unused`, the first `stretches` of its walk, and `bare` where no reading or record tells its
     place. `drawn` as `drawn_stretches` gives it."""
+    walked = stretches_in_words(report, drawn[drawn["in_set"].map(true).astype(bool)])
+    return [
+        {**leak, "stretches": [s for s in walked if leak["sought_id"] in s["leaks"]][:FIRST]}
+        for leak in _leaks(report)
+    ]
+
+
+def _leaks(report: DistrictReport) -> list[dict[str, Any]]:
+    """What `searches` gives, without the stretches."""
     found = report.location
     told = {str(k): part for k, part in found.evidence.groupby("sought_id", sort=False)}
     events = {str(row["event_id"]): row for _, row in report.events.events.iterrows()}
-    walked = stretches_in_words(report, drawn[drawn["in_set"].map(true).astype(bool)])
     leaks = []
     for sought_id, sets in found.search_sets.groupby("sought_id", sort=False, dropna=False):
         key = "" if missing(sought_id) else str(sought_id)
@@ -57,11 +67,27 @@ def searches(report: DistrictReport, drawn: gpd.GeoDataFrame) -> list[dict[str, 
                 "sets": sets.to_dict("records"),
                 "evidence": counted,
                 "unused": [row for row in map(_weighed, rows) if not true(row["used"])],
-                "bare": bool(rows) and all(r["kind"] in ("prior", "size") for r in counted),
-                "stretches": [row for row in walked if key and key in row["leaks"]][:FIRST],
+                "bare": bool(rows) and all(r["kind"] in _BARE for r in counted),
             }
         )
     return leaks
+
+
+def found_in_zones(report: DistrictReport) -> dict[str, list[str]]:
+    """Zone -> each leak looked for, its walk and what told its place, a sentence each."""
+    said: dict[str, list[str]] = {}
+    for leak in _leaks(report):
+        walk = " and ".join(distance(s["set_km"]) for s in leak["sets"])
+        lines = [f"{leak['what']}: walk {walk} of {distance(leak['sets'][0]['mains_km'])}"]
+        if leak["bare"]:
+            lines.append("no reading or record tells its place")
+        lines += [
+            f"{e['kind_words']} {e['moved']}: {e['said']}"
+            for e in leak["evidence"]
+            if e["kind"] not in _BARE
+        ]
+        said.setdefault(leak["cell_id"], []).extend(lines)
+    return said
 
 
 def moved(share: float) -> str:
@@ -72,6 +98,17 @@ def moved(share: float) -> str:
     """
     words = next(words for limit, words in _MOVED if share < limit)
     return words if share < _MOVED[0][0] else f"{words} ({percent(share, decimals=0)})"
+
+
+def distance(length_km: float) -> str:
+    """A walk as people say it: metres below a kilometre.
+
+    >>> distance(0.2233), distance(1.124)
+    ('223\\xa0m', '1.12\\xa0km')
+    """
+    if length_km < 0.9995:
+        return f"{whole(1000 * length_km)}\u00a0m"
+    return figure(length_km, name="length_km")
 
 
 def stretches_in_words(report: DistrictReport, drawn: gpd.GeoDataFrame) -> list[dict[str, Any]]:
@@ -106,4 +143,3 @@ def _weighed(row: dict[str, Any]) -> dict[str, Any]:
         "kind_words": KIND_WORDS.get(row["kind"], row["kind"]),
         "moved": "" if missing(share) else moved(float(share)),
     }
-

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from shapely import LineString, MultiLineString, get_parts
+from shapely import LineString, MultiLineString, Point, get_parts
 from shapely.ops import substring
 
 from district.results import DistrictReport
@@ -15,6 +16,9 @@ from district.schema.outputs import STRETCHES
 from district.words import missing, natural_key
 
 _PIPE = ("material", "diameter_mm", "installed_year")
+TOLD_SHARE = 0.6
+"""A place along a stretch is told where its limits span less than this share of the stretch. Of a
+leak that may be anywhere they span 0.95."""
 _JOINED_M = 0.02
 """Ends of parts so close are one point: parts are cut from one line."""
 
@@ -56,10 +60,29 @@ def walked_pieces(drawn: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """`drawn_stretches` with each line cut to the piece to walk; the whole line where none is
     told."""
     cut = [
-        piece(row.geometry, _share(row.from_m, row.length_m, 0.0), _share(row.to_m, row.length_m, 1.0))
+        piece(
+            row.geometry, _share(row.from_m, row.length_m, 0.0), _share(row.to_m, row.length_m, 1.0)
+        )
         for row in drawn.itertuples()
     ]
     return drawn.set_geometry(gpd.GeoSeries(cut, index=drawn.index, crs=drawn.crs))
+
+
+def place_along(drawn: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """The likeliest point of each stretch where it is told, rows of `drawn_stretches`."""
+    told = drawn[[bool(likeliest_told(row)) for row in drawn.to_dict("records")]]
+    points = [
+        _point_at(row.geometry, _share(row.along_m, row.length_m, 0.5)) for row in told.itertuples()
+    ]
+    return told.set_geometry(gpd.GeoSeries(points, index=told.index, crs=drawn.crs))
+
+
+def likeliest_told(row: Any) -> bool:
+    """Whether anything tells where along a stretch its leak is (a row of STRETCHES)."""
+    low, high, length_m = (row.get(n) for n in ("along_m_low", "along_m_high", "length_m"))
+    if missing(row.get("along_m")) or missing(low) or missing(high) or missing(length_m):
+        return False
+    return bool(high - low < TOLD_SHARE * length_m)
 
 
 def piece(line: Any, from_share: float, to_share: float) -> Any:
@@ -82,6 +105,12 @@ def piece(line: Any, from_share: float, to_share: float) -> Any:
     return lines[0] if len(lines) == 1 else MultiLineString(lines)
 
 
+def _point_at(line: Any, share: float) -> Any:
+    end = piece(line, 0.0, share) if share > 0 else line
+    last = get_parts(end)[-1]
+    return Point(last.coords[-1] if share > 0 else get_parts(line)[0].coords[0])
+
+
 def _share(along_m: Any, length_m: float, otherwise: float) -> float:
     if missing(along_m) or not length_m > 0:
         return otherwise
@@ -98,7 +127,7 @@ def _joined(parts: gpd.GeoDataFrame) -> Any:
     corners = [list(part.coords) for part in there]
     chained = all(
         np.hypot(a[-1][0] - b[0][0], a[-1][1] - b[0][1]) <= _JOINED_M
-        for a, b in zip(corners[:-1], corners[1:], strict=True)
+        for a, b in itertools.pairwise(corners)
     )
     if not chained:
         return MultiLineString(there)
