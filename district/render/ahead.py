@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 
 from district.results import DistrictReport
-from district.schema.located import DETECTABILITY
+from district.schema.located import DETECTABILITY, NEXT_DEVICES
 from district.words import EMPTY, brief, missing, percent, plural
 
 DEVICE_WORDS = {"pressure_logger": "pressure logger", "zone_meter": "zone meter"}
@@ -79,6 +80,18 @@ def devices(report: DistrictReport) -> list[dict[str, Any]]:
         }
         for row in table.to_dict("records")
     ]
+
+
+def placed_devices(report: DistrictReport) -> gpd.GeoDataFrame:
+    """What `devices` gives, as points in the middle of their pipes; one whose pipe is not on the
+    map is left out."""
+    pipes = report.layers.pipes.drop_duplicates("pipe_id").set_index("pipe_id").geometry
+    names = [*NEXT_DEVICES.names(), "device", "where"]
+    placed = pd.DataFrame(
+        [d for d in devices(report) if d["pipe_id"] in pipes.index], columns=names
+    )
+    middle = pipes.loc[list(placed["pipe_id"])].interpolate(0.5, normalized=True)
+    return gpd.GeoDataFrame(placed, geometry=list(middle), crs=report.layers.pipes.crs)
 
 
 def by_stretch(report: DistrictReport) -> pd.DataFrame:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import geopandas as gpd
-import pandas as pd
 from shapely import get_parts
 from shapely.geometry import MultiLineString, mapping
 
@@ -40,16 +38,8 @@ def reach_features(report: DistrictReport, scale: palette.Scale, layer: str) -> 
 def device_features(report: DistrictReport) -> list[Feature]:
     """Where the next loggers and meters would help most, in the middle of their pipes."""
     names = zone_names(report)
-    rows = ahead.devices(report)
-    pipes = report.layers.pipes.drop_duplicates("pipe_id").set_index("pipe_id")
-    placed = [row for row in rows if row["pipe_id"] in pipes.index]
-    lines = pipes.geometry.loc[[row["pipe_id"] for row in placed]]
-    middle = gpd.GeoDataFrame(
-        pd.DataFrame(placed),
-        geometry=list(lines.interpolate(0.5, normalized=True)),
-        crs=report.layers.pipes.crs,
-    )
-    return [_device(row, names) for _, row in degrees(middle).iterrows()]
+    placed = degrees(ahead.placed_devices(report))
+    return [_device(row, names) for _, row in placed.iterrows()]
 
 
 def _device(row: Any, names: dict[str, str]) -> Feature:
