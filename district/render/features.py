@@ -154,8 +154,15 @@ def _label_spots(report: DistrictReport) -> gpd.GeoSeries:
         for _, row in given.valves.iterrows()
     ]
     mains = [symbols.meter_symbol(role) == "zone_meter" for role in given.meters["role"]]
+    found = report.location.likelihood
+    walked = given.pipes["pipe_id"].isin(found["pipe_id"][found["in_set"].map(true).astype(bool)])
     shown = pd.concat(
-        [given.meters.geometry[mains], given.sensors.geometry, given.valves.geometry[told]]
+        [
+            given.meters.geometry[mains],
+            given.sensors.geometry,
+            given.valves.geometry[told],
+            given.pipes.geometry[walked].interpolate(0.5, normalized=True),
+        ]
     )
     points = [(p.x, p.y) for p in shown if p is not None and not p.is_empty]
     zones = given.zones[given.zones.geometry.notna() & ~given.zones.geometry.is_empty]
