@@ -41,7 +41,7 @@ _STILL = 0.01
 _MOST_LOG, _MOST_STEP = 1.2, 0.4
 """The logarithm of a pipe's factor stays within the first; no step changes it by more than the
 second, as heads bend with roughness."""
-_HALVINGS = 4
+_HALVINGS = 5
 _WORSE, _SLIGHT_M = 1.1, 0.02
 """A step is halved while the courses are missed by so much more."""
 _LEAST_USE_INDEX = 0.05
@@ -97,12 +97,12 @@ def _fitted(
         by, left = _weighed(drawn, seen, at, use_m, known, member, log, learnt)
         learnt = by.learnt
         aim = np.clip(log_roughness(by, left), -_MOST_LOG, _MOST_LOG)
-        step = np.clip(aim - log, -_MOST_STEP, _MOST_STEP)
-        for _ in range(_HALVINGS):
+        whole = np.clip(aim - log, -_MOST_STEP, _MOST_STEP)
+        for halvings in range(_HALVINGS):
+            step = whole / 2.0**halvings
             trial = slopes_at(drawn, seen, told * np.exp(log + step), before=at)
             if _missed_m(seen, trial, known) < _WORSE * _missed_m(seen, at, known) + _SLIGHT_M:
                 break
-            step = step / 2.0
         log, at = log + step, trial
         if np.abs(step).max(initial=0.0) < _STILL:
             break

@@ -27,7 +27,7 @@ _DOUBTS = (1.0, 50.0)
 _FACTORS = (3.0, 3.0, 3.0)
 """Of noise, common part and doubt: in two of three districts they lie within such a factor of what
 is usual. Assumption."""
-_HEAVY = 4.0
+_HEAVY = 3.0
 """Degrees of freedom (Student's t) by which an offset, or a logger, may be out of proportion."""
 _ROUNDS = 4
 _STEP = 0.4

@@ -50,7 +50,8 @@ class Model:
     setting_m (L)
         pressure a reducing valve holds at its end; NaN elsewhere.
     pump (L, 3)
-        head lifted = shutoff_m - slope Q^power with Q in L/s; NaN elsewhere.
+        head lifted = shutoff_m - slope Q^power with Q in L/s, slope from 0, power between 0 and
+        3; NaN elsewhere.
     viscosity_m2_s
         of the water, for darcy_weisbach.
     """
@@ -77,7 +78,7 @@ class Model:
 class Openings:
     """Leakage at the nodes (N), by pressure; nothing below zero pressure.
 
-    power: coefficient_l_s x pressure_m^exponent.
+    power: coefficient_l_s x pressure_m^exponent, exponents above 1/3.
     fixed_and_variable_area: discharge x sqrt(2 g p) x (area_m2 + slope_m x p), `coefficient` being
     unused.
     """
@@ -93,7 +94,9 @@ class Openings:
 @dataclass(frozen=True)
 class Service:
     """Demand that falls with pressure: none at `minimum_m`, all from `required_m` on, between by
-    the power `exponent` of the share of the way (Wagner, Shamir & Marks 1988, from memory)."""
+    the power `exponent` of the share of the way (Wagner, Shamir & Marks 1988, from memory).
+
+    The exponent is above 1/3."""
 
     minimum_m: float = 0.0
     required_m: float = 15.0

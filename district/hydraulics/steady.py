@@ -1,11 +1,14 @@
-"""Heads and flows in balance: the global gradient method, damped, with valves that change."""
+"""Heads and flows in balance: the global gradient method, with valves that change."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 import numpy as np
 
 from district.errors import UnsettledError
 from district.hydraulics.assembly import Pattern, pattern_of
+from district.hydraulics.head_loss import head_lost
 from district.hydraulics.model import Kind, Model, Openings, Reals, Service, State, Wholes
 from district.hydraulics.outlets import at_heads, turned
 from district.hydraulics.residuals import Guess, Residuals, Scene, factors_at, residuals, scene_of
@@ -13,10 +16,10 @@ from district.hydraulics.valves import Doing, at_first, at_state, changed, seepi
 
 SETTLED_M, SETTLED_L_S = 1e-9, 1e-9
 """Residuals at which heads and flows count as found."""
-_ROUNDING = 1e-13
-"""Share of the largest head or flow that no residual can be asked to fall below."""
 STILL_SHARE = 1e-6
 """Change of flow in the last step, as a share of the largest flow, at which they do."""
+_ROUNDING = 1e-13
+"""Share of the largest head or flow that no residual can be asked to fall below."""
 MOST_STEPS = 300
 _NEARLY = 0.5
 """Change of flows in a step, as a share of them all, after which valves may change."""
@@ -60,16 +63,15 @@ def solve(
     scene = scene_of(model, demand_l_s, openings, service, pattern or pattern_of(model))
     # A search may wander far before it settles; what comes of that is judged by the residuals.
     with np.errstate(over="ignore", invalid="ignore"):
-        try:
-            return _settled(scene, _begun(scene, start))
-        except UnsettledError:
-            if start is None:
-                raise
-            return _settled(scene, _begun(scene, None))
+        for guess, at in _beginnings(scene, start):
+            try:
+                return _settled(scene, guess, at)
+            except UnsettledError as reason:
+                failed = reason
+    raise failed
 
 
-def _settled(scene: Scene, guess: Guess) -> State:
-    at = residuals(scene, guess)
+def _settled(scene: Scene, guess: Guess, at: Residuals) -> State:
     changes = 0
     for steps in range(1, MOST_STEPS + 1):
         try:
@@ -77,17 +79,11 @@ def _settled(scene: Scene, guess: Guess) -> State:
         except RuntimeError as singular:  # SuperLU's only word for it.
             raise UnsettledError(_where(scene, at, steps)) from singular
         moved = np.abs(further.flow_l_s - guess.flow_l_s)
-        all_flow, largest = np.abs(further.flow_l_s).sum(), np.abs(further.flow_l_s).max(initial=0)
         turning = bool((further.runs != guess.runs).any())
         guess, at = further, residuals(scene, further)
-        settled = (
-            not turning
-            and at.largest_m() <= max(SETTLED_M, _ROUNDING * np.abs(guess.head_m).max(initial=0.0))
-            and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest)
-            and moved.max(initial=0.0) <= STILL_SHARE * largest + SETTLED_L_S
-        )
+        settled = not turning and _is_settled(guess, at, moved)
         careful = changes >= _ALL_AT_ONCE
-        if settled or (not careful and moved.sum() <= _NEARLY * all_flow):
+        if settled or (not careful and moved.sum() <= _NEARLY * np.abs(guess.flow_l_s).sum()):
             following = _following(scene, guess, alone=careful)
             if (following != guess.doing).any():
                 guess, changes = _restarted(scene, guess, following), changes + 1
@@ -97,20 +93,40 @@ def _settled(scene: Scene, guess: Guess) -> State:
     raise UnsettledError(_where(scene, at, MOST_STEPS))
 
 
-def _begun(scene: Scene, start: State | None) -> Guess:
-    model, fixed = scene.model, scene.model.fixed_head_m
+def _is_settled(guess: Guess, at: Residuals, moved_l_s: Reals) -> bool:
+    largest_l_s = float(np.abs(guess.flow_l_s).max(initial=0.0))
+    largest_m = float(np.abs(guess.head_m).max(initial=0.0))
+    return (
+        at.largest_m() <= max(SETTLED_M, _ROUNDING * largest_m)
+        and at.largest_l_s() <= max(SETTLED_L_S, _ROUNDING * largest_l_s)
+        and float(moved_l_s.max(initial=0.0)) <= STILL_SHARE * largest_l_s + SETTLED_L_S
+    )
+
+
+def _beginnings(scene: Scene, start: State | None) -> Iterator[tuple[Guess, Residuals]]:
+    """Where to begin and what is missed there, one after another until a search settles.
+
+    From `start`, if there is one. At rest, with slopes as if every link lost in proportion to its
+    flow, at the rate of its usual flow: so the first step shares out the flows, and none circle
+    for nothing. At the usual flows.
+    """
+    model, fixed, usual = scene.model, scene.model.fixed_head_m, scene.losses.usual_l_s
     highest = float(np.nanmax(fixed)) if np.isfinite(fixed).any() else 0.0
-    head = np.full(fixed.size, highest) if start is None else start.head_m
-    head = np.where(np.isnan(head), highest, head)
-    head = np.where(np.isnan(fixed), np.where(scene.sought, head, model.elevation_m), fixed)
-    outflow, runs = at_heads(scene.outlets, head)
-    if start is None:
-        flow = np.where(scene.alive, scene.losses.usual_l_s, 0.0)
-        return Guess(flow, head, outflow, at_first(scene.alive), runs)
-    flow = start.flow_l_s
-    doing = at_state(model, scene.losses, scene.alive, scene.sought, flow, head)
-    passes = (doing == Doing.PASSING) | (doing == Doing.HOLDING)
-    return Guess(np.where(passes, flow, 0.0), head, outflow, doing, runs)
+    level = np.where(scene.sought, highest, np.where(np.isnan(fixed), model.elevation_m, fixed))
+    if start is not None:
+        head = np.where(scene.sought & ~np.isnan(start.head_m), start.head_m, level)
+        doing = at_state(model, scene.losses, scene.alive, scene.sought, start.flow_l_s, head)
+        passes = (doing == Doing.PASSING) | (doing == Doing.HOLDING)
+        outflow, runs = at_heads(scene.outlets, head)
+        guess = Guess(np.where(passes, start.flow_l_s, 0.0), head, outflow, doing, runs)
+        yield guess, residuals(scene, guess)
+    outflow, runs = at_heads(scene.outlets, level)
+    guess = Guess(np.zeros(usual.size), level, outflow, at_first(scene.alive), runs)
+    lost = head_lost(scene.losses, usual).head_m + scene.losses.lift_m
+    even = np.where(scene.alive, usual / lost, 0.0)
+    yield guess, residuals(scene, guess)._replace(conductance=even, forward=even)
+    guess = guess._replace(flow_l_s=np.where(scene.alive, usual, 0.0))
+    yield guess, residuals(scene, guess)
 
 
 def _stepped(scene: Scene, guess: Guess, at: Residuals) -> Guess:

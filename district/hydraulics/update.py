@@ -26,7 +26,7 @@ PIPE_SPREAD = 0.12
 OFFSET_SPREAD_M = 0.7
 """Of a gauge's zero and level, where the level is told. Common practice, no source: half a per
 cent of a range of 100 m, and the survey of the level."""
-ZONE_SPREAD_M = 2.0
+ZONE_SPREAD_M = 1.0
 """Of the head a zone is fed with: sources' and settings' heads as told. Assumption."""
 
 

@@ -22,7 +22,7 @@ from district.locate.logger_noise import (
     usual_hours,
 )
 from district.locate.outlook import DRAWS
-from district.locate.pressure_hours import BLOCKS_COUNT, Hours
+from district.locate.pressure_hours import BLOCKS_COUNT, by_block
 from district.locate.spots import Heard
 
 PLACES, ZONE_PLACES = 120, 40
@@ -30,7 +30,6 @@ PLACES, ZONE_PLACES = 120, 40
 _LEAST_PLACES = 6
 _FELT_M, _FELT_SHARE, _MOST_LOGGERS = 0.002, 0.02, 40
 _SEED = 19_471_116
-_BLOCKS = range(BLOCKS_COUNT)
 # Even steps through a normal variable, in an order that follows nothing else.
 _EVEN: Reals = np.array([-0.49, 0.89, -1.53, 0.16, 1.53, -0.89, 0.49, -0.16])
 
@@ -80,9 +79,9 @@ def hear_zones(
     hours = replace(hours, pressure_m=hours.pressure_m[:, there])
     places = _places(sites)
     watch = _watch(drawn, there, sites, places)
-    at = _by_block(hours.drawn_l_s, hours)
+    at = by_block(hours.drawn_l_s, hours)
     states, middle = _sensed(drawn.model, at, watch)
-    use = _by_block(hours.use_l_s, hours) @ demands.use
+    use = by_block(hours.use_l_s, hours) @ demands.use
     runs = quiet_runs(days, events)
     noise = logger_noise(drawn, demands, hours, runs, middle[:, : len(there)], use)
     posts = _posts(sites, places, demands, middle, drawn.model, len(there))
@@ -111,11 +110,6 @@ def hear_zones(
             shares,
         )
     return told
-
-
-def _by_block(values: Reals, hours: Hours) -> Reals:
-    """Mean of values by the hour (H, ...) in each block of the day (B, ...)."""
-    return np.array([values[hours.block[hours.hour] == b].mean(axis=0) for b in _BLOCKS])
 
 
 def _flat(by_block: Any) -> Singles:

@@ -34,7 +34,8 @@ class Walked:
     likeliest_share (m)
         the probability that holds.
     held_share, length_m, gap_m
-        of the set: probability, metres, and by how many it may be longer than the shortest.
+        of the set: probability, metres, and by how many it may be longer than the shortest of
+        whole stretches and pieces.
     """
 
     chosen: Flags
@@ -51,7 +52,8 @@ def shortest_walk(walk: Walk, probability: Reals, *, hold_share: float) -> Walke
     """The shortest walk that holds `hold_share` of the probability (n, sums to 1).
 
     A stretch is walked whole unless most of its probability lies on one piece of it; that piece is
-    then taken first, and widened step by step towards the whole where the set needs more.
+    then taken first, and widened step by step towards the whole where the set needs more. One
+    stretch is walked only as far as the set needs.
     """
     low, high = _nested(walk, probability, hold_share)
     held = np.append(0.0, np.cumsum(probability))
@@ -67,17 +69,43 @@ def shortest_walk(walk: Walk, probability: Reals, *, hold_share: float) -> Walke
     _narrow(widest, inside, length, hold_share)
     taken, each = widest >= 0, np.arange(len(widest))
     last = np.where(taken, widest, len(low) - 1)
-    at, to = low[last, each], high[last, each]
+    begin, end = low[last, each], high[last, each]
+    _trim(begin, end, np.flatnonzero(taken), probability, walk, hold_share)
     return Walked(
         chosen=taken,
-        from_m=walk.begin_m[at],
-        to_m=walk.end_m[to - 1],
+        from_m=walk.begin_m[begin],
+        to_m=walk.end_m[end - 1],
         likeliest_m=length[0],
         likeliest_share=inside[0],
-        held_share=float(inside[last, each][taken].sum()),
-        length_m=float(length[last, each][taken].sum()),
+        held_share=float((held[end] - held[begin])[taken].sum()),
+        length_m=float((metres[end] - metres[begin])[taken].sum()),
         gap_m=gap,
     )
+
+
+def _trim(
+    begin: Wholes, end: Wholes, taken: Wholes, probability: Reals, walk: Walk, hold_share: float
+) -> None:
+    """Cut the ends of one piece in place, where the set still holds enough: the one that spares
+    most. Without it a leak known to a pipe or two would lie in far more than the wanted share of
+    sets."""
+    length = walk.end_m - walk.begin_m
+    held = sum(float(probability[begin[i] : end[i]].sum()) for i in taken)
+    best, spared, cut = -1, 0.0, (0, 0)
+    for i in taken:
+        a, b, spare = int(begin[i]), int(end[i]), held - hold_share
+        while b - a > 1:
+            from_start = probability[a] * length[b - 1] <= probability[b - 1] * length[a]
+            spot = a if from_start else b - 1
+            if probability[spot] > spare:
+                break
+            spare -= probability[spot]
+            a, b = (a + 1, b) if from_start else (a, b - 1)
+        less = float(length[begin[i] : a].sum() + length[b : end[i]].sum())
+        if less >= max(spared, SPARED_M):
+            best, spared, cut = int(i), less, (a, b)
+    if best >= 0:
+        begin[best], end[best] = cut
 
 
 def _narrow(widest: Wholes, inside: Reals, length: Reals, hold_share: float) -> None:

@@ -11,7 +11,7 @@ import pandas as pd
 from district.hydraulics.model import Reals, Wholes
 from district.locate.pressure_days import Windows, windows
 from district.locate.pressure_hours import BLOCKS_COUNT, known_days, side_by_side
-from district.locate.pressure_likelihood import Change, log_likelihood
+from district.locate.pressure_likelihood import Change, broadened, log_likelihood
 from district.locate.pressure_noise import change_noise, fitted
 from district.locate.pressure_pairs import pairs
 from district.locate.pressure_parts import variation
@@ -40,7 +40,8 @@ def pressure_evidence(
 
     Parameters: `events` table EVENTS, whose other changes of the zone narrow the days compared.
     The model's errors are taken over the draws of `heard.calibrated`; a single draw, equal to the
-    model, takes roughness and use as known. Spots outside the leak's zone keep 0. Nothing is written to.
+    model, takes roughness and use as known. Spots outside the leak's zone keep 0. Nothing is
+    written to.
     """
     flat = np.zeros(len(spots.pipe))
     calibrated = heard.calibrated
@@ -63,9 +64,7 @@ def pressure_evidence(
     )
     if compared.reason:
         return nothing(compared.reason)
-    hours = side_by_side(
-        demands, cell, heard.pressures, calibrated.drawn.logger_id, compared
-    )
+    hours = side_by_side(demands, cell, heard.pressures, calibrated.drawn.logger_id, compared)
     halfway, change = drawings(hours, compared)
     first, second = _ends(network, spots, own, calibrated.drawn.pipe_link, calibrated)
     points, number = np.unique(np.concatenate([first, second]), return_inverse=True)
@@ -92,6 +91,7 @@ def pressure_evidence(
         left.change_m[:, use].ravel(),
         noise,
         np.tile(use, BLOCKS_COUNT),
+        np.repeat(np.arange(BLOCKS_COUNT), len(use)),
         signs.made_m[:, use].reshape(size, -1).T,
         (sought.flow_l_s_high - sought.flow_l_s_low) / (2 * 1.96 * sought.flow_l_s),
         signs.drawn_m[:, :, use].reshape(-1, size, len(points)).transpose(2, 1, 0),
@@ -99,16 +99,16 @@ def pressure_evidence(
         number[len(own) :],
         spots.share[own],
     )
+    expected = spots.leaks_per_year[own].clip(min=1e-12)
+    found = broadened(found, expected)
     told = log_likelihood(found)
     flat[own] = told - told.max()
-    prior = np.exp(flat[own]) * spots.leaks_per_year[own].clip(min=1e-12)
+    prior = np.exp(flat[own]) * expected
     two = pairs(found, spots.pipe[own], prior / prior.sum())
     place_of = np.full(len(flat), -1)
     place_of[own] = two.place_of
     said = seen_by_loggers(found, calibrated.drawn.logger_id, likely[points])
-    return Evidence(
-        sought.sought_id, "pressure", said, flat, pairs=replace(two, place_of=place_of)
-    )
+    return Evidence(sought.sought_id, "pressure", said, flat, pairs=replace(two, place_of=place_of))
 
 
 def _ends(

@@ -63,7 +63,11 @@ def windows(sought: Sought, events: pd.DataFrame, known: pd.DatetimeIndex) -> Wi
     if sought.start is None or not len(known):
         return _nothing(
             "The pressures before and after cannot be compared: "
-            + ("it is not known when the leak began." if sought.start is None else "no day has flows and pressures.")
+            + (
+                "it is not known when the leak began."
+                if sought.start is None
+                else "no day has flows and pressures."
+            )
         )
     low, high = _start(sought.start, sought.start_low, sought.start_high)
     last = pd.Timestamp(known.max())
@@ -73,16 +77,15 @@ def windows(sought: Sought, events: pd.DataFrame, known: pd.DatetimeIndex) -> Wi
     for first, final in _others(sought, events):
         if first <= high and final >= low:
             return _nothing(
-                "The pressures before and after cannot be compared: another change in the zone "
-                f"about {day(first)} falls on the leak's start."
+                f"another change in the zone about {day(first)} falls on the leak's start."
             )
         before = before[before > final] if final < low else before
         after = after[after < first] if first > high else after
     for side, days in (("before the leak", before), ("with the leak", after)):
         if len(days) < FEWEST_DAYS:
             return _nothing(
-                f"The pressures before and after cannot be compared: {plural(len(days), 'quiet day')} "
-                f"{side} with flows and pressures, at least {FEWEST_DAYS} are needed."
+                f"{plural(len(days), 'quiet day')} {side} with flows and pressures, at least "
+                f"{FEWEST_DAYS} are needed."
             )
     begun = np.ones(len(after))
     if sought.kind == "growing_leak":
@@ -93,7 +96,8 @@ def windows(sought: Sought, events: pd.DataFrame, known: pd.DatetimeIndex) -> Wi
 
 def _nothing(reason: str) -> Windows:
     none = pd.DatetimeIndex([])
-    return Windows(none, none, np.zeros(0), reason)
+    said = f"The pressures before and after cannot be compared: {reason}"
+    return Windows(none, none, np.zeros(0), said)
 
 
 def _start(start: Any, low: Any, high: Any) -> tuple[pd.Timestamp, pd.Timestamp]:

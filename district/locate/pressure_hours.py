@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy.sparse import csr_array
 
 from district.hydraulics.model import Reals, Wholes
 from district.hydraulics.water import Demands
@@ -85,21 +86,31 @@ def side_by_side(
 def by_hour(values: Reals, hour: Wholes) -> Reals:
     """Mean of the rows (H, ...) at each hour of the day (24, ...); NaN left out, 0 where none."""
     known = np.isfinite(values)
-    total, count = np.zeros((_HOURS, values.shape[1])), np.zeros((_HOURS, values.shape[1]))
-    np.add.at(total, hour, np.where(known, values, 0.0))
-    np.add.at(count, hour, known)
+    total = _sums(np.where(known, values, 0.0), hour, _HOURS)
+    count = _sums(known.astype(float), hour, _HOURS)
     return np.asarray(total / np.maximum(count, 1))
+
+
+def by_block(values: Reals, hours: Hours) -> Reals:
+    """Mean of values by the hour (H, ...) in each block of the day (B, ...)."""
+    block = hours.block[hours.hour]
+    return np.array([values[block == b].mean(axis=0) for b in range(BLOCKS_COUNT)])
 
 
 def by_day_and_block(values: Reals, hours: Hours, days_count: int) -> Reals:
     """Means (days, blocks, G) of the rows (H, G); NaN where under half of a block was read."""
     cell = hours.day * BLOCKS_COUNT + hours.block[hours.hour]
-    shape = (days_count * BLOCKS_COUNT, values.shape[1])
     known = np.isfinite(values)
-    total, count = np.zeros(shape), np.zeros(shape)
-    np.add.at(total, cell, np.where(known, values, 0.0))
-    np.add.at(count, cell, known)
+    total = _sums(np.where(known, values, 0.0), cell, days_count * BLOCKS_COUNT)
+    count = _sums(known.astype(float), cell, days_count * BLOCKS_COUNT)
     full = np.bincount(hours.block, minlength=BLOCKS_COUNT)
     enough = count >= np.tile(full, days_count)[:, None] / 2
     mean = np.where(enough, total / np.maximum(count, 1), np.nan)
     return np.asarray(mean.reshape(days_count, BLOCKS_COUNT, values.shape[1]))
+
+
+def _sums(values: Reals, group: Wholes, count: int) -> Reals:
+    """Sums of the rows of each of `count` groups."""
+    rows = np.arange(len(group))
+    member = csr_array((np.ones(len(group)), (group, rows)), shape=(count, len(group)))
+    return np.asarray(member @ values)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,14 @@ BAD_LOGGER_SHARE = 0.02
 """Chance that a logger shifted by itself between the windows (assumption, no source)."""
 BAD_LOGGER_M = 1.0
 """How far it then shifts (standard deviation; assumption, no source)."""
-_CHUNK = 2000
+BLOCK_SHARE = 0.1
+"""Standard deviation of the leak's flow in one block of the day about what its pressure there
+makes of its size (assumption: the power by which leaks follow pressure is not well known)."""
+UNSEEN_SHARE = 1.0
+"""Variance of the model's error that its few draws do not span, as a share of what they do; over
+drawn zones with many loggers and a large leak this makes the stated sets hold more often.
+"""
+_CHUNK, _EVERY, _AVERAGED = 2000, 4, 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,8 +36,8 @@ class Change:
         change seen, less that which the change of all measured flows explains.
     noise (n, n)
         covariance of `seen_m` without any leak, m2.
-    logger (n)
-        position of each row's logger.
+    logger, block (n)
+        position of each row's logger, and its block.
     expected_m (P, n)
         for a leak of the stated size.
     size_spread_share
@@ -44,6 +51,7 @@ class Change:
     seen_m: Reals
     noise: Reals
     logger: Any
+    block: Wholes
     expected_m: Reals
     size_spread_share: float
     drawn_m: Reals
@@ -68,10 +76,36 @@ def log_likelihood(change: Change) -> Reals:
     prior = np.full(len(loggers) + 1, np.log(BAD_LOGGER_SHARE))
     prior[0] = np.log1p(-min(0.5, BAD_LOGGER_SHARE * len(loggers)))
     done = [
-        _of_chunk(change, lower, white_jump, prior, slice(i, i + _CHUNK))
+        _misfits(change, lower, white_jump, slice(i, i + _CHUNK))
         for i in range(0, len(change.share), _CHUNK)
     ]
-    return np.concatenate(done) if done else np.zeros(0)
+    if not done:
+        return np.zeros(0)
+    misfits, spreads = (np.concatenate(part) for part in zip(*done, strict=True))
+    # A fit closer than errors of this size allow is luck: it makes nothing surer than they do.
+    trust = min(1.0, (TAIL + float(misfits.min())) / (TAIL + size))
+    far = trust * (TAIL + size) / 2 * np.log1p(misfits / TAIL)
+    return np.asarray(logsumexp(prior - spreads / 2 - far, axis=1))
+
+
+def broadened(change: Change, prior: Reals) -> Change:
+    """The change, its noise with the part of the model's error that the draws do not span.
+
+    Parameters: `prior` (S). The draws' variance is averaged over where the leak likely is, which
+    every few spots tell.
+    """
+    if not change.drawn_m.shape[2]:
+        return change
+    some = np.arange(0, len(change.share), _EVERY)
+    fewer = replace(
+        change, first=change.first[some], second=change.second[some], share=change.share[some]
+    )
+    told = log_likelihood(fewer)
+    weight = prior[some] * np.exp(told - told.max())
+    likely = np.argsort(-weight, kind="stable")[:_AVERAGED]
+    variance = (at_spots(fewer, change.drawn_m, likely) ** 2).mean(axis=2)
+    mean = weight[likely] @ variance / weight[likely].sum()
+    return replace(change, noise=change.noise + np.diag(UNSEEN_SHARE * mean))
 
 
 def at_spots(change: Change, at_points: Reals, rows: slice | Wholes) -> Reals:
@@ -81,16 +115,15 @@ def at_spots(change: Change, at_points: Reals, rows: slice | Wholes) -> Reals:
     return np.asarray(first + share * (second - first))
 
 
-def _of_chunk(
-    change: Change, lower: Reals, white_jump: Reals, prior: Reals, rows: slice
-) -> Reals:
-    size = len(change.seen_m)
+def _misfits(change: Change, lower: Reals, white_jump: Reals, rows: slice) -> tuple[Reals, Reals]:
+    """Squared distance and log spread of some spots (S, 1 + loggers): no logger shifted, or one."""
     draws = change.drawn_m.shape[2]
     expected = at_spots(change, change.expected_m, rows)
     left = _whitened(lower, (change.seen_m - expected)[:, :, None])
     wide = np.concatenate(
         [
             change.size_spread_share * expected[:, :, None],
+            BLOCK_SHARE * expected[:, :, None] * (change.block[:, None] == np.unique(change.block)),
             at_spots(change, change.drawn_m, rows) / np.sqrt(max(draws, 1)),
         ],
         axis=2,
@@ -109,8 +142,7 @@ def _of_chunk(
     misfits = np.column_stack([misfit, misfit[:, None] - pull**2 / (1 + hold)])
     spread = np.linalg.slogdet(inner)[1]
     spreads = spread[:, None] + np.column_stack([np.zeros(len(spread)), np.log1p(hold)])
-    each = prior - spreads / 2 - (TAIL + size) / 2 * np.log1p(misfits.clip(min=0.0) / TAIL)
-    return np.asarray(logsumexp(each, axis=1))
+    return misfits.clip(min=0.0), spreads
 
 
 def _whitened(lower: Reals, rows: Reals) -> Reals:

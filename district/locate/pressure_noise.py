@@ -83,7 +83,7 @@ def _spectrum(angle: float, kept: float) -> float:
 
 
 def _by_frequency(left: tuple[Reals, ...]) -> list[tuple[int, float, Reals]]:
-    """Frequencies within an octave: how many, their mean in radians a day, sum of squares (n, n)."""
+    """Like frequencies: how many, their mean in radians a day, sum of squares (n, n)."""
     angles, waves = [], []
     for window in left:
         days = len(window)

@@ -21,7 +21,9 @@ USE_SHARE, USE_WEEKS_SHARE = 0.3, 0.2
 _WEEKS_KEPT = 0.9
 
 
-def variation(drawn: Drawn, demands: Demands, sensitivity: Reals, use_l_s: Reals) -> tuple[Part, ...]:
+def variation(
+    drawn: Drawn, demands: Demands, sensitivity: Reals, use_l_s: Reals
+) -> tuple[Part, ...]:
     """Parts of the noise over n = blocks x loggers, blocks outermost.
 
     Parameters: `sensitivity` (B, G, N), `use_l_s` (B, N) use of each node that no meter reads by
@@ -38,16 +40,18 @@ def variation(drawn: Drawn, demands: Demands, sensitivity: Reals, use_l_s: Reals
     whole = (use_l_s / np.sqrt(_connections(drawn)))[:, None, :] * moved
     by_days = whole.reshape(size, nodes) @ whole.reshape(size, nodes).T
     all_loggers = np.ones((loggers, loggers))
-    return (
-        *(Part(np.kron(apart, np.diag(g)), LOGGER_M**2) for g in np.eye(loggers)),
-        Part(np.kron(apart, all_loggers), SOURCE_M**2),
-        Part(np.kron(alike, all_loggers), SOURCE_M**2),
-        Part(np.kron(alike, all_loggers), SOURCE_M**2, _WEEKS_KEPT),
-        Part(by_draws.reshape(size, size), DRAW_L_S),
-        Part(by_days, USE_SHARE**2),
-        Part(by_days, USE_WEEKS_SHARE**2, _WEEKS_KEPT),
-        Part(np.kron(alike, np.eye(loggers)), DRIFT_M**2, 1.0),
+    every = np.kron(alike, all_loggers)
+    shapes = (
+        *((np.kron(apart, np.diag(g)), LOGGER_M**2, 0.0) for g in np.eye(loggers)),
+        (np.kron(apart, all_loggers), SOURCE_M**2, 0.0),
+        (every, SOURCE_M**2, 0.0),
+        (every, SOURCE_M**2, _WEEKS_KEPT),
+        (by_draws.reshape(size, size), DRAW_L_S, 0.0),
+        (by_days, USE_SHARE**2, 0.0),
+        (by_days, USE_WEEKS_SHARE**2, _WEEKS_KEPT),
+        (np.kron(alike, np.eye(loggers)), DRIFT_M**2, 1.0),
     )
+    return tuple(Part(np.asarray(s, dtype=float), usual, kept) for s, usual, kept in shapes)
 
 
 def _at_same_inflow(demands: Demands, sensitivity: Reals) -> Reals:

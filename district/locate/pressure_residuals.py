@@ -58,7 +58,9 @@ def unexplained(hours: Hours, sensitivity: Reals, compared: Windows) -> Left:
     daily = by_day_and_block(head, hours, days).reshape(days, -1)
     side = len(compared.before)
     known = np.isfinite(daily).reshape(days, BLOCKS_COUNT, -1)
-    enough = [(part.sum(axis=0) >= FEWEST_DAYS).all(axis=0) for part in (known[:side], known[side:])]
+    enough = [
+        (part.sum(axis=0) >= FEWEST_DAYS).all(axis=0) for part in (known[:side], known[side:])
+    ]
     weight = slope_weight(compared.course)
     daily, slope = _filled(daily, compared.course, weight)
     left = daily - np.outer(compared.course, slope)

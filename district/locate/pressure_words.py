@@ -23,21 +23,23 @@ def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
     """
     count = len(change.seen_m) // BLOCKS_COUNT
     highest = slice((BLOCKS_COUNT - 1) * count, BLOCKS_COUNT * count)
-    seen = change.seen_m[highest]
-    half = _CLEAR * np.sqrt(np.diag(change.noise)[highest])
     names = [str(logger_id[g]) for g in change.logger[highest]]
+    # Against the loggers' mean: what the source does moves all of them alike.
+    own = np.eye(count) - (1 / count if count > 1 else 0.0)
+    seen = own @ change.seen_m[highest]
+    half = _CLEAR * np.sqrt(np.diag(own @ change.noise[highest, highest] @ own.T))
     clear = np.flatnonzero(np.abs(seen) > half)
     clear = clear[np.argsort(-np.abs(seen[clear]), kind="stable")]
+    against = " against the mean of the loggers" if count > 1 else ""
+    beyond = f"At the hours of the highest draw, beyond what the measured flows explain{against}, "
     told = [
         f"{names[g]} {'fell' if seen[g] < 0 else 'rose'} by "
         + figure(abs(seen[g]), abs(seen[g]) - half[g], abs(seen[g]) + half[g], name="change_m")
         for g in clear[:_SHOWN]
     ]
     more = f" ({len(clear) - _SHOWN} more moved)" if len(clear) > _SHOWN else ""
-    if not told:
-        said = f"At the hours of the highest draw no logger ({listed(names)}) moved clearly beyond what the measured flows explain"
-    else:
-        said = "At the hours of the highest draw, beyond what the measured flows explain, " + ", ".join(told) + more
+    none = f"no logger moved clearly ({listed(names)})"
+    said = beyond + (", ".join(told) + more if told else none)
     if told_apart(change, weight) < 1:
         said += "; the loggers cannot tell apart the pipes of this zone for a leak of this size"
     return said + "."

@@ -35,6 +35,7 @@ _PATHS = [
     "pressure.form", "pressure.fit", "pressure.leakage_number", "pressure.standard_m",
     "annual.unauthorised_share", "costs.water_currency_m3", "events.false_alarms_per_year",
     "events.smallest_l_s", "locate.hold_share", "locate.connection_snap_m", "exceptional_use",
+    "locate.nights_count", "locate.leak_l_s",
     "'self'", "'__class__'", "'model_config'", "'a.b'",
 ]  # fmt: skip
 _KEYS = ["files", "layout", "timezone", "stamp", "columns", "sheet", "unknown"]

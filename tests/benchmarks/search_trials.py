@@ -12,10 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy.sparse import csr_array, diags_array
 
-from district.hydraulics.calibration import calibrate
-from district.hydraulics.demands import hourly_demands
-from district.hydraulics.drawing import draw_model
-from district.hydraulics.water import Calibrated
+from district.hydraulics import Calibrated, calibrate, draw_model, hourly_demands
 from district.locate import locate_leaks
 from district.locate.spots import Heard
 from district.results import Location

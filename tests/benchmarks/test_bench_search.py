@@ -78,13 +78,18 @@ def test_search_length(benchmark: Any) -> None:
     print(f"\nshare of the zone's mains walked before {len(found)} leaks are reached, medians")
     print(summary(found, ["leak_l_s", "loggers"]).round(3).to_string())
     overall, least = ratio(found, "evidence", "bound")
-    held = {way: float(found[f"{way} pipe_held"].mean()) for way in WAYS}
+    pipes, held = (
+        {way: float(found[f"{way} {what}_held"].mean()) for way in WAYS}
+        for what in ("pipe", "place")
+    )
     print(f"ratio to the bound over all {overall:.2f} (at least {least:.2f})")
-    print(f"sets hold the pipe: {', '.join(f'{w} {h:.1%}' for w, h in held.items())}")
-    print(f"sets hold the place: {found['evidence place_held'].mean():.1%}")
+    for what, shares in (("pipe", pipes), ("place", held)):
+        print(f"sets hold the {what}: {', '.join(f'{w} {h:.1%}' for w, h in shares.items())}")
     benchmark.extra_info |= {"ratio": round(overall, 3), "held_share": round(held["evidence"], 3)}
     assert least <= MOST_RATIO
+    # A set may walk a part of a pipe only: what it states is the probability of the places in it.
     assert held_within(held["evidence"], len(found), *HELD)
+    assert held_within(pipes["evidence"], len(found), HELD[0], 1.0)
     assert found["evidence walk_share"].median() < found["prior walk_share"].median()
     for _, own in found.groupby(["leak_l_s", "loggers"]):
         assert len(own) < LEAST_TRIALS or ratio(own, "evidence", "bound")[1] <= MOST_RATIO

@@ -165,6 +165,9 @@ def test_why_nothing_can_be_fitted_is_said() -> None:
     assert calibrate(zone.drawn, zone.demands, few).reason == (
         "No pressure logger has 24 hours that the zone meters have too."
     )
+    assert calibrate(zone.drawn, zone.demands, zone.pressures, days=[]).reason == (
+        "No pressure logger has 24 hours that the zone meters have too."
+    )
     shut = replace(zone.drawn.model, is_open=np.zeros(len(zone.drawn.model.link_id), dtype=bool))
     assert (
         calibrate(replace(zone.drawn, model=shut), zone.demands, zone.pressures).reason

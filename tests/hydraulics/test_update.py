@@ -14,10 +14,11 @@ from district.hydraulics.update import (
     Learnt,
     Readings,
     Weighed,
+    joint_draws,
     log_roughness,
     mean_factors,
     offsets,
-    roughness_draws,
+    use_departures,
     weighed,
 )
 
@@ -98,7 +99,9 @@ def test_it_is_the_least_squares_of_all_unknowns_together(by: Weighed) -> None:
 def test_draws_have_the_mean_and_covariance_of_what_is_left_open(by: Weighed) -> None:
     left = np.random.default_rng(2).normal(0.0, 1.0, len(by.readings.logger))
     mean, covariance = _by_hand(by, left)
-    draws = roughness_draws(by, left, rng=np.random.default_rng(3), count=20_000)
+    draws, use = joint_draws(by, left, rng=np.random.default_rng(3), count=20_000)
+    np.testing.assert_allclose(use.mean(axis=0), use_departures(by, left), atol=0.04)
+    assert (use.std(axis=0) < 1.04 * np.sqrt(by.learnt.doubt_index)).all()
     np.testing.assert_allclose(draws[:, :4].mean(axis=0), mean[:4], atol=0.01)
     np.testing.assert_allclose(np.cov(draws[:, :4].T), covariance[:4, :4], atol=0.003)
     assert (draws[:, 4] == 0.0).all()

@@ -19,8 +19,7 @@ from district.locate.logger_noise import (
     quiet_runs,
     usual_hours,
 )
-from district.locate.pressure_hours import BLOCKS_COUNT
-from district.locate.pressure_residuals import usual_use
+from district.locate.pressure_hours import by_block
 from district.locate.spots import Heard
 from district.schema import empty
 from district.schema.outputs import EVENTS
@@ -43,13 +42,10 @@ def told(heard: Heard, *, quiet: bool = True) -> tuple[LoggerNoise, Reals, Reals
     sensitivity = np.array(
         [
             head_sensitivity(drawn.model, solve(drawn.model, row), drawn.watch)
-            for row in (
-                hours.drawn_l_s[hours.block[hours.hour] == b].mean(axis=0)
-                for b in range(BLOCKS_COUNT)
-            )
+            for row in by_block(hours.drawn_l_s, hours)
         ]
     )
-    use = usual_use(hours, heard.demands)
+    use = by_block(hours.use_l_s, hours) @ heard.demands.use
     runs = quiet_runs(days, empty(EVENTS)) if quiet else []
     noise = logger_noise(drawn, heard.demands, hours, runs, sensitivity, use)
     have = np.arange(len(drawn.logger_id))
@@ -105,7 +101,7 @@ def test_a_place_is_taken_to_be_as_good_as_the_loggers_there(heard_of: Make) -> 
     noise, sensitivity, covariance = told(heard)
     known = usual_hours(heard.demands, heard.pressures, heard.calibrated.drawn.logger_id)
     assert known is not None
-    use = usual_use(known[0], heard.demands)
+    use = by_block(known[0].use_l_s, known[0]) @ heard.demands.use
     even = replace(noise, own=np.full(3, noise.own.mean()))
     drawn, asked = heard.calibrated.drawn, {"nights_count": 14}
     of_places = noise_of_change(
