@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy.special import expit
 from scipy.stats import norm
 
 from district.locate.acoustic import LOUD_DB, loss_db_per_m
@@ -157,7 +158,7 @@ def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float
     late = heard.late_s * slower
     within = norm.cdf(late, delay_s, sd) - norm.cdf(early, delay_s, sd)
     right = np.average(within / (late - early), axis=0, weights=_WEIGHTS)
-    heard_share = 1 / (1 + np.exp((heard.loss_db - LOUD_DB) / 4))
+    heard_share = expit((LOUD_DB - heard.loss_db) / 4)
     real = (1 - _FALSE) * heard_share
     return np.asarray(real * right + (1 - real) / (2 * slowest_s))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from district.locate.correlator import correlation_evidence
 from district.locate.spots import Evidence
 from district.locate.wave_speed import speeds_m_s
 from district.schema.field_records import CORRELATIONS
-from tests.locate.field_scene import at, best_x_m, rows, scene_of
+from tests.locate.field_scene import at, best_x_m, rows, scene_of, street
 
 SCENE = scene_of()
 IRON, PLASTIC = speeds_m_s(["cast_iron", "pvc"])[0]
@@ -66,6 +68,15 @@ def test_a_laid_length_longer_than_the_map_moves_the_leak() -> None:
     assert "puts the leak 80 m" in mapped.said
     assert "puts the leak 100 m" in longer.said
     assert best_x_m(SCENE, longer.log_likelihood) == pytest.approx(130, abs=6)
+
+
+def test_kilometres_of_plastic_away_nothing_is_heard_and_nothing_overflows() -> None:
+    network = street()
+    long = network.pipes.assign(length_m=np.where(network.pipes.index == "P4", 9000.0, 100.0))
+    scene = scene_of(network=replace(network, pipes=long))
+    row = {"date": "2025-11-05", "first_id": "M1", "other_id": "V1", "delay_ms": 0.0}
+    (told,) = correlation_evidence(scene, rows(CORRELATIONS, row))
+    assert np.isfinite(told.log_likelihood).all()
 
 
 def test_no_spot_is_ruled_out() -> None:
