@@ -98,6 +98,21 @@ def test_what_cannot_count_says_why(row: dict[str, object], why: str) -> None:
     assert not told.log_likelihood.any()
 
 
+def test_measured_again_between_the_same_places_it_counts_once() -> None:
+    """The speed of sound is as far off the second time, and a bend echoes again."""
+    delay = 1000 * 40 / IRON
+    (once,) = correlated(delay_ms=delay)
+    given = {"first_id": "M1", "other_id": "V1", "delay_ms": delay}
+    turned = {"first_id": "V1", "other_id": "M1", "delay_ms": -delay}
+    again = [{**given, "date": "2025-11-05"}, {**given, "date": "2025-11-06"}]
+    again.append({**turned, "date": "2025-11-08"})
+    (thrice,) = correlation_evidence(SCENE, rows(CORRELATIONS, *again))
+    np.testing.assert_allclose(thrice.log_likelihood, once.log_likelihood, atol=1e-9)
+    assert thrice.said == f"{once.said} Measured 2 times more until 2025-11-08, counted as one."
+    apart = [again[0], {**again[1], "other_id": "X1", "delay_ms": 0.0}]
+    assert len(correlation_evidence(SCENE, rows(CORRELATIONS, *apart))) == 2
+
+
 def test_what_is_not_on_the_map_is_not_of_the_zone() -> None:
     assert correlated(first_id="V99", delay_ms=0.0) == []
 
