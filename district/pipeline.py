@@ -226,6 +226,7 @@ def locate_folder(
         year=last.year,
         heard=heard,
         seen=seen_in_the_field(opened.inputs, opened.reduced),
+        until=last,
     )
     if unheard:
         limits = (*location.basis.limits, unheard)

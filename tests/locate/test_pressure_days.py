@@ -84,3 +84,12 @@ def test_a_growing_leak_is_followed_as_it_grows() -> None:
     found = windows(replace(LEAK, kind="growing_leak"), empty(EVENTS), KNOWN)
     assert found.course[-1] == 1.0
     assert np.diff(found.course[28:]) == pytest.approx(1 / 11)
+
+
+def test_the_reason_is_told_once() -> None:
+    head = "The pressures before and after cannot be compared: "
+    unknown = windows(replace(LEAK, start=None), empty(EVENTS), KNOWN)
+    assert unknown.reason == head + "it is not known when the leak began."
+    assert (
+        windows(LEAK, empty(EVENTS), KNOWN[:0]).reason == head + "no day has flows and pressures."
+    )
