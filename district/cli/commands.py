@@ -163,7 +163,7 @@ def reach(folder: Path, as_json: bool) -> None:
     with _told(as_json) as progress:
         opened, found, _, location = pipeline.locate_folder(folder, say=progress)
     if as_json:
-        _print(machine.tables_object(machine.reach_tables(location), location.basis))
+        _print(machine.tables_object(machine.reach_tables(location), location.ahead))
     else:
         names = found.zones.set_index("cell_id")["name"]
         say_where.print_reach(location, names, opened.settings)

@@ -139,5 +139,5 @@ def print_reach(location: Location, names: pd.Series[Any], settings: Settings) -
         ]
     )
     print_lines(loggers(location.logger_checks))
-    print_lines(basis(location.basis, "The search rests on breaks of"))
+    print_lines(basis(location.ahead, "This rests on breaks of"))
     print(fill(FITTING_CAUTION, WIDTH))

@@ -287,5 +287,6 @@ def _default(row: dict[str, Any]) -> str:
 
 
 def _said(report: DistrictReport, what: str) -> tuple[str, ...]:
-    parts = (report.balance.basis, report.events.basis, report.location.basis)
+    location = report.location
+    parts = (report.balance.basis, report.events.basis, location.basis, location.ahead)
     return tuple(dict.fromkeys(line for basis in parts for line in getattr(basis, what)))

@@ -224,7 +224,8 @@ def _assumptions(page: Any, report: DistrictReport, defaults: pd.DataFrame, styl
     page.set_column(0, 0, 28)
     page.set_column(1, 1, 110)
     page.freeze_panes(1, 0)
-    parts = (report.balance.basis, report.events.basis, report.location.basis)
+    location = report.location
+    parts = (report.balance.basis, report.events.basis, location.basis, location.ahead)
     limits = (*(line for p in parts for line in p.limits), *every(report.balance))
     taken = defaults[["table", "column", "value", "rows_count"]]
     rows = [
