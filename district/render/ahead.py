@@ -5,20 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 
 from district.results import DistrictReport
-from district.schema.located import DETECTABILITY, NEXT_DEVICES
+from district.schema.located import DETECTABILITY, DEVICE_WORDS, NEXT_DEVICES
 from district.words import EMPTY, brief, missing, percent, plural
-
-DEVICE_WORDS = {"pressure_logger": "pressure logger", "zone_meter": "zone meter"}
-"""Kind of a device to add -> words for people."""
-CAUTION = (
-    "Fitting a logger or meter means work in chambers, at hydrants and beside traffic, and for a "
-    "meter a main out of service: leave it to trained and licensed people and the local rules for "
-    "confined spaces, traffic and hygiene, and look to fire supply and critical users first."
-)
 
 
 def reach(report: DistrictReport) -> dict[str, Any]:
@@ -56,7 +47,7 @@ def reach(report: DistrictReport) -> dict[str, Any]:
 def smallest_shown(sizes_l_s: pd.Series[Any]) -> str:
     """The smallest leak shown over several pipes, L/s, in words; NaN where none is shown.
 
-    >>> smallest_shown(pd.Series([0.14, 0.6])), smallest_shown(pd.Series([0.14, 0.14, np.nan]))
+    >>> smallest_shown(pd.Series([0.14, 0.6])), smallest_shown(pd.Series([0.14, 0.14, None]))
     ('0.14 to 0.6', '0.14; none on 1 pipe part')
     """
     known = sizes_l_s.dropna().astype(float)
@@ -133,5 +124,5 @@ def _by(shown_by: pd.Series[Any]) -> str:
 
 
 def _first(table: pd.DataFrame, name: str) -> float | None:
-    known = table[name].dropna() if name in table else table.get(name)
-    return None if known is None or not len(known) else float(np.asarray(known)[0])
+    known = table[name].dropna()
+    return None if known.empty else float(known.iloc[0])

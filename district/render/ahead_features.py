@@ -10,7 +10,7 @@ from shapely.geometry import MultiLineString, mapping
 from district.render import ahead, palette, popups
 from district.render.features import Feature, degrees, point_feature, zone_names
 from district.results import DistrictReport
-from district.words import figure, percent
+from district.words import FITTING_CAUTION, figure, percent
 
 
 def reach_features(report: DistrictReport, scale: palette.Scale, layer: str) -> list[Feature]:
@@ -52,6 +52,6 @@ def _device(row: Any, names: dict[str, str]) -> Feature:
         ("Walk without it", popups.estimate(row, "walk_before_m")),
         ("Walk with it", popups.estimate(row, "walk_after_m")),
         ("Saves", percent(float(row["gain_share"]), decimals=0)),
-        ("Before fitting", ahead.CAUTION),
+        ("Before fitting", FITTING_CAUTION),
     ]
     return point_feature(row, title, row["where"], f"next_{row['kind']}", popups.card(title, pairs))

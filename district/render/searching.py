@@ -8,22 +8,11 @@ import geopandas as gpd
 
 from district.render.along import likeliest_place, piece_to_walk, starts_in_words
 from district.results import DistrictReport
+from district.schema.located import EVIDENCE_WORDS
 from district.words import day, figure, missing, percent, true, whole
 
 FIRST = 5
 """Stretches shown of each leak's own walk."""
-KIND_WORDS = {
-    "prior": "leaks expected",
-    "size": "size of the flow",
-    "pressure": "pressure loggers",
-    "step_test": "step test",
-    "correlator": "correlator",
-    "acoustic": "acoustic loggers",
-    "wet_floor": "wet-floor sensor",
-    "sighting": "water reported",
-    "survey": "pipes surveyed",
-}
-"""Kind of evidence -> words for people."""
 _BARE = ("prior", "size")
 """Kinds of evidence that rest on the pipes themselves."""
 _MOVED = (
@@ -140,6 +129,6 @@ def _weighed(row: dict[str, Any]) -> dict[str, Any]:
     share = row["moved_share"]
     return {
         **row,
-        "kind_words": KIND_WORDS.get(row["kind"], row["kind"]),
+        "kind_words": EVIDENCE_WORDS.get(row["kind"], row["kind"]),
         "moved": "" if missing(share) else moved(float(share)),
     }

@@ -9,7 +9,8 @@ import pytest
 
 from district.render import explain
 from district.render.report import report_page
-from district.words import PRESSURE_CAUTION
+from district.results import Basis
+from district.words import PRESSURE_CAUTION, STEP_TEST_CAUTION
 
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -272,6 +273,14 @@ def test_the_next_leak_is_told_by_zone_with_devices_and_caution(report):
     assert "1 Pressure logger on P21 (its part P21/2)" in text
     assert "400 340 to 460 250 200 to 300 38" in text
     assert "local rules for confined spaces, traffic and hygiene" in text
+    told = located(report, ahead=Basis(assumptions=("The walk is for 1 L/s <b>.",)))
+    assert "What that rests on The walk is for 1 L/s <b>." in said(told)
+
+
+def test_a_leak_that_nothing_tells_of_brings_the_caution_of_a_step_test(report):
+    assert STEP_TEST_CAUTION in said(report)
+    known = report.location.search_sets.iloc[:1]
+    assert STEP_TEST_CAUTION not in said(located(report, search_sets=known))
 
 
 @pytest.mark.parametrize(
