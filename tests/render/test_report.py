@@ -253,6 +253,14 @@ def test_each_leak_says_what_told_its_place_and_how_far(report):
     assert "most likely 34 m (20 to 51) from its west end" in text
 
 
+def test_a_leak_on_a_piece_is_not_said_to_be_anywhere(report):
+    table = report.location.stretches
+    wide = table.assign(along_m_low=0.0, along_m_high=table["length_m"])
+    assert "of 251 m, counted from its west end; anywhere" not in said(
+        located(report, stretches=wide)
+    )
+
+
 def test_loggers_that_do_not_count_are_told_before_the_stretches(report):
     page = report_page(report)
     notice = page.index("Loggers that do not count.")
