@@ -48,8 +48,7 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
 
     A logger is no evidence where it has no course at all (`STUCK_M`), where the model explains its
     daily course worse than a flat line does and by more than `FLAT_M`, or misses by more than
-    `MOST_LEFT_M`. The model as a whole is none
-    where fewer than half of the loggers compared are.
+    `MOST_LEFT_M`. Where fewer than half of the loggers compared are evidence, none is.
     """
     hours = np.where(np.isfinite(fit.measured_m), fit.hours_count, 0)
     total = hours.sum(axis=0)
@@ -96,6 +95,8 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
             f"{plural(int(compared.sum()), 'pressure logger')}: too few to tell a leak's place by "
             "pressure. Check valves' states, diameters and the loggers' levels."
         )
+    if reason:
+        table = table.assign(used=False, said=np.where(usable, reason, said))
     return table, usable & (reason == ""), reason
 
 
