@@ -75,9 +75,9 @@ def _assumptions(prior: Prior, used: set[str], several: bool, settings: Settings
 
 def _of_model(heard: Heard) -> list[str]:
     """What the model of the pipes takes for granted, where loggers are held against it."""
-    said = heard.calibrated.drawn.assumed
-    if heard.calibrated.reason or not said:
+    if heard.calibrated.reason or not heard.calibrated.drawn.assumed:
         return []
+    said = heard.calibrated.drawn.assumed
     more = len(said) - _MODEL_SAID
     rest = [f"And {plural(more, 'more assumption')} of the kind."] if more > 0 else []
     return [f"The model of the pipes: {said[0]}", *said[1:_MODEL_SAID], *rest]
