@@ -25,6 +25,10 @@ the latest leaks; a leak whose days are not among them is located without pressu
 USUAL_DAYS = 28
 """Without a leak, the latest days that tell how well the loggers are explained."""
 _FEWEST_QUIET_DAYS = 7
+_LEAKING = (
+    f"Fewer than {_FEWEST_QUIET_DAYS} days before the open leaks were read: the model of the pipes "
+    "is fitted with them running, and may take part of what they do for rough pipes."
+)
 _L_S_M3_D = 1000.0 / 86_400.0
 
 
@@ -41,8 +45,9 @@ def heard_by_loggers(
     """The model of the pipes, fitted to the loggers, on the days the open leaks are judged by.
 
     Parameters: `zones` table ZONES, `events` table EVENTS, `place` where the readings are kept,
-    `last` the latest night balanced. Result: None, and why in a sentence, where there is no
-    logger or no model can be made. Raises `StoreError` if what is kept is damaged.
+    `last` the latest night balanced. Result: the model and what limits it in a sentence, '' if
+    nothing; None, and why, where there is no logger or no model can be made. Raises
+    `StoreError` if what is kept is damaged.
     """
     loggers = network.sensors[network.sensors["kind"] == "pressure"]
     if loggers.empty or reduced.hourly_pressures.empty:
@@ -71,8 +76,11 @@ def heard_by_loggers(
         billed_l_s=_mean_use_l_s(reduced.daily_volumes),
         days=set(days),
     )
-    fitted = calibrate(drawn, demands, pressures, days=_quiet(days, events))
-    return Heard(fitted, demands, pressures), ""
+    read = days[days.isin(demands.hours["day"]) & days.isin(pressures["day"])]
+    quiet = _quiet(read, events)
+    fitted = calibrate(drawn, demands, pressures, days=quiet)
+    limit = _LEAKING if quiet is None and not fitted.reason else ""
+    return Heard(fitted, demands, pressures), limit
 
 
 def seen_in_the_field(inputs: Inputs, reduced: Reduced) -> Seen:
@@ -95,10 +103,13 @@ def _days(events: pd.DataFrame, last: date, *, nodes_count: int) -> pd.DatetimeI
 
 
 def _quiet(days: pd.DatetimeIndex, events: pd.DataFrame) -> set[pd.Timestamp] | None:
-    """The days before every open leak, as a running leak would be taken for rough pipes."""
+    """Of the days that were read those before every open leak, as a running leak would be taken
+    for rough pipes; None, for all of them, where these are too few."""
     running = events[(events["place_kind"] == "zone") & (events["state"] == "open")]
     starts = pd.to_datetime(running["start_low"].fillna(running["start"])).dropna()
-    quiet = days[days < starts.min()] if len(starts) else days
+    if starts.empty:
+        return set(days)
+    quiet = days[days < starts.min()]
     return set(quiet) if len(quiet) >= _FEWEST_QUIET_DAYS else None
 
 

@@ -206,7 +206,7 @@ def locate_folder(
     )
     say("fitting the model of the pipes to the loggers")
     last = found.nights["night"].max().date()
-    heard, unheard = heard_by_loggers(
+    heard, heard_limit = heard_by_loggers(
         opened.network,
         opened.reduced,
         found.zones,
@@ -226,9 +226,10 @@ def locate_folder(
         year=last.year,
         heard=heard,
         seen=seen_in_the_field(opened.inputs, opened.reduced),
+        until=last,
     )
-    if unheard:
-        limits = (*location.basis.limits, unheard)
+    if heard_limit:
+        limits = (*location.basis.limits, heard_limit)
         location = replace(location, basis=replace(location.basis, limits=limits))
     say("looking ahead to the next leak")
     location = locate.look_ahead(

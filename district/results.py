@@ -161,6 +161,8 @@ class Location:
     detectability: pd.DataFrame = field(default_factory=lambda: empty(located.DETECTABILITY))
     zone_reach: pd.DataFrame = field(default_factory=lambda: empty(located.ZONE_REACH))
     next_devices: pd.DataFrame = field(default_factory=lambda: empty(located.NEXT_DEVICES))
+    ahead: Basis = field(default_factory=Basis)
+    """What the last three tables rest on."""
 
 
 @dataclass(frozen=True, eq=False)

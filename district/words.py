@@ -28,6 +28,16 @@ PRESSURE_CAUTION = (
     "Lower pressure can leave top floors and fire hydrants short of water: keep to the local rules "
     "for least pressure and fire supply, and ask who answers for them before anything is turned."
 )
+FITTING_CAUTION = (
+    "Fitting a logger or meter means work in chambers, at hydrants and beside traffic, and for a "
+    "meter a main out of service: leave it to trained and licensed people and the local rules for "
+    "confined spaces, traffic and hygiene, and look to fire supply and critical users first."
+)
+STEP_TEST_CAUTION = (
+    "A step test shuts valves and takes water from people: for a licensed crew alone, once fire "
+    "supply is secured and critical users, dialysis at home among them, are told and supplied. "
+    "Turn valves slowly, open them step by step, and flush: water may come discoloured."
+)
 _SPACE = "\u00a0"
 _CAPITALS = {"pvc": "PVC", "grp": "GRP"}
 
@@ -123,6 +133,8 @@ def rounded(
         return f"{middle:.0f}", "", ""
     bounds = None if low is None or high is None or missing(low) or missing(high) else (low, high)
     half = (bounds[1] - bounds[0]) * scale / 2 if bounds else 0.0
+    if half < 1e-9 * abs(middle):
+        half = 0.0  # What is left of a sum that cancels is no limit.
     if suffix_of(name) == "count" or (suffix_of(name) == "mm" and not bounds):
         places = 0
     elif half > 0:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pandas as pd
 import pytest
 
 from district import store
 from district.heard import heard_by_loggers, seen_in_the_field
+from district.hydraulics import calibrate
+from district.hydraulics.water import Calibrated
 from district.pipeline import Opened, balance_folder
 from district.results import Balance
 from district.schema import empty
@@ -60,6 +63,25 @@ def test_hours_of_the_latest_days_feed_the_model_where_no_leak_is_open(
     supply = told.demands.cell_id == "supply S1"
     drawn = told.demands.node_l_s()[at].sum() - told.demands.rest_l_s[at][:, supply].sum()
     assert drawn == pytest.approx(noon)
+
+
+def test_a_model_fitted_with_the_leak_running_says_so(
+    balanced: tuple[Opened, Balance], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened, found = balanced
+    row = dict.fromkeys(EVENTS.names())
+    when = dict.fromkeys(("start", "start_low", "start_high"), pd.Timestamp("2025-03-12"))
+    leak = {"event_id": "E1", "place_kind": "zone", "place_id": "A", "kind": "leak"}
+    events = pd.DataFrame([{**row, **leak, **when, "state": "open"}])
+    monkeypatch.setattr("district.heard.calibrate", _followed)
+    told, limit = heard(opened, found, events)
+    assert told is not None
+    assert "with them running" in limit
+    assert heard(opened, found)[1] == ""
+
+
+def _followed(*given: Any, **more: Any) -> Calibrated:
+    return replace(calibrate(*given, **more), reason="")
 
 
 def test_without_a_logger_the_reason_is_said(balanced: tuple[Opened, Balance]) -> None:

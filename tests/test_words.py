@@ -25,6 +25,7 @@ SPACE = "\u00a0"
         (2345.0, 2344.5, 2345.5, "volume_m3", "2 345.0 m³ (2 344.5 to 2 345.5)"),
         (41.0, None, None, "pressure_m", "41.0 m"),
         (3.0, 3.0, 3.0, "leakage_l_s", "3.00 L/s"),
+        (0.5, np.nextafter(0.5, 0), np.nextafter(0.5, 1), "walk_share", "50.0 %"),
         (float("nan"), 1.0, 2.0, "leakage_l_s", "-"),
         (None, None, None, "leakage_l_s", "-"),
         (0.0, None, None, "excess_l_s", "0 L/s"),

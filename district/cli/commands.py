@@ -12,7 +12,16 @@ import click
 from rich.console import Console
 
 from district import pipeline
-from district.cli import audit_tables, guesses, layout, machine, say, tables, terminal
+from district.cli import (
+    audit_tables,
+    guesses,
+    layout,
+    machine,
+    say,
+    say_where,
+    tables,
+    terminal,
+)
 from district.errors import DistrictError
 
 TO_ACT_ON = 3
@@ -135,30 +144,29 @@ def audit(folder: Path, zone: str, as_json: bool) -> None:
 @FOLDER
 @JSON
 def locate(folder: Path, as_json: bool) -> None:
-    """Where each zone's excess most likely escapes, and the shortest walk holding 90 %."""
+    """Where each leak most likely is, what told it, and the shortest walk holding 90 %."""
     with _told(as_json) as progress:
-        _, found, events, location = pipeline.locate_folder(folder, say=progress)
+        opened, found, events, location = pipeline.locate_folder(folder, say=progress)
     if as_json:
-        found_tables = {
-            "events": events.events,
-            "search_sets": location.search_sets,
-            "stretches": location.stretches,
-            "likelihood": location.likelihood,
-        }
-        _print(machine.tables_object(found_tables, location.basis))
+        _print(machine.tables_object(machine.location_tables(events, location), location.basis))
     else:
         names = found.zones.set_index("cell_id")["name"]
-        layout.show(
-            tables.events_table(events.events, names),
-            tables.sets_table(location.search_sets, names),
-            tables.stretches_table(location.stretches, names),
-        )
-        rests = [
-            *say.basis(events.basis, "Events rest on"),
-            *say.basis(location.basis, "The search rests on breaks of"),
-        ]
-        click.echo("\n".join([*rests, say.caution()]))
+        say_where.print_location(events, location, names, opened.settings)
     sys.exit(TO_ACT_ON if len(location.search_sets) else 0)
+
+
+@main.command()
+@FOLDER
+@JSON
+def reach(folder: Path, as_json: bool) -> None:
+    """How small a leak would show, how far the walk to it, where to add a logger or meter."""
+    with _told(as_json) as progress:
+        opened, found, _, location = pipeline.locate_folder(folder, say=progress)
+    if as_json:
+        _print(machine.tables_object(machine.reach_tables(location), location.ahead))
+    else:
+        names = found.zones.set_index("cell_id")["name"]
+        say_where.print_reach(location, names, opened.settings)
 
 
 @main.command(name="map")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from textwrap import fill
 from typing import Any
 
 from rich.box import SIMPLE_HEAD
@@ -21,6 +23,17 @@ def show(*tables: Table) -> None:
         with console.capture() as held:
             console.print(table)
         print("\n".join(line.rstrip() for line in held.get().rstrip().splitlines()), end="\n\n")
+
+
+def print_lines(lines: Iterable[str]) -> None:
+    """Print sentences at the same width, and a blank line after them; nothing where all are ''."""
+    said = [
+        fill(line, WIDTH, subsequent_indent="  " if line.startswith("- ") else "")
+        for line in lines
+        if line
+    ]
+    if said:
+        print("\n".join(said), end="\n\n")
 
 
 def titled(title: str, *columns: str, left: int = 1) -> Table:

@@ -11,9 +11,9 @@ from typing import Any
 
 import pandas as pd
 
-from district.cli.tables import SHOWN
+from district.cli.locate_tables import SHOWN
 from district.errors import Finding
-from district.results import Balance, Basis, DistrictReport
+from district.results import Balance, Basis, DistrictReport, Events, Location
 
 _ROWS_AT_ONCE = 5_000
 LONG = ("nights", "days", "seven_nights", "night_periods")
@@ -73,6 +73,28 @@ def balance_tables(balance: Balance) -> dict[str, pd.DataFrame]:
     }
 
 
+def location_tables(events: Events, location: Location) -> dict[str, pd.DataFrame]:
+    """What is looked for, where, and what told it, under the names they have for machines."""
+    return {
+        "events": events.events,
+        "search_sets": location.search_sets,
+        "evidence": location.evidence,
+        "stretches": location.stretches,
+        "likelihood": location.likelihood,
+        "logger_checks": location.logger_checks,
+        "calibration": location.calibration,
+    }
+
+
+def reach_tables(location: Location) -> dict[str, pd.DataFrame]:
+    """What would be shown of the next leak, and where to add a device."""
+    return {
+        "zone_reach": location.zone_reach,
+        "next_devices": location.next_devices,
+        "detectability": location.detectability,
+    }
+
+
 def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, Any]:
     """Everything `district report` says, for machines."""
     found = balance_tables(report.balance)
@@ -82,7 +104,10 @@ def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, An
         **found,
         "events": report.events.events,
         "search_sets": report.location.search_sets,
+        "evidence": report.location.evidence,
         "stretches": report.location.stretches.head(SHOWN),
+        "zone_reach": report.location.zone_reach,
+        "next_devices": report.location.next_devices,
         "improvements": report.balance.improvements,
     }
     return {

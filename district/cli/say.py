@@ -10,12 +10,13 @@ from typing import Any
 import pandas as pd
 
 from district.cli.balance_tables import DISTRICT, annual_table, economics_table, meters_table
-from district.cli.layout import WIDTH, show
-from district.cli.tables import events_table, stretches_table, zones_table
+from district.cli.layout import WIDTH, print_lines, show
+from district.cli.locate_tables import stretches_table
+from district.cli.tables import events_table, zones_table
 from district.errors import SEVERITIES, Finding
 from district.render import of_the_audit, of_the_year, of_zones, shifted_zones, zones_named
-from district.results import Balance, Basis, DistrictReport
-from district.words import CAUTION, figure, listed, period, plural
+from district.results import Balance, Basis, DistrictReport, Location
+from district.words import CAUTION, figure, listed, period, plural, true
 
 
 def findings(found: Sequence[Finding]) -> str:
@@ -124,6 +125,19 @@ def caution() -> str:
     return fill(CAUTION, WIDTH)
 
 
+def what_told(location: Location) -> str:
+    """One sentence on what the stretches rest on, '' where nothing is looked for."""
+    if location.search_sets.empty:
+        return ""
+    used = location.logger_checks["used"].map(true).astype(bool)
+    heard = f"{int(used.sum())} of {plural(len(used), 'pressure logger')} can be used"
+    said = f"; {heard}" if len(used) else ""
+    return (
+        "'district locate' says what told each leak's place and which piece of a stretch to walk"
+        f"{said}."
+    )
+
+
 def to_act_on(report: DistrictReport) -> bool:
     """Whether anything in the report asks for action."""
     return bool(report.events.events["act"].any()) or len(report.location.search_sets) > 0
@@ -142,23 +156,17 @@ def print_meters(balance: Balance) -> None:
 
 def print_reserved(balance: Balance) -> None:
     """What the audit does not count; nothing where it counts all."""
-    _print_lines([of_the_audit(balance)])
-
-
-def _print_lines(lines: Sequence[str]) -> None:
-    said = [fill(line, WIDTH) for line in lines if line]
-    if said:
-        print("\n".join(said), end="\n\n")
+    print_lines([of_the_audit(balance)])
 
 
 def print_balance(balance: Balance, currency: str) -> None:
     """The whole printed output of `district balance`."""
     names = balance.zones.set_index("cell_id")["name"]
     show(zones_table(balance.zones))
-    _print_lines(of_zones(balance))
+    print_lines(of_zones(balance))
     print_meters(balance)
     show(annual_table(balance.annual, currency=currency))
-    _print_lines([of_the_year(balance)])
+    print_lines([of_the_year(balance)])
     print("\n".join(gaps(balance.loss_gaps, names)), end="\n\n")
     show(economics_table(balance.economics, names, currency=currency))
     print("\n".join(running(balance.economics, currency)), end="\n\n")
@@ -179,7 +187,7 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         print()
     shifted = shifted_zones(report.events.events)
     show(zones_table(report.balance.zones, shifted))
-    _print_lines(of_zones(report.balance))
+    print_lines(of_zones(report.balance))
     cost = running(report.balance.economics, report.currency)
     if cost:
         print("\n".join(cost), end="\n\n")
@@ -188,6 +196,7 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         events_table(report.events.events, names),
         stretches_table(report.location.stretches, names),
     )
+    print_lines([what_told(report.location)])
     if shifted:
         print("* A meter or boundary shifts water between these zones on paper; see the events.")
     noted = report.balance.zones[report.balance.zones["index_note"] != ""]

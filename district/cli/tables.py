@@ -1,4 +1,4 @@
-"""Tables for people: zones, events, stretches, devices, the score; units in the headings."""
+"""Tables for people: zones, events, devices, the score; units in the headings."""
 
 from __future__ import annotations
 
@@ -96,56 +96,6 @@ def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
             day(row.start),
             estimate(row, "size_l_s"),
             estimate(row, "volume_m3"),
-        )
-    return or_none(table)
-
-
-def sets_table(sets: pd.DataFrame, names: pd.Series[Any]) -> Table:
-    """The walk in each zone with an excess."""
-    table = titled(
-        "The shortest walk through each zone with an excess",
-        "Zone",
-        "Flow looked for L/s",
-        "Stretches",
-        "Walk km",
-        "Mains km",
-        "Walk",
-        "Probability\nheld",
-    )
-    for row in sets.itertuples():
-        table.add_row(
-            Text(str(names.get(row.cell_id, row.cell_id))),
-            estimate(row, "flow_l_s"),
-            whole(row.pipes_count),
-            f"{row.set_km:.2f}",
-            f"{row.mains_km:.2f}",
-            percent(row.set_share, decimals=0),
-            percent(row.held_share, decimals=0),
-        )
-    return or_none(table)
-
-
-def stretches_table(stretches: pd.DataFrame, names: pd.Series[Any]) -> Table:
-    """The stretches to walk first."""
-    table = titled(
-        f"The {SHOWN} stretches of pipe most likely to leak, in order of search",
-        "Stretch",
-        "Zone",
-        "Why",
-        "Length\nm",
-        "Probability\n%",
-        "Likely flow\nL/s",
-        left=3,
-    )
-    ranked = stretches[stretches["in_set"].astype(bool)].sort_values("rank").head(SHOWN)
-    for row in ranked.itertuples():
-        table.add_row(
-            Text(str(row.stretch_id)),
-            Text(str(names.get(row.cell_id, row.cell_id))),
-            Text(str(row.why)),
-            f"{row.length_m:.0f}",
-            estimate(row, "probability_share"),
-            estimate(row, "flow_l_s"),
         )
     return or_none(table)
 

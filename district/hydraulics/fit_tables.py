@@ -19,6 +19,9 @@ FLAT_M = 0.25
 practice, no source: half the error of a gauge of 0.5 % and 100 m."""
 MOST_LEFT_M = 1.5
 """One that is further off is no evidence, however steep its course. Assumption."""
+STUCK_M = 1e-4
+"""A gauge whose course over the states of the day is less always reads the same: it is stuck, or
+too coarse to feel anything. Assumption."""
 TOLD_SHARE = 0.9
 """A group rests on readings where they narrow it to this share of what it was before, or less."""
 DOUBTFUL = 2.5
@@ -43,9 +46,9 @@ class Fit:
 def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
     """Table LOGGER_CHECKS, which loggers are usable, and why none is ('' where some are).
 
-    A logger is no evidence where the model explains its daily course worse than a flat line does
-    and by more than `FLAT_M`, or misses by more than `MOST_LEFT_M`. The model as a whole is none
-    where fewer than half of the loggers compared are.
+    A logger is no evidence where it has no course at all (`STUCK_M`), where the model explains its
+    daily course worse than a flat line does and by more than `FLAT_M`, or misses by more than
+    `MOST_LEFT_M`. Where fewer than half of the loggers compared are evidence, none is.
     """
     hours = np.where(np.isfinite(fit.measured_m), fit.hours_count, 0)
     total = hours.sum(axis=0)
@@ -56,7 +59,8 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
     course = _root_mean(fit.measured_m - middle, hours)
     flat = compared & (after > np.maximum(course, FLAT_M))
     far = compared & (after > MOST_LEFT_M)
-    usable = compared & ~flat & ~far
+    stuck = compared & ((hours > 0).sum(axis=0) > 1) & (course < STUCK_M)
+    usable = compared & ~flat & ~far & ~stuck
     said = np.full(len(total), "", dtype=object)
     said[~compared] = "It has too few hours with the zone meters, or no source reaches it."
     look = "Look for a valve near it that stands otherwise than drawn, or a gauge that drifts."
@@ -65,6 +69,7 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
             f"The model misses its course by {after[g]:.2f} m, a flat line by {course[g]:.2f} m. "
             f"{look}"
         )
+    said[stuck] = "It reads the same at every hour of the day: look whether the gauge is stuck."
     offset = np.where(compared, fit.offset.own_m, np.nan)
     half = _Z_95 * fit.offset.own_spread_m
     table = pd.DataFrame(
@@ -90,6 +95,8 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
             f"{plural(int(compared.sum()), 'pressure logger')}: too few to tell a leak's place by "
             "pressure. Check valves' states, diameters and the loggers' levels."
         )
+    if reason:
+        table = table.assign(used=False, said=np.where(usable, reason, said))
     return table, usable & (reason == ""), reason
 
 

@@ -61,9 +61,10 @@ def acoustic_evidence(scene: Scene, nights: pd.DataFrame) -> list[Evidence]:
 
     `nights`: table ACOUSTIC_NIGHTS. By logger the lowest level of nights after the leak began
     against that before; the leak's loudness and the loss along the pipes are unknown and taken in,
-    a silent logger speaks against pipes beside it.
+    a silent logger speaks against pipes beside it. One that is on no pipe of the map is left out.
     """
     sensors, sought = scene.network.sensors, scene.sought
+    sensors = sensors[sensors["pipe_id"] != ""]
     heard = nights[nights["device_id"].isin(sensors.index)].dropna(subset="level_db")
     if heard.empty:
         return []

@@ -15,6 +15,9 @@ from district.results import Basis
 from district.settings import Settings
 from district.words import percent, plural
 
+_MODEL_SAID = 8
+"""Assumptions of the model of the pipes that are named; a large map may have one a valve."""
+
 
 def basis_of(
     prior: Prior,
@@ -30,7 +33,10 @@ def basis_of(
     return Basis(
         first=dates.min().date() if len(dates) else None,
         last=dates.max().date() if len(dates) else None,
-        assumptions=tuple(_assumptions(prior, used, several, settings)),
+        assumptions=(
+            *_assumptions(prior, used, several, settings),
+            *(_of_model(heard) if heard is not None else ()),
+        ),
         limits=tuple(_limits(prior, searches, heard)),
     )
 
@@ -67,6 +73,16 @@ def _assumptions(prior: Prior, used: set[str], several: bool, settings: Settings
     return said
 
 
+def _of_model(heard: Heard) -> list[str]:
+    """What the model of the pipes takes for granted, where loggers are held against it."""
+    if heard.calibrated.reason or not heard.calibrated.drawn.assumed:
+        return []
+    said = heard.calibrated.drawn.assumed
+    more = len(said) - _MODEL_SAID
+    rest = [f"And {plural(more, 'more assumption')} of the kind."] if more > 0 else []
+    return [f"The model of the pipes: {said[0]}", *said[1:_MODEL_SAID], *rest]
+
+
 def _limits(prior: Prior, searches: Sequence[ZoneSearch], heard: Heard | None) -> list[str]:
     said = []
     if prior.breaks_used == 0:
@@ -84,6 +100,8 @@ def _limits(prior: Prior, searches: Sequence[ZoneSearch], heard: Heard | None) -
             "Pressure loggers do not count for where a leak is; what remains is the balance, the "
             f"expected leaks and what crews found. {heard.calibrated.reason}"
         )
+    elif heard is not None and heard.calibrated.warning:
+        said.append(heard.calibrated.warning)
     bare = [
         row["sought_id"]
         for s in searches

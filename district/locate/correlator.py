@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy.special import expit
 from scipy.stats import norm
 
 from district.locate.acoustic import LOUD_DB, loss_db_per_m
@@ -23,7 +24,7 @@ from district.locate.ways import (
     places_at,
     ways,
 )
-from district.words import missing
+from district.words import missing, plural
 
 _FALSE = 0.1
 """Chance that the peak is of something else: use, a pump, a bend. Common practice, no source."""
@@ -69,22 +70,30 @@ class _Heard:
 
 
 def correlation_evidence(scene: Scene, correlations: pd.DataFrame) -> list[Evidence]:
-    """What each correlation on the zone's pipes says, one piece of evidence a row.
+    """What the correlations on the zone's pipes say: one piece of evidence a row that cannot
+    count, and one for each two places that were listened at.
 
     `correlations`: input table CORRELATIONS. The delay at a spot is the difference of the quickest
     ways of sound to both sensors, so a leak on a branch shows as one at its tee, and one beyond a
-    sensor as one at it. A peak may be false.
+    sensor as one at it. A peak may be false. Measured again between the same places, the speed of
+    sound is as far off as before and a false peak is there again: repeats count as one.
     """
     points = device_points(scene.network)
-    told = []
+    told, pairs = [], dict[frozenset[str], list[tuple[Any, _Heard, Reals]]]()
     for row in correlations.itertuples(index=False):
         if not {row.first_id, row.other_id} <= set(points.index) or missing(row.delay_ms):
             continue
         ends = places_at(scene.network, [points[row.first_id], points[row.other_id]])
         heard = _heard(scene, ends, row)
-        if heard is not None and (heard.off_m < _NEAR_M).any():
-            told.append(_one(scene, row, heard))
-    return told
+        if heard is None or not (heard.off_m < _NEAR_M).any():
+            continue
+        why = _unusable(scene, row, heard)
+        if why:
+            told.append(scene.unused("correlator", why))
+            continue
+        each = (row, heard, _log_likelihood(scene, row, heard))
+        pairs.setdefault(frozenset((row.first_id, row.other_id)), []).append(each)
+    return told + [_told(scene, repeats) for repeats in pairs.values()]
 
 
 def _heard(scene: Scene, ends: Places, row: Any) -> _Heard | None:
@@ -127,24 +136,45 @@ def _later(arrives: Reals) -> Reals:
     return np.asarray(np.where(nowhere, 1e6, first - other))
 
 
-def _one(scene: Scene, row: Any, heard: _Heard) -> Evidence:
-    day = row.date.date()
-    head = f"Correlation of {row.first_id} and {row.other_id} on {day}"
-    there = there_share(scene, day)
-    if there == 0:
-        return scene.unused("correlator", f"{head}: {too_early(scene)}")
-    length_m = float(heard.length_m.sum())
-    slowest_s = float((heard.length_m / heard.speed_m_s).sum()) * (1 + heard.spread_share)
-    delay_s, spread_s = row.delay_ms / 1000, max(row.spread_ms, _LEAST_MS) / 1000
-    if abs(delay_s) > slowest_s + spread_s:
-        said = (
-            f"{head}: a delay of {abs(row.delay_ms):g} ms is more than the "
-            f"{slowest_s * 1000:.0f} ms that sound takes at most over {length_m:.0f} m of pipe"
-        )
-        return scene.unused("correlator", said)
-    likely = np.log(_likelihood(heard, delay_s, spread_s, slowest_s))
-    likely = tempered(likely, wrong_share=_WRONG, there_share=there)
-    return scene.evidence("correlator", _said(head, row, heard), likely)
+def _head(row: Any) -> str:
+    return f"Correlation of {row.first_id} and {row.other_id} on {row.date.date()}"
+
+
+def _slowest_s(heard: _Heard) -> float:
+    return float((heard.length_m / heard.speed_m_s).sum()) * (1 + heard.spread_share)
+
+
+def _spread_s(row: Any) -> float:
+    return float(max(row.spread_ms, _LEAST_MS)) / 1000
+
+
+def _unusable(scene: Scene, row: Any, heard: _Heard) -> str:
+    """Why a correlation cannot count, '' where it can."""
+    if there_share(scene, row.date.date()) == 0:
+        return f"{_head(row)}: {too_early(scene)}"
+    if abs(row.delay_ms) / 1000 <= _slowest_s(heard) + _spread_s(row):
+        return ""
+    return (
+        f"{_head(row)}: a delay of {abs(row.delay_ms):g} ms is more than the "
+        f"{_slowest_s(heard) * 1000:.0f} ms that sound takes at most over "
+        f"{heard.length_m.sum():.0f} m of pipe"
+    )
+
+
+def _told(scene: Scene, repeats: list[tuple[Any, _Heard, Reals]]) -> Evidence:
+    row, heard, _ = repeats[0]
+    likely = np.mean([each for _, _, each in repeats], axis=0)
+    said = _said(_head(row), row, heard)
+    if len(repeats) > 1:
+        more = plural(len(repeats) - 1, "time")
+        said += f" Measured {more} more until {repeats[-1][0].date.date()}, counted as one."
+    return scene.evidence("correlator", said, likely)
+
+
+def _log_likelihood(scene: Scene, row: Any, heard: _Heard) -> Reals:
+    likely = _likelihood(heard, row.delay_ms / 1000, _spread_s(row), _slowest_s(heard))
+    there = there_share(scene, row.date.date())
+    return tempered(np.log(likely), wrong_share=_WRONG, there_share=there)
 
 
 def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float) -> Reals:
@@ -157,7 +187,7 @@ def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float
     late = heard.late_s * slower
     within = norm.cdf(late, delay_s, sd) - norm.cdf(early, delay_s, sd)
     right = np.average(within / (late - early), axis=0, weights=_WEIGHTS)
-    heard_share = 1 / (1 + np.exp((heard.loss_db - LOUD_DB) / 4))
+    heard_share = expit((LOUD_DB - heard.loss_db) / 4)
     real = (1 - _FALSE) * heard_share
     return np.asarray(real * right + (1 - real) / (2 * slowest_s))
 

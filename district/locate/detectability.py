@@ -75,7 +75,9 @@ def _of_zone(zone: Outlook, settings: Settings) -> pd.DataFrame:
             "pipe_id": list(zone.pipe_id),
             "cell_id": zone.cell_id,
             **{f"smallest_l_s{end}": v for end, v in zip(_ENDS, smallest, strict=True)},
+            "nights_count": settings.locate.nights_count,
             "shown_by": shown_by,
+            "leak_l_s": settings.locate.leak_l_s,
             **{f"walk_m{end}": v for end, v in zip(_ENDS, walk, strict=True)},
             "walk_share": np.clip(walked / max(mains, 1e-9), 0.0, 1.0),
         }

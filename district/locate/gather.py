@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -25,11 +26,13 @@ def gathered(
     settings: Settings,
     heard: Heard | None,
     seen: Seen | None,
+    until: date | None = None,
 ) -> dict[str, list[Evidence]]:
     """Evidence by sought_id, used or not.
 
     Parameters: `zones` table ZONES, `events` table EVENTS; `heard` None where there is no logger
-    or no model, `seen` None where there is no record from the field.
+    or no model, `seen` None where there is no record from the field; `until` last day of readings,
+    by which records are old or not (the latest in `seen` if None).
     """
     pressure_m = zones.set_index("cell_id")["pressure_m"].astype(float)
     found: dict[str, list[Evidence]] = {}
@@ -39,6 +42,6 @@ def gathered(
         if heard is not None:
             own.append(pressure_evidence(network, spots, sought, heard, events=events))
         if seen is not None:
-            own += field_evidence(network, spots, sought, seen, settings=settings)
+            own += field_evidence(network, spots, sought, seen, settings=settings, until=until)
         found[sought.sought_id] = own
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -43,11 +44,13 @@ def locate_leaks(
     year: int,
     heard: Heard | None = None,
     seen: Seen | None = None,
+    until: date | None = None,
 ) -> Location:
     """Probability that each zone's leaks are on each of its pipes, and what to walk.
 
     Parameters: `breaks` input table BREAKS, `zones` table ZONES, `events` table EVENTS, `year`
-    in which pipes have their age; `heard` and `seen` what pressure loggers and crews told. Looked
+    in which pipes have their age; `heard` and `seen` what pressure loggers and crews told; `until`
+    last day of readings, by which a record is old or not (the latest in `seen` if None). Looked
     for is every open leak of a zone, and its excess beyond them where that is clearly above 0.
     Each has the probability of its zone's share of expected leaks (`leak_prior`) times the
     likelihood of all evidence about it. Limits come from draws of the expected leaks.
@@ -61,7 +64,15 @@ def locate_leaks(
     excess = true_excess(zones, events)
     leaks = sought_leaks(excess, events)
     evidence = gathered(
-        network, spots, leaks, zones, events, settings=settings, heard=heard, seen=seen
+        network,
+        spots,
+        leaks,
+        zones,
+        events,
+        settings=settings,
+        heard=heard,
+        seen=seen,
+        until=until,
     )
     searches, tables = searched(prior, spots, excess, leaks, evidence, settings=settings)
     known = heard.calibrated if heard is not None else None

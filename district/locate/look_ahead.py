@@ -39,7 +39,8 @@ def look_ahead(
     year: int,
     heard: Heard | None = None,
 ) -> Location:
-    """The location with DETECTABILITY, ZONE_REACH and NEXT_DEVICES, and what they rest on.
+    """The location with DETECTABILITY, ZONE_REACH and NEXT_DEVICES, and in `ahead` what they rest
+    on.
 
     Parameters: `breaks` input table BREAKS, `events` table EVENTS, `night_noise` table
     NIGHT_NOISE, `heard` what `locate_leaks` takes. A zone without noise of its nights has no
@@ -52,20 +53,18 @@ def look_ahead(
     devices = next_devices(
         zones, flow_l_s=asked.leak_l_s, most_count=DEVICES, least_share=LEAST_SHARE
     )
-    basis = location.basis
     said = Basis(
-        basis.first,
-        basis.last,
-        basis.meters,
-        (*basis.assumptions, *_assumptions(zones, settings)),
-        (*basis.limits, *_limits(zones, devices, settings)),
+        location.basis.first,
+        location.basis.last,
+        assumptions=tuple(_assumptions(zones, settings)),
+        limits=tuple(_limits(zones, devices, settings)),
     )
     return replace(
         location,
         detectability=detectability(zones, settings=settings),
         zone_reach=zone_reach(zones, settings=settings),
         next_devices=devices,
-        basis=said,
+        ahead=said,
     )
 
 

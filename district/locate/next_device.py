@@ -206,6 +206,7 @@ def _row(before: _Standing, after: _Standing, option: _Option, flow_l_s: float) 
         "pipe_id": names[0],
         "pipe_2_id": names[1] if len(names) > 1 else "",
         "cell_id": zone.cell_id,
+        "leak_l_s": flow_l_s,
         **{f"walk_before_m{end}": x for end, x in zip(_ENDS, first, strict=True)},
         **{f"walk_after_m{end}": x for end, x in zip(_ENDS, last, strict=True)},
         "gain_share": 1 - last[0] / first[0],

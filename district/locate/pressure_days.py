@@ -62,12 +62,9 @@ def windows(sought: Sought, events: pd.DataFrame, known: pd.DatetimeIndex) -> Wi
     """
     if sought.start is None or not len(known):
         return _nothing(
-            "The pressures before and after cannot be compared: "
-            + (
-                "it is not known when the leak began."
-                if sought.start is None
-                else "no day has flows and pressures."
-            )
+            "it is not known when the leak began."
+            if sought.start is None
+            else "no day has flows and pressures."
         )
     low, high = _start(sought.start, sought.start_low, sought.start_high)
     last = pd.Timestamp(known.max())

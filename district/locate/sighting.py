@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from district.locate.scene import Scene, tempered, there_share, too_early
 from district.locate.spots import Evidence
 from district.locate.ways import device_points
 from district.network import Network
-from district.words import missing, moment, spelled
+from district.words import missing, moment, plural, spelled
 
 _SPREAD_M: dict[str, float] = {
     "running_water": 25.0,
@@ -29,48 +30,100 @@ _UNRELATED = 0.2
 """Chance that a report has nothing to do with the leak: rain, a hydrant, a neighbour's tap. Common
 practice, no source."""
 _NEAR_SPREADS = 4.0
+_SAME_SPREADS = 2.0
+"""Reports no farther apart are of the same water or noise. Assumption."""
 _WATER = ("running_water", "wet_ground")
 
 
+@dataclass(frozen=True, eq=False)
+class _Report:
+    """A report, its place on the map, metres from it to each spot, whether the leak was there."""
+
+    row: Any
+    place: Any
+    metres: Reals
+    there: float
+
+    @property
+    def what(self) -> str:
+        return str(self.row.what)
+
+
 def sighting_evidence(scene: Scene, sightings: pd.DataFrame) -> list[Evidence]:
-    """What each report near the zone says, one piece of evidence a row.
+    """What the reports near the zone say: one piece of evidence a row that cannot count, and one
+    for each place from which reports came.
 
     `sightings`: input table SIGHTINGS. Reports come as densely as exp(-d / spread) about the leak,
-    and evenly over the zone where they are of something else.
+    and evenly over the zone where they are of something else. Several of the same kind beside each
+    other are of the same water or noise, whatever made it: they count as one.
     """
     if sightings.empty:
         return []
     points = device_points(scene.network)
     spots = shapely.points(scene.spots.x_m[scene.own], scene.spots.y_m[scene.own])
     zone = shapely.convex_hull(shapely.multipoints(spots))
-    told = []
+    clock = scene.settings.zone_info()
+    told, groups = [], list[list[_Report]]()
     for row in sightings.dropna(subset="time").itertuples(index=False):
         place = _place(scene.network, points, row)
-        if place is not None:
-            metres = shapely.distance(place, spots)
-            if metres.min() <= _NEAR_SPREADS * _SPREAD_M[row.what]:
-                told.append(_one(scene, row, metres, zone))
-    return told
+        if place is None:
+            continue
+        metres = shapely.distance(place, spots)
+        if metres.min() > _NEAR_SPREADS * _SPREAD_M[row.what]:
+            continue
+        there = there_share(scene, row.time.tz_convert(clock).date())
+        report = _Report(row, place, metres, there)
+        if there == 0:
+            head = f"{_what(report)} reported at {_where(report)} on {_when(scene, report)}"
+            told.append(scene.unused("sighting", f"{head}: {too_early(scene)}"))
+            continue
+        same = next((g for g in groups if _alike(g[0], report)), None)
+        if same is None:
+            groups.append([report])
+        else:
+            same.append(report)
+    return told + [_told(scene, group, zone) for group in groups]
 
 
-def _one(scene: Scene, row: Any, metres: Reals, zone: Any) -> Evidence:
-    where = row.place_id
-    if missing(where):
-        where = f"{row.latitude_deg:.5f}, {row.longitude_deg:.5f}"
-    what = "Something" if row.what == "other" else spelled(row.what).capitalize()
-    when = moment(row.time, timezone=scene.settings.district.timezone)
-    head = f"{what} reported at {where} on {when}"
-    there = there_share(scene, row.time.tz_convert(scene.settings.zone_info()).date())
-    if there == 0:
-        return scene.unused("sighting", f"{head}: {too_early(scene)}")
-    spread_m = _SPREAD_M[row.what]
+def _alike(first: _Report, other: _Report) -> bool:
+    water = first.what in _WATER and other.what in _WATER
+    near = shapely.distance(first.place, other.place) <= _SAME_SPREADS * _SPREAD_M[first.what]
+    return bool(near and (water or first.what == other.what))
+
+
+def _told(scene: Scene, reports: list[_Report], zone: Any) -> Evidence:
+    first, last = reports[0], reports[-1]
+    likely = np.mean([_log_likelihood(report, zone) for report in reports], axis=0)
+    why = ", as water shows away from its leak" if first.what in _WATER else ""
+    near = f"this speaks for pipes within about {2 * _SPREAD_M[first.what]:.0f} m{why}."
+    head = f"{_what(first)} reported at {_where(first)} on {_when(scene, first)}"
+    if len(reports) > 1:
+        more = plural(len(reports) - 1, "more report")
+        head += f", {more} beside it until {_when(scene, last)}, counted as one"
+    return scene.evidence("sighting", f"{head}: {near}", likely)
+
+
+def _log_likelihood(report: _Report, zone: Any) -> Reals:
+    spread_m = _SPREAD_M[report.what]
     area_m2 = zone.buffer(2 * spread_m).area
-    density = np.exp(-metres / spread_m) / (2 * np.pi * spread_m**2)
+    density = np.exp(-report.metres / spread_m) / (2 * np.pi * spread_m**2)
     likely = np.log((1 - _UNRELATED) * density + _UNRELATED / area_m2)
-    likely = tempered(likely, wrong_share=0.0, there_share=there)
-    why = ", as water shows away from its leak" if row.what in _WATER else ""
-    said = f"{head}: this speaks for pipes within about {2 * spread_m:.0f} m{why}."
-    return scene.evidence("sighting", said, likely)
+    return tempered(likely, wrong_share=0.0, there_share=report.there)
+
+
+def _what(report: _Report) -> str:
+    return "Something" if report.what == "other" else spelled(report.what).capitalize()
+
+
+def _where(report: _Report) -> str:
+    row = report.row
+    if missing(row.place_id):
+        return f"{row.latitude_deg:.5f}, {row.longitude_deg:.5f}"
+    return str(row.place_id)
+
+
+def _when(scene: Scene, report: _Report) -> str:
+    return moment(report.row.time, timezone=scene.settings.district.timezone)
 
 
 def _place(network: Network, points: pd.Series[Any], row: Any) -> Any:

@@ -35,6 +35,8 @@ _SIZE_SHARE = (0.15, 0.5)
 """Standard deviation of what a leak loses on the night of the test, as a share of its size: by
 pressure, and much more of one that grows. Assumption."""
 _WRONG = 0.05
+_LEAST_SD_L_S = 0.001
+"""No meter is read finer, nor is a section's use known better. Assumption."""
 _SETTLE_S = 900.0
 """Steps are about a quarter of an hour apart (same source, figure 16.14)."""
 
@@ -84,8 +86,9 @@ def _one(scene: Scene, test_id: str, rows: pd.DataFrame) -> Evidence:
     use, use_sd = _used(scene, section, len(feeds))
     rise = _RISE_SHARE * steps.left_l_s
     net = steps.drop_l_s - use + rise
-    sd = np.sqrt(steps.sd_l_s**2 + use_sd**2 + (rise / 2) ** 2)
-    gain = _gain(net, sd, scene.sought, float(steps.left_l_s.max()))
+    sd = np.sqrt(steps.sd_l_s**2 + use_sd**2 + (rise / 2) ** 2 + _LEAST_SD_L_S**2)
+    most_l_s = float(np.nanmax(steps.left_l_s + steps.drop_l_s))
+    gain = _gain(net, sd, scene.sought, most_l_s)
     by_section = np.append(np.where(usable, gain, 0.0), 0.0)
     likely = tempered(
         by_section[section[scene.spots.pipe[scene.own]]], wrong_share=_WRONG, there_share=there

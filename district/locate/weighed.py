@@ -24,7 +24,8 @@ def evidence_rows(
     prior_said: str,
     hold_share: float,
 ) -> list[dict[str, Any]]:
-    """Rows of EVIDENCE for one leak: the prior, then each piece of evidence by kind.
+    """Rows of EVIDENCE for one leak: the prior, then each piece of evidence by kind; one row for
+    records that could not count in the same words.
 
     `walk_m` is the set by the prior and all rows down to this one, `walk_without_m` the set by all
     but this one, `moved_share` the total variation between the answer with and without it. Without
@@ -60,8 +61,12 @@ def evidence_rows(
             spread(even, pieces, walk).probability,
         )
     )
+    unused: set[tuple[str, str]] = set()
     for number, piece in enumerate(pieces):
         if not piece.used:
+            if (piece.kind, piece.said) in unused:
+                continue
+            unused.add((piece.kind, piece.said))
             rows.append(row(piece.kind, piece.said, False, None, final))
             continue
         upto = spread(log_prior, pieces[: number + 1], walk).probability

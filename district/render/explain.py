@@ -48,13 +48,40 @@ MEANINGS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Probability of a stretch",
-        "How likely it is that the zone's excess escapes there, from material, age, bore, "
-        "connections and past breaks. The stretches of a zone sum to 100 %.",
+        "How likely it is that the flow looked for escapes there: from material, age, bore, "
+        "connections and past breaks, and from all that loggers and crews told since. The "
+        "stretches of a zone sum to 100 %.",
     ),
     (
         "Search set",
         "The shortest list of stretches that together hold 90 % of the probability of the zone, or "
         "the share that the settings ask for.",
+    ),
+    (
+        "Evidence",
+        "All that speaks for or against a stretch. It moved the answer by the share of the "
+        "probability that would lie on other pipes without it; what moved it by 1 % might as well "
+        "not have been read.",
+    ),
+    (
+        "Likeliest place",
+        "How far along a stretch the leak is, if it is on it, from the end that is named. Where "
+        "nothing tells it, the leak may be anywhere along the stretch.",
+    ),
+    (
+        "Residual of a logger",
+        "Measured less modelled pressure, root mean square over the hours compared. A logger that "
+        "the model does not explain says nothing of where a leak is.",
+    ),
+    (
+        "Smallest leak shown",
+        "The smallest new leak on a pipe that the meters and loggers there are now would show "
+        "within the stated nights, at the stated rate of false alarms.",
+    ),
+    (
+        "Walk to the next leak",
+        "The length a crew is expected to walk before it passes the leak, should one of the stated "
+        "size begin on that pipe.",
     ),
     (
         "Apparent losses",

@@ -14,8 +14,8 @@ from district.render import palette, popups, symbols
 from district.render.charts import chart_words, night_chart
 from district.render.disagreeing import checks_said
 from district.render.placing import label_spot
+from district.render.searching import found_in_zones
 from district.render.shifts import accounted_for, shifted_zones
-from district.render.stretches import drawn_stretches
 from district.render.text import escape
 from district.results import DistrictReport
 from district.words import EMPTY, missing, rounded, true, unit
@@ -34,37 +34,13 @@ def degrees(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return turned.set_geometry(set_precision(turned.geometry.array, _GRID, mode="pointwise"))
 
 
-def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature]]:
-    """Lines to see and to touch, a stretch each, and the dark casings of those to walk first."""
-    names = zone_names(report)
-    seen: list[tuple[int, Feature]] = []
-    touched, casings = [], []
-    for _, row in degrees(drawn_stretches(report)).iterrows():
-        # Where nothing is looked for, a colour would send a crew out for nothing.
-        dense = row["probability_per_100_m_share"] if row["searched"] else None
-        grade = palette.PROBABILITY.place(dense)
-        share = popups.estimate(row, "probability_share")
-        said = share if row["searched"] and share != EMPTY else "not searched now"
-        body = popups.pipe_card(row, names.get(str(row["cell_id"]), str(row["cell_id"])))
-        tip = f"{escape(row['stretch_id'])}: {escape(said)}"
-        seen.append((grade, _feature(row, {"role": "line", "grade": grade})))
-        touched.append(_feature(row, {"role": "touch", "tip": tip, "popup": body}))
-        if true(row["in_set"]):
-            casings.append(_feature(row, {"role": "casing", "grade": grade}))
-            casings.append(_feature(row, {"role": "gap", "grade": grade}))
-    # Likelier stretches are drawn later, so over the others; the wide invisible lines come first.
-    ordered = [feature for _, feature in sorted(seen, key=lambda pair: pair[0])]
-    # All casings beneath all gaps, so that crossing stretches do not cut each other.
-    casings.sort(key=lambda f: f["properties"]["role"])
-    return [*touched, *ordered], casings
-
-
 def zone_features(report: DistrictReport) -> list[Feature]:
     """Zone outlines with figures and chart, and their labels."""
     summary = popups.by_id(report.balance.zones, "cell_id")
     features = []
     spots = _label_spots(report)
     shifted, apparent = shifted_zones(report.events.events), accounted_for(report)
+    searched = found_in_zones(report)
     for at, zone in degrees(report.layers.zones).iterrows():
         key = str(zone["cell_id"])
         row = summary.get(key)
@@ -84,11 +60,12 @@ def zone_features(report: DistrictReport) -> list[Feature]:
                 chart_words(nights, title),
                 shifted=shifted.get(key, ""),
                 apparent=key in apparent,
+                searched=searched.get(key, []),
             )
             said = f"excess {popups.estimate(row, 'excess_l_s')}"
             grade = palette.EXCESS.place(row.get("excess_l_s"))
         tip = f"{escape(title)}: {escape(said)}"
-        features.append(_feature(zone, {"role": "zone", "grade": grade, "tip": tip, "popup": body}))
+        features.append(feature(zone, {"role": "zone", "grade": grade, "tip": tip, "popup": body}))
         name = key if missing(zone["name"]) else zone["name"]
         features.append(_label(spots.loc[at], name, row))
     # Outlines first: labels stand over them.
@@ -100,36 +77,44 @@ def meter_features(report: DistrictReport) -> Iterator[Feature]:
     names, checked = zone_names(report), checks_said(report)
     for _, row in degrees(report.layers.meters).iterrows():
         body = popups.meter_card(row, names, checked=checked.get(str(row["meter_id"]), ""))
-        yield _point(row, "Meter", row["meter_id"], symbols.meter_symbol(row.get("role")), body)
+        yield point_feature(
+            row, "Meter", row["meter_id"], symbols.meter_symbol(row.get("role")), body
+        )
 
 
 def valve_features(report: DistrictReport) -> Iterator[Feature]:
     """Every valve; state and operability in `symbol`."""
     for _, row in degrees(report.layers.valves).iterrows():
         symbol = symbols.valve_symbol(row.get("state"), row.get("operable"))
-        yield _point(row, "Valve", row["valve_id"], symbol, popups.valve_card(row))
+        yield point_feature(row, "Valve", row["valve_id"], symbol, popups.valve_card(row))
 
 
 def sensor_features(report: DistrictReport) -> Iterator[Feature]:
-    """Every logger and sensor."""
+    """Every logger and sensor; pressure loggers with how the model explains them."""
     names = zone_names(report)
+    checks = popups.by_id(report.location.logger_checks, "sensor_id")
     for _, row in degrees(report.layers.sensors).iterrows():
         said = "Tank" if row.get("kind") == "tank_level" else "Sensor"
-        yield _point(row, said, row["sensor_id"], symbols.sensor_symbol(row.get("kind")),
-                     popups.sensor_card(row, names))  # fmt: skip
+        check = checks.get(str(row["sensor_id"]))
+        used = check is None or true(check["used"])
+        symbol = symbols.sensor_symbol(row.get("kind"), used=used)
+        body = popups.sensor_card(row, names, check=check)
+        yield point_feature(row, said, row["sensor_id"], symbol, body)
 
 
 def source_features(report: DistrictReport) -> Iterator[Feature]:
     """Sources and tanks."""
     for _, row in degrees(report.layers.sources).iterrows():
-        yield _point(row, "Source", row["source_id"], "source", popups.source_card(row))
+        yield point_feature(row, "Source", row["source_id"], "source", popups.source_card(row))
 
 
 def connection_features(report: DistrictReport) -> Iterator[Feature]:
     """Service connections as dots; critical users larger and dark."""
     for _, row in degrees(report.layers.connections).iterrows():
         symbol = "critical" if true(row.get("critical")) else "dot"
-        yield _point(row, "Connection", row["connection_id"], symbol, popups.connection_card(row))
+        yield point_feature(
+            row, "Connection", row["connection_id"], symbol, popups.connection_card(row)
+        )
 
 
 def zone_names(report: DistrictReport) -> dict[str, str]:
@@ -149,13 +134,15 @@ def collection(features: Any, keep: Callable[[Feature], bool] | None = None) -> 
     }
 
 
-def _feature(row: Any, properties: dict[str, Any]) -> Feature:
+def feature(row: Any, properties: dict[str, Any]) -> Feature:
+    """A row's geometry with properties: `tip` and `popup` are finished HTML."""
     shown = {"tip": "", "popup": "", **properties}
     return {"type": "Feature", "geometry": mapping(row["geometry"]), "properties": shown}
 
 
-def _point(row: Any, kind: str, key: object, symbol: str, body: str) -> Feature:
-    return _feature(row, {"symbol": symbol, "tip": f"{kind} {escape(key)}", "popup": body})
+def point_feature(row: Any, kind: str, key: object, symbol: str, body: str) -> Feature:
+    """A row's place as a symbol, its tip what kind it is and its key."""
+    return feature(row, {"symbol": symbol, "tip": f"{kind} {escape(key)}", "popup": body})
 
 
 def _label_spots(report: DistrictReport) -> gpd.GeoSeries:
@@ -167,8 +154,15 @@ def _label_spots(report: DistrictReport) -> gpd.GeoSeries:
         for _, row in given.valves.iterrows()
     ]
     mains = [symbols.meter_symbol(role) == "zone_meter" for role in given.meters["role"]]
+    found = report.location.likelihood
+    walked = given.pipes["pipe_id"].isin(found["pipe_id"][found["in_set"].map(true).astype(bool)])
     shown = pd.concat(
-        [given.meters.geometry[mains], given.sensors.geometry, given.valves.geometry[told]]
+        [
+            given.meters.geometry[mains],
+            given.sensors.geometry,
+            given.valves.geometry[told],
+            given.pipes.geometry[walked].interpolate(0.5, normalized=True),
+        ]
     )
     points = [(p.x, p.y) for p in shown if p is not None and not p.is_empty]
     zones = given.zones[given.zones.geometry.notna() & ~given.zones.geometry.is_empty]

@@ -13,9 +13,10 @@ import pandas as pd
 import pyogrio
 
 from district.files import whole_file
+from district.render.ahead import placed_devices
 from district.render.stretches import drawn_stretches
 from district.results import DistrictReport
-from district.schema import outputs
+from district.schema import located, outputs
 from district.schema.columns import Table
 from district.words import missing, true
 
@@ -24,8 +25,9 @@ _STAMP = "OGR_CURRENT_DATE"
 
 
 def write_layers(report: DistrictReport, path: Path) -> Path:
-    """Pipes (the parts between devices) and stretches with all likelihood columns, zones with
-    their summary, the points, and where the drawing of the pipes was mended.
+    """Pipes (the parts between devices) and stretches with all likelihood columns, what would be
+    seen of the next leak on each, zones with their summary, the points, loggers with how the model
+    explains them, devices to add, and where the drawing of the pipes was mended.
 
     The same bytes from the same report: the file is dated by the last day of its data. Raises
     `OutputError` where it cannot be written.
@@ -45,15 +47,18 @@ def write_layers(report: DistrictReport, path: Path) -> Path:
 def result_layers(report: DistrictReport) -> dict[str, gpd.GeoDataFrame]:
     """Layer name -> its features, columns of the schema beside those of the map."""
     given = report.layers
+    found = report.location
+    pipes = _joined(given.pipes, found.likelihood, outputs.LIKELIHOOD, "pipe_id")
     return {
-        "pipes": _joined(given.pipes, report.location.likelihood, outputs.LIKELIHOOD, "pipe_id"),
+        "pipes": _joined(pipes, found.detectability, located.DETECTABILITY, "pipe_id"),
         "stretches": _typed(drawn_stretches(report), outputs.STRETCHES),
         "zones": _joined(given.zones, report.balance.zones, outputs.ZONES, "cell_id"),
         "meters": _plain(given.meters),
         "valves": _plain(given.valves),
-        "sensors": _plain(given.sensors),
+        "sensors": _joined(given.sensors, found.logger_checks, located.LOGGER_CHECKS, "sensor_id"),
         "connections": _plain(given.connections),
         "sources": _plain(given.sources),
+        "next_devices": _typed(placed_devices(report), located.NEXT_DEVICES),
         "repairs": _typed(_placed_like(given.repairs, given.pipes), outputs.REPAIRS),
     }
 
@@ -76,7 +81,9 @@ def _typed(layer: gpd.GeoDataFrame, table: Table) -> gpd.GeoDataFrame:
     for column in table.columns:
         values = typed[column.name]
         if column.kind == "flag":
-            typed[column.name] = values.map(true).astype(bool)
+            # A sensor that was not compared is neither used nor set aside: left empty.
+            known = ~values.map(missing).to_numpy(dtype=bool)
+            typed[column.name] = values.map(true).astype("boolean").where(known)
         elif column.kind == "whole":
             typed[column.name] = pd.to_numeric(values).astype("Int64")
         elif column.kind == "real":

@@ -6,21 +6,15 @@ from collections.abc import Iterable
 
 from district.render import palette, symbols
 from district.render.text import escape
-from district.schema.outputs import STRETCHES
+from district.words import brief
 
 
-def legend(*, shown: Iterable[str]) -> str:
-    """The legend as HTML; `shown` are the symbols that stand on this map."""
+def legend(*, shown: Iterable[str], leak_l_s: float | None = None) -> str:
+    """The legend as HTML; `shown` are the symbols that stand on this map, `leak_l_s` the leak that
+    walks to the next one are for. What the present and the next leak are drawn by stands there
+    while it is drawn."""
     present = set(shown)
-    lines = [
-        _line(_stroke(c, w), label)
-        for c, w, label in zip(
-            palette.PROBABILITY.colours,
-            palette.PROBABILITY.widths,
-            palette.PROBABILITY.labels,
-            strict=True,
-        )
-    ]
+    of_leak = "" if leak_l_s is None else f" of {brief(leak_l_s)} L/s"
     fills = [
         _line(_patch(c), label)
         for c, label in zip(palette.EXCESS.colours, palette.EXCESS.labels, strict=True)
@@ -28,19 +22,33 @@ def legend(*, shown: Iterable[str]) -> str:
     drawn = [
         _line(symbols.DRAWN[key], label) for key, label in symbols.MEANS.items() if key in present
     ]
-    walk = f"walk first: {STRETCHES['in_set'].meaning}"
+    walk = "walk first: the pieces of pipe in the shortest walk that likely passes the leak"
     return (
         '<div class="layers"></div><details class="legend" open><summary>Legend</summary>'
-        "<h4>Leak probability by 100 m of pipe</h4>"
-        f"<ul>{''.join(reversed(lines))}"
+        '<div class="when-now"><h4>Leak probability by 100 m of pipe</h4>'
+        f"<ul>{_classes(palette.PROBABILITY)}"
         f"{_line(_stroke(palette.QUIET, 1.6, dash='5 3'), 'not searched now')}"
         f"{_line(_stroke(palette.PROBABILITY.colours[3], 4.4, cased=True), walk)}"
-        "</ul>"
+        "</ul></div>"
+        '<div class="when-smallest"><h4>Smallest leak shown, L/s</h4>'
+        f"<ul>{_classes(palette.SMALLEST)}"
+        f"{_line(_stroke(palette.INK, 2, dash='2 5'), 'not shown')}</ul></div>"
+        f'<div class="when-walk"><h4>Walk to the next leak{escape(of_leak)}, m</h4>'
+        f"<ul>{_classes(palette.WALK)}</ul></div>"
         f"<h4>Excess night flow of the zone, L/s</h4><ul>{''.join(reversed(fills))}</ul>"
         f"<h4>Symbols</h4><ul>{''.join(drawn)}"
         f"{_line(_dot(critical=False), 'connection')}{_line(_dot(critical=True), 'critical user')}"
         "</ul></details>"
     )
+
+
+def _classes(scale: palette.Scale) -> str:
+    """The classes of lines, the highest first."""
+    lines = [
+        _line(_stroke(c, w), label)
+        for c, w, label in zip(scale.colours, scale.widths, scale.labels, strict=True)
+    ]
+    return "".join(reversed(lines))
 
 
 def _line(drawing: str, label: str) -> str:

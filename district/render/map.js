@@ -31,9 +31,17 @@ function districtDress(map, corners) {
   map.invalidateSize();
   map.on("zoomend", districtScale);
   map.on("layeradd", districtLabels);
+  map.on("layeradd layerremove", districtAhead);
   const edge = window.innerWidth <= 700 ? 10 : 24;
   map.fitBounds(corners, {padding: [edge, edge]});
   districtScale.call(map);
+}
+// While the lines of the next leak are shown, those of the present one and their legend are not.
+function districtAhead() {
+  for (const role of ["smallest", "walk"]) {
+    const shown = this.getPane("ahead").querySelector(".ahead-" + role) !== null;
+    document.body.classList.toggle("shows-" + role, shown);
+  }
 }
 // Thinner lines and smaller symbols where a pixel covers more than four metres.
 function districtScale() {

@@ -16,14 +16,18 @@ from folium.utilities import JsCode
 
 from district.files import write_text
 from district.render import features, palette, symbols
+from district.render.ahead_features import device_features, reach_features
 from district.render.legend import legend
 from district.render.offline import add_markup, blank_map, page_of
+from district.render.pipe_features import pipe_features
 from district.render.text import escape
 from district.results import DistrictReport
 from district.words import CAUTION, period
 
-PANES = {"zones": 350, "casings": 405, "pipes": 410, "labels": 590}
+PANES = {"zones": 350, "casings": 405, "pipes": 410, "ahead": 412, "labels": 590}
 """Drawing order, bottom to top; Leaflet's own symbols stand at 600, tooltips above."""
+_AHEAD = {"smallest": palette.SMALLEST, "walk": palette.WALK}
+"""Roles of the lines that tell of the next leak; while one is shown, probabilities are not."""
 _POINT = JsCode("districtPoint")
 
 
@@ -52,7 +56,9 @@ def map_page(report: DistrictReport, *, online_base: bool = False) -> str:
     shown = _add_layers(drawn, report)
     folium.LayerControl(collapsed=JsCode("window.innerWidth <= 700")).add_to(drawn)
     _Call("districtDress", _corners(report)).add_to(drawn)
-    add_markup(drawn.get_root().html, f'<aside class="side">{legend(shown=shown)}</aside>', "side")
+    add_markup(
+        drawn.get_root().html, f'<aside class="side">{_legend(report, shown)}</aside>', "side"
+    )
     return page_of(drawn)
 
 
@@ -72,11 +78,12 @@ class _Call(MacroElement):  # type: ignore[misc]
 
 
 def _add_layers(drawn: folium.Map, report: DistrictReport) -> set[str]:
-    pipes, casings = features.pipe_features(report)
+    pipes, casings, places = pipe_features(report)
     meters = list(features.meter_features(report))
     valves = list(features.valve_features(report))
     sensors = list(features.sensor_features(report))
     sources = list(features.source_features(report))
+    devices = device_features(report)
     buildings = [f for f in meters if f["properties"]["symbol"] == "building_meter"]
     connections = [*features.connection_features(report), *buildings]
     plain = [f for f in valves if f["properties"]["symbol"] == "valve_open"]
@@ -84,17 +91,22 @@ def _add_layers(drawn: folium.Map, report: DistrictReport) -> set[str]:
         ("Zones by excess", features.zone_features(report), True),
         ("Stretches to walk first", casings, True),
         ("Pipes by leak probability", pipes, True),
+        ("Likeliest places", places, True),
         ("Buildings and connections", connections, False),
         ("Open valves", plain, False),
         ("Shut or stuck valves", [f for f in valves if f not in plain], True),
         ("Zone meters", [f for f in meters if f not in buildings], True),
         ("Loggers and sensors", sensors, True),
         ("Sources and tanks", sources, True),
+        ("Smallest leak shown", reach_features(report, palette.SMALLEST, "smallest"), False),
+        ("Walk to the next leak", reach_features(report, palette.WALK, "walk"), False),
+        ("Next logger or meter", devices, False),
     )
     for name, found, show in layers:
         if found:
             _layer(name, found, show=show).add_to(drawn)
-    return {f["properties"].get("symbol", "") for f in (*meters, *valves, *sensors, *sources)}
+    drawn_symbols = (*meters, *valves, *sensors, *sources, *places, *devices)
+    return {f["properties"].get("symbol", "") for f in drawn_symbols}
 
 
 def _layer(name: str, found: Iterable[features.Feature], *, show: bool) -> folium.GeoJson:
@@ -141,6 +153,12 @@ def _style(feature: features.Feature) -> dict[str, Any]:
             "className": f"{said['role']}-{grade}",
         }
         return {**common, **cased, "pane": "casings"}
+    if said.get("role") in _AHEAD:
+        scale = _AHEAD[said["role"]]
+        seen = {"color": palette.INK, "weight": 2, "dashArray": "2 5", "opacity": 1}
+        if grade >= 0:
+            seen = {"color": scale.colours[grade], "weight": scale.widths[grade], "opacity": 1}
+        return {**common, **seen, "pane": "ahead", "className": f"ahead-{said['role']}"}
     if said.get("role") == "zone":
         fill = palette.EXCESS.colours[grade] if grade >= 0 else "#ffffff"
         return {
@@ -172,6 +190,11 @@ def _head(report: DistrictReport) -> str:
         '<span class="screen">Click a zone, pipe, meter or valve for its figures. '
         '<a href="index.html">Report</a></span></p></header>'
     )
+
+
+def _legend(report: DistrictReport, shown: set[str]) -> str:
+    sizes = report.location.detectability["leak_l_s"].dropna()
+    return legend(shown=shown, leak_l_s=float(sizes.iloc[0]) if len(sizes) else None)
 
 
 def _corners(report: DistrictReport) -> list[list[float]]:

@@ -49,6 +49,25 @@ EXCESS = Scale(
     ("under 0.1", "0.1 to 0.3", "0.3 to 1", "1 to 3", "3 and more"),
 )
 
+SMALLEST = Scale(
+    "smallest_l_s",
+    (0.05, 0.1, 0.2, 0.5, 1.0),
+    ("#8fbf8a", "#64a56e", "#3f8a5b", "#256d4d", "#14503f", "#0a332e"),
+    (2.5, 3.0, 3.6, 4.4, 5.4, 6.5),
+    ("under 0.05", "0.05 to 0.1", "0.1 to 0.2", "0.2 to 0.5", "0.5 to 1", "1 and more"),
+)
+WALK = Scale(
+    "walk_m",
+    (50.0, 100.0, 200.0, 500.0, 1000.0),
+    ("#b3a5d3", "#9181c0", "#7360aa", "#58428f", "#402a6f", "#2a174b"),
+    (2.5, 3.0, 3.6, 4.4, 5.4, 6.5),
+    ("under 50", "50 to 100", "100 to 200", "200 to 500", "500 to 1000", "1000 and more"),
+)
+"""Of the leaks to come: the darker and wider, the less is seen of them."""
+
+NEXT = "#e9d8a6"
+"""What is not there yet."""
+
 INFLOW = "#7d8a91"
 LEAKAGE = "#782a47"
 BAND = "#d9b9c2"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
@@ -32,8 +33,19 @@ def card(title: object, pairs: Iterable[tuple[str, object]], *, after: Markup = 
     return f'<div class="card"><h3>{escape(title)}</h3><dl>{lines}</dl>{after}</div>'
 
 
-def pipe_card(row: Row, zone_name: str) -> str:
-    """A stretch of pipe: where the leak may be, and why (a row of `drawn_stretches`)."""
+def pipe_card(
+    row: Row,
+    zone_name: str,
+    *,
+    walk: str = "",
+    likeliest: str = "",
+    reach: Row = MappingProxyType({}),
+) -> str:
+    """A stretch of pipe: where the leak may be, and why (a row of `drawn_stretches`).
+
+    `walk` and `likeliest` say what to walk of it and where along it the leak is; `reach` what
+    would be seen of the next leak (a row of DETECTABILITY).
+    """
     pairs: list[tuple[str, object]] = [("Zone", zone_name)]
     if not true(row.get("searched")) or missing(row.get("probability_share")):
         none = "not now: no clear excess, or a meter or boundary accounts for it"
@@ -46,6 +58,8 @@ def pipe_card(row: Row, zone_name: str) -> str:
             ("By 100 m of walk", f"{per_100_m(row)}\u00a0%"),
             ("Order of search", figure(row.get("rank"), name="rank_count")),
             ("Search set", first),
+            ("Walk", walk),
+            ("Likeliest place", likeliest),
             ("Likely flow if here", estimate(row, "flow_l_s")),
         ]
     year = row.get("installed_year")
@@ -54,9 +68,16 @@ def pipe_card(row: Row, zone_name: str) -> str:
         ("Material", spelled(row.get("material"))),
         ("Inside diameter", figure(row.get("diameter_mm"), name="diameter_mm")),
         ("Laid", "not known" if missing(year) else figure(year, name="installed_year")),
-        ("Why", row.get("why")),
+        ("The pipe", row.get("why")),
+        ("Smallest leak shown", estimate(reach, "smallest_l_s")),
+        (_walk_label(reach), estimate(reach, "walk_m")),
     ]
     return card(f"Stretch {row['stretch_id']}", pairs)
+
+
+def _walk_label(reach: Row) -> str:
+    size = reach.get("leak_l_s")
+    return "Walk to the next leak" if missing(size) else f"Walk to one of {brief(size)}\u00a0L/s"
 
 
 def per_100_m(row: Row) -> str:
@@ -66,12 +87,19 @@ def per_100_m(row: Row) -> str:
 
 
 def zone_card(
-    zone: Row, chart: str, chart_alt: str, *, shifted: str = "", apparent: bool = False
+    zone: Row,
+    chart: str,
+    chart_alt: str,
+    *,
+    shifted: str = "",
+    apparent: bool = False,
+    searched: Iterable[str] = (),
 ) -> str:
     """A zone: its figures and its night-flow chart (`zone` is its ZONES row).
 
     `shifted` says, if so, that a meter or boundary shifts the figures; `apparent`, that one makes
-    all of the excess, so that it is like no burst.
+    all of the excess, so that it is like no burst; `searched` what is looked for and what told
+    its place, a sentence each.
     """
     names = (
         ("Excess", "excess_l_s"),
@@ -91,6 +119,7 @@ def zone_card(
             else f"not valid; {zone.get('index_note')}",
         ),
         ("Excess like", "" if apparent else bursts(zone)),
+        *(("Looked for" if n == 0 else "", said) for n, said in enumerate(searched)),
         ("Pressure", _metres(zone.get("pressure_m"))),
         ("Mains", figure(zone.get("mains_km"), name="mains_km")),
         ("Connections", figure(zone.get("connections_count"), name="connections_count")),
@@ -149,8 +178,9 @@ def meter_card(meter: Row, names: dict[str, str], *, checked: str = "") -> str:
     )
 
 
-def sensor_card(sensor: Row, names: dict[str, str]) -> str:
-    """A logger or sensor; the level sensor of a tank stands for the tank."""
+def sensor_card(sensor: Row, names: dict[str, str], *, check: Row | None = None) -> str:
+    """A logger or sensor; the level sensor of a tank stands for the tank. `check` is how the model
+    explains a pressure logger (a row of LOGGER_CHECKS)."""
     zone = _zone(sensor.get("cell_id"), names)
     if sensor.get("kind") == "tank_level":
         return card(
@@ -161,9 +191,17 @@ def sensor_card(sensor: Row, names: dict[str, str]) -> str:
                 ("In the balance", explain.TANK[1]),
             ],
         )
-    return card(
-        f"Sensor {sensor['sensor_id']}", [("Kind", spelled(sensor.get("kind"))), ("Zone", zone)]
-    )
+    pairs: list[tuple[str, object]] = [("Kind", spelled(sensor.get("kind"))), ("Zone", zone)]
+    if check is not None:
+        counts = "yes" if true(check["used"]) else f"no. {check['said']}"
+        pairs += [
+            ("Counts for where a leak is", counts),
+            ("Residual before the fit", estimate(check, "before_m")),
+            ("Residual after it", estimate(check, "after_m")),
+            ("Its own course", estimate(check, "course_m")),
+            ("Reads too high by", estimate(check, "offset_m")),
+        ]
+    return card(f"Sensor {sensor['sensor_id']}", pairs)
 
 
 def source_card(source: Row) -> str:

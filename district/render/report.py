@@ -11,12 +11,21 @@ from markupsafe import Markup
 
 from district import words
 from district.errors import SEVERITIES
-from district.render import explain, findings, headline, popups, quality_chart
+from district.render import (
+    ahead,
+    explain,
+    findings,
+    headline,
+    popups,
+    quality_chart,
+    searching,
+)
 from district.render.by_month import by_month
 from district.render.charts import chart_words, interval_bar, night_chart
 from district.render.disagreeing import disagreeing, notice
 from district.render.drawn import as_image
 from district.render.improve import improve
+from district.render.loggers import loggers, silent_loggers
 from district.render.reservations import of_the_audit, of_the_year, of_zones
 from district.render.shifts import accounted_for, shifted_zones
 from district.render.stretches import drawn_stretches
@@ -36,6 +45,8 @@ ZONES = 15
 """Zones shown unfolded in the tables of visits, months and pressure."""
 IMPROVED = 4
 """Places shown unfolded with what to measure better: the district and the worst zones."""
+LEAKS = 3
+"""Leaks of which all the evidence stands unfolded, the largest."""
 CAUSES = 3
 """Causes shown of each gap beyond its limits."""
 
@@ -54,7 +65,8 @@ def report_page(report: DistrictReport) -> str:
     environment.globals.update(
         est=popups.estimate, fig=words.figure, limits=_limits, missing=missing,
         plural=words.plural, flag=words.true, unit=words.unit, moment=words.moment,
-        per_100_m=popups.per_100_m, brief=words.brief,
+        per_100_m=popups.per_100_m, brief=words.brief, metres=_metres, percent=_percent,
+        distance=searching.distance,
     )  # fmt: skip
     page = environment.get_template("report.html").render(**_context(report))
     return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
@@ -64,7 +76,8 @@ def _context(report: DistrictReport) -> dict[str, Any]:
     balance, events = report.balance, report.events.events
     names = _names(report)
     groups = findings.gathered(report.findings)
-    likely = drawn_stretches(report).dropna(subset=["rank"]).sort_values("rank")
+    drawn = drawn_stretches(report)
+    ranked = drawn.dropna(subset=["rank"]).sort_values("rank")
     acting = headline.acting(report)
     return {
         "report": report,
@@ -80,9 +93,20 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "acting": _rows(acting),
         "others": _rows(events[~events["event_id"].isin(acting["event_id"])]),
         "event_words": explain.EVENT_WORDS,
-        "sets": _rows(report.location.search_sets),
-        "stretches": _rows(likely.head(TOP)),
-        "stretches_count": len(likely),
+        "leaks": searching.searches(report, drawn),
+        "unfolded_leaks": LEAKS,
+        "stretches": searching.stretches_in_words(report, ranked.head(TOP)),
+        "stretches_count": len(ranked),
+        "search_limits": report.location.basis.limits,
+        "silent": silent_loggers(report),
+        "loggers": loggers(report),
+        "roughness": _rows(report.location.calibration),
+        "reach": ahead.reach(report),
+        "devices": ahead.devices(report),
+        "device_caution": words.FITTING_CAUTION,
+        "devices_shown": DEVICES,
+        "ahead_basis": report.location.ahead,
+        "step_test_caution": words.STEP_TEST_CAUTION,
         "charts": _charts(report),
         "annual": _by_zone(balance.annual, names),
         "indicators": _rows(_district_first(balance.indicators)),
@@ -135,6 +159,15 @@ def _limits(row: dict[str, Any], name: str) -> Markup:
     if not low:
         return Markup("<b>{}</b>").format(middle) if middle != words.EMPTY else Markup(middle)
     return Markup("<b>{}</b> <small>{} to {}</small>").format(middle, low, high)
+
+
+def _metres(value: Any) -> str:
+    """Metres of walk: nobody paces out less than one."""
+    return words.EMPTY if missing(value) else words.whole(float(value))
+
+
+def _percent(share: Any) -> str:
+    return words.EMPTY if missing(share) else words.whole(100 * float(share))
 
 
 def _bar(zones: pd.DataFrame) -> dict[str, Markup]:
@@ -256,5 +289,6 @@ def _default(row: dict[str, Any]) -> str:
 
 
 def _said(report: DistrictReport, what: str) -> tuple[str, ...]:
-    parts = (report.balance.basis, report.events.basis, report.location.basis)
+    location = report.location
+    parts = (report.balance.basis, report.events.basis, location.basis, location.ahead)
     return tuple(dict.fromkeys(line for basis in parts for line in getattr(basis, what)))

@@ -50,6 +50,11 @@ DRAWN: dict[str, str] = {
     "zone_meter": _lettered(_SQUARE, "M", fill=INK, ink=WHITE),
     "building_meter": _lettered(_SQUARE, "b"),
     "pressure": _lettered(_PEAK, "P", y=17.5),
+    "pressure_unused": _svg(
+        f'<path d="{_PEAK}" fill="{WHITE}" stroke="{INK}" stroke-width="1.6" '
+        'stroke-dasharray="2.5 1.8"/>'
+        f'<path d="M6 20L16 6" stroke="{INK}" stroke-width="2"/>'
+    ),
     "acoustic": _lettered(_HEXAGON, "A"),
     "wet_floor": _lettered(_DROP, "W", y=17.5),
     "tank_level": _svg(
@@ -59,6 +64,13 @@ DRAWN: dict[str, str] = {
     ),
     "source": _svg(f'<path d="M2 4h18L11 19z" fill="{INK}" stroke="{WHITE}" stroke-width="1.4"/>'),
     "sensor": _lettered(_DISC, "S"),
+    "next_pressure_logger": _lettered(_PEAK, "+", fill=palette.NEXT, y=17.5),
+    "next_zone_meter": _lettered(_SQUARE, "+", fill=palette.NEXT),
+    "likeliest": _svg(
+        f'<circle cx="11" cy="11" r="7" stroke="{WHITE}" stroke-width="5"/>'
+        f'<circle cx="11" cy="11" r="7" stroke="{INK}" stroke-width="2"/>'
+        f'<circle cx="11" cy="11" r="2.2" fill="{INK}"/>'
+    ),
 }  # fmt: skip
 """Name of a symbol -> its drawing, 22 by 22 px, centred on the place."""
 
@@ -72,9 +84,13 @@ MEANS: dict[str, str] = {
     "valve_open_stuck": "valve open, cannot be turned",
     "valve_shut_stuck": "valve shut, cannot be turned",
     "pressure": "pressure logger",
+    "pressure_unused": "pressure logger that does not count for where a leak is",
     "acoustic": "acoustic logger",
     "wet_floor": "wet-floor sensor",
     "sensor": "other sensor",
+    "likeliest": "likeliest place on a stretch, where readings tell it",
+    "next_pressure_logger": "where a pressure logger would help most",
+    "next_zone_meter": "where a zone meter would help most",
 }
 
 
@@ -88,8 +104,11 @@ def valve_symbol(state: object, operable: object) -> str:
     return f"valve_{turned}{'_stuck' if stuck else ''}"
 
 
-def sensor_symbol(kind: object) -> str:
-    """Symbol of a sensor by what it senses."""
+def sensor_symbol(kind: object, *, used: bool = True) -> str:
+    """Symbol of a sensor by what it senses; `used` False for a pressure logger that the model does
+    not explain."""
+    if kind == "pressure" and not used:
+        return "pressure_unused"
     return str(kind) if str(kind) in _SENSED else "sensor"
 
 

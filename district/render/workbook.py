@@ -21,7 +21,15 @@ from district.render.formulas import balance_terms
 from district.render.reservations import every
 from district.render.tables import DEFAULTS, result_tables
 from district.results import DistrictReport
-from district.schema import annual_tables, audited, night_tables, outputs, pressures, reconciled
+from district.schema import (
+    annual_tables,
+    audited,
+    located,
+    night_tables,
+    outputs,
+    pressures,
+    reconciled,
+)
 from district.schema.columns import Column, Table
 from district.units import label_of, suffix_of
 from district.words import CAUTION, EMPTY, missing, period, plural
@@ -36,7 +44,14 @@ SHEETS: dict[str, str] = {
     outputs.STRETCHES.name: "stretches",
     outputs.LIKELIHOOD.name: "pipe parts",
     outputs.SEARCH_SETS.name: "search sets",
+    located.EVIDENCE.name: "evidence",
+    located.LOGGER_CHECKS.name: "logger checks",
+    located.CALIBRATION.name: "roughness",
+    located.DETECTABILITY.name: "smallest leak shown",
+    located.ZONE_REACH.name: "walk by leak size",
+    located.NEXT_DEVICES.name: "next devices",
     outputs.NIGHTS.name: "nights",
+    located.NIGHT_NOISE.name: "night noise",
     night_tables.NIGHT_PERIODS.name: "night periods",
     night_tables.NIGHT_USERS.name: "night users",
     outputs.ANNUAL.name: "annual balance",
@@ -209,7 +224,8 @@ def _assumptions(page: Any, report: DistrictReport, defaults: pd.DataFrame, styl
     page.set_column(0, 0, 28)
     page.set_column(1, 1, 110)
     page.freeze_panes(1, 0)
-    parts = (report.balance.basis, report.events.basis, report.location.basis)
+    location = report.location
+    parts = (report.balance.basis, report.events.basis, location.basis, location.ahead)
     limits = (*(line for p in parts for line in p.limits), *every(report.balance))
     taken = defaults[["table", "column", "value", "rows_count"]]
     rows = [

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from district.schema.columns import Column, Table, estimated
 
-EVIDENCE_KINDS = (
-    "prior",
-    "size",
-    "pressure",
-    "step_test",
-    "correlator",
-    "acoustic",
-    "wet_floor",
-    "sighting",
-    "survey",
-)
+EVIDENCE_WORDS = {
+    "prior": "leaks expected",
+    "size": "size of the flow",
+    "pressure": "pressure loggers",
+    "step_test": "step test",
+    "correlator": "correlator",
+    "acoustic": "acoustic loggers",
+    "wet_floor": "wet-floor sensor",
+    "sighting": "water reported",
+    "survey": "pipes surveyed",
+}
+"""Kind of evidence for where a leak is, as people call it."""
+EVIDENCE_KINDS = tuple(EVIDENCE_WORDS)
 EVIDENCE = Table(
     "evidence",
     "what speaks for and against each stretch, one row a leak looked for and a piece of evidence",
@@ -66,7 +68,9 @@ DETECTABILITY = Table(
         Column("pipe_id", "text", "part of a pipe", required=True),
         Column("cell_id", "text", "zone"),
         *estimated("smallest_l_s", "smallest leak shown within the stated nights"),
+        Column("nights_count", "whole", "nights within which it is shown", low=0),
         Column("shown_by", "text", "what would show it first", choices=("inflow", "pressure", "")),
+        Column("leak_l_s", "real", "size of the leak that the walk is for", low=0),
         *estimated("walk_m", "expected metres walked before a leak of the stated size is found"),
         Column("walk_share", "real", "the same as a share of the zone's mains", low=0, high=1),
     ),
@@ -83,15 +87,18 @@ ZONE_REACH = Table(
     ),
     key=("cell_id", "leak_l_s"),
 )
+DEVICE_WORDS = {"pressure_logger": "pressure logger", "zone_meter": "zone meter"}
+"""Kind of a device to add, as people call it."""
 NEXT_DEVICES = Table(
     "next_devices",
     "where the next pressure logger or meter shortens the walk most, best first",
     (
         Column("rank", "whole", "order; each gain is with all before it in place", True, low=1),
-        Column("kind", "text", "what to put there", choices=("pressure_logger", "zone_meter")),
+        Column("kind", "text", "what to put there", choices=tuple(DEVICE_WORDS)),
         Column("pipe_id", "text", "pipe to put it on"),
         Column("pipe_2_id", "text", "second pipe to meter or shut, where one meter parts nothing"),
         Column("cell_id", "text", "zone"),
+        Column("leak_l_s", "real", "size of the leak that the walks are for", low=0),
         *estimated("walk_before_m", "expected walk for a leak of the stated size without it"),
         *estimated("walk_after_m", "the same with it"),
         Column("gain_share", "real", "share of the walk it saves, over the zone's expected leaks"),

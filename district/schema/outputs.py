@@ -5,6 +5,7 @@ from __future__ import annotations
 from district.schema.annual_tables import ECONOMICS, GAP_CAUSES, LOSS_GAPS
 from district.schema.audited import AUDIT, IMPROVEMENTS
 from district.schema.columns import Column, Table, estimated
+from district.schema.located import LOCATED
 from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
 from district.schema.reconciled import RECONCILED
@@ -262,6 +263,7 @@ OUTPUTS: tuple[Table, ...] = (
     STRETCHES,
     LIKELIHOOD,
     SEARCH_SETS,
+    *LOCATED,
     NIGHTS,
     DAYS,
     ANNUAL,

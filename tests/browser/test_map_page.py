@@ -29,6 +29,7 @@ def test_layers_switch_off_and_on(opened):
         ("Zones by excess", ".leaflet-zones-pane path", 3),
         ("Zone meters", ".symbol-zone_meter", 2),
         ("Shut or stuck valves", ".symbol[class*=valve]", 3),
+        ("Likeliest places", ".symbol-likeliest", 1),
         ("Loggers and sensors", ".symbol-pressure, .symbol-acoustic, .symbol-wet_floor", 3),
     ):
         box = page.get_by_label(name)
@@ -75,7 +76,8 @@ def test_names_come_out_as_text(opened):
     assert page.title() == "Lindental & <script>alert(1)</script>: leak map"
     page.locator(TOUCH).nth(0).click()
     assert popup(page).locator("h3").inner_text() == 'Stretch P11/<script>alert(1)</script>"&'
-    labels = " ".join(page.locator(".zone-label").all_inner_texts())
+    # By content, as a label that has no room at this zoom is hidden.
+    labels = " ".join(page.locator(".zone-label").all_text_contents())
     assert "Upper <script>alert(1)</script>" in labels
     assert '"alt" & {{ 7 * 7 }} {% raw %} ${1+1} `tick`' in labels
     assert page.locator(".symbol-source").get_attribute("aria-label") == (
@@ -120,3 +122,51 @@ def test_it_fits_a_phone(opened, size):
 def test_it_prints(opened):
     page = opened("map.html").page
     assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
+
+
+def test_the_next_leak_is_drawn_instead_of_the_present_one(opened):
+    watched = opened("map.html")
+    page = watched.page
+    now = page.get_by_text("Leak probability by 100 m of pipe")
+    assert now.is_visible()
+    line = page.locator(".leaflet-pipes-pane path[class*=pipe-]").first
+    for name, role, count in (
+        ("Smallest leak shown", "smallest", 4),
+        ("Walk to the next leak", "walk", 5),
+    ):
+        box = page.get_by_label(name)
+        heading = page.locator(f".when-{role} h4")
+        assert not heading.is_visible()
+        box.check()
+        assert page.locator(f".leaflet-ahead-pane path.ahead-{role}").count() == count
+        assert heading.is_visible()
+        assert not now.is_visible()
+        assert line.evaluate("l => getComputedStyle(l).visibility") == "hidden"
+        # The pipes beneath still answer.
+        page.locator(TOUCH).nth(0).click()
+        assert "Smallest leak shown" in popup(page).inner_text()
+        page.locator(".leaflet-popup-close-button").click()
+        box.uncheck()
+        assert now.is_visible()
+        assert line.evaluate("l => getComputedStyle(l).visibility") == "visible"
+    assert watched.complaints == []
+
+
+def test_devices_to_add_tell_where_and_what_they_save(opened):
+    watched = opened("map.html")
+    page = watched.page
+    assert page.locator(".symbol-next_pressure_logger").count() == 0
+    page.get_by_label("Next logger or meter").check()
+    page.locator(".symbol-next_pressure_logger").click()
+    said = popup(page).inner_text().replace("\u00a0", " ")
+    assert "on P21 (its part P21/2)" in said
+    assert "250 m (200 to 300)" in said
+    assert watched.complaints == []
+
+
+def test_a_logger_tells_how_the_model_explains_it(opened):
+    page = opened("map.html").page
+    page.locator(".symbol-pressure").first.click()
+    said = popup(page).inner_text().replace("\u00a0", " ")
+    assert "Counts for where a leak is" in said
+    assert "0.3 m (-0.2 to 0.8)" in said

@@ -52,6 +52,15 @@ def test_details_unfold(opened):
     assert page.get_by_text("row 39, column value").is_visible()
 
 
+def test_evidence_unfolds_and_fits_a_phone(opened):
+    page = opened("index.html", 390, 844).page
+    unused = page.get_by_text("1 piece of evidence that did not count").first
+    unused.click()
+    assert page.get_by_text("Its size tells nothing.").is_visible()
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
 def test_it_prints_on_a4_without_cutting_tables(opened):
     page = opened("index.html", 703, 1000).page  # A4 less its margins, at 96 dots an inch
     page.emulate_media(media="print")

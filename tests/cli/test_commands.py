@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from district.cli import main
-from district.results import Balance
+from district.cli import layout, main
+from district.results import Balance, Location
 from tests.bad_inputs.cases import CASES, Case
 from tests.bad_inputs.check_cases import CASES as CHECK_CASES
 from tests.bad_inputs.small_folder import make_folder
@@ -33,8 +33,9 @@ Commands:
   balance   Water balance of every zone: night flow, leakage, the year, with 95 % limits.
   check     List what is wrong with a district folder, each with its place and its mend.
   init      Guess what the files of a folder hold and write a commented district.toml.
-  locate    Where each zone's excess most likely escapes, and the shortest walk holding 90 %.
+  locate    Where each leak most likely is, what told it, and the shortest walk holding 90 %.
   map       Write the interactive map alone: one file that opens without a network.
+  reach     How small a leak would show, how far the walk to it, where to add a logger or meter.
   report    Run everything and write map, report, workbook and open tables.
   score     Compare the results with a simulated district's truth.csv.
   simulate  Write an invented district with hidden leaks into FOLDER.
@@ -63,7 +64,7 @@ def test_check_prints_each_finding_and_their_count(small: Path) -> None:
     assert result.exit_code == 3
 
 
-@pytest.mark.parametrize("command", ["check", "balance", "audit", "locate"])
+@pytest.mark.parametrize("command", ["check", "balance", "audit", "locate", "reach"])
 def test_json_is_one_object_with_nothing_else(small: Path, command: str) -> None:
     result = run(command, small, "--json")
     assert isinstance(json.loads(result.stdout), dict)
@@ -108,6 +109,23 @@ def test_locate_prints_events_walks_and_stretches(small: Path) -> None:
     assert "Events worth acting on" in result.stdout
     assert "in order of search" in result.stdout
     assert "licensed people" in result.stdout
+    assert all(len(line) <= layout.WIDTH for line in result.stdout.splitlines())
+
+
+def test_reach_prints_leaks_to_come_and_where_to_add_a_device(small: Path) -> None:
+    result = run("reach", small)
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("What the present meters and loggers would show")
+    assert "Where the next device shortens the walk most" in result.stdout
+    assert "confined spaces" in result.stdout
+    assert all(len(line) <= layout.WIDTH for line in result.stdout.splitlines())
+
+
+def test_location_holds_every_table_for_machines(small: Path) -> None:
+    located, ahead = (json.loads(run(c, small, "--json").stdout) for c in ("locate", "reach"))
+    made = {f.name for f in fields(Location)}
+    assert {*located, *ahead} == made | {"events"}
+    assert {*ahead} == {"zone_reach", "next_devices", "detectability", "basis"}
 
 
 def test_report_names_every_file_it_wrote(small: Path, tmp_path: Path) -> None:
@@ -123,6 +141,7 @@ def test_report_names_every_file_it_wrote(small: Path, tmp_path: Path) -> None:
 def test_a_report_for_machines_leaves_out_the_long_tables(small: Path, tmp_path: Path) -> None:
     told = json.loads(run("report", small, "--json", "--out", tmp_path / "pages").stdout)
     assert {"zones", "meter_checks", "economics", "improvements", "events"} <= {*told}
+    assert {"evidence", "next_devices", "zone_reach"} <= {*told}
     assert not {"nights", "days", "seven_nights", "audit"} & {*told}
 
 

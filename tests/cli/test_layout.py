@@ -31,6 +31,17 @@ def test_limits_stand_beside_or_beneath(
     assert layout.estimate(row(*given), "x_l_s") == beneath
 
 
+def test_sentences_are_as_wide_as_tables(capsys: pytest.CaptureFixture[str]) -> None:
+    layout.print_lines(["A sentence.", "", "- " + "word " * 30])
+    layout.print_lines(["", ""])
+    first, second, third, last = capsys.readouterr().out.split("\n")[:4]
+    assert first == "A sentence."
+    assert second.startswith("- word")
+    assert third.startswith("  word")
+    assert max(len(second), len(third)) <= layout.WIDTH
+    assert last == ""
+
+
 def test_tables_are_as_wide_everywhere(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

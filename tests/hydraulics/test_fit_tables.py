@@ -67,8 +67,18 @@ def test_one_the_model_follows_worse_than_a_flat_line_is_no_evidence(
 
 def test_a_flat_course_that_is_followed_is_evidence() -> None:
     fit = _fit(0.2)
-    flat = replace(fit, measured_m=np.full((4, COUNT), 60.4), after_m=fit.after_m * 0 + 60.2)
+    measured = 60.4 + 0.01 * COURSE * np.ones(COUNT)
+    flat = replace(fit, measured_m=measured, after_m=fit.after_m * 0 + 60.2)
     assert judged(flat)[1].all()
+
+
+def test_a_gauge_that_always_reads_the_same_is_no_evidence() -> None:
+    fit = _fit()
+    fit.measured_m[:, 2] = 60.4
+    fit.after_m[:, 2] = 60.0
+    table, usable, _ = judged(fit)
+    assert usable.tolist() == [g != 2 for g in range(COUNT)]
+    assert "stuck" in table["said"][2]
 
 
 def test_a_model_that_follows_few_loggers_is_none_as_a_whole() -> None:
@@ -76,7 +86,9 @@ def test_a_model_that_follows_few_loggers_is_none_as_a_whole() -> None:
     missed[:2] = 0.05
     table, usable, reason = judged(_fit(missed))
     assert not usable.any()
-    assert table["used"].tolist() == [True, True, *[False] * (COUNT - 2)]
+    assert not table["used"].any()
+    assert (table["said"][:2] == reason).all()
+    assert (table["said"][2:] != reason).all()
     assert reason.startswith("The model of the pipes follows 2 of 8 pressure loggers: too few")
 
 

@@ -86,3 +86,11 @@ def test_too_few_nights_before_and_a_start_not_known() -> None:
 
 def test_a_logger_of_nowhere_is_not_heard() -> None:
     assert acoustic_evidence(SCENE, nights({"X9": 20.0})) == []
+
+
+def test_a_logger_off_the_map_hears_no_pipe() -> None:
+    sensors = SCENE.network.sensors.copy()
+    sensors.loc["X2", "pipe_id"] = ""
+    scene = replace(SCENE, network=replace(SCENE.network, sensors=sensors))
+    (evidence,) = acoustic_evidence(scene, nights({"X1": 25.0, "X2": 0.0}))
+    assert "Of 1 acoustic logger, X1" in evidence.said

@@ -10,7 +10,7 @@ import pytest
 
 from district.locate.basis import basis_of
 from district.locate.prior import Prior, leak_prior
-from district.locate.spots import Evidence, Sought
+from district.locate.spots import Evidence, Heard, Sought
 from district.locate.zone_search import ZoneSearch, search_zone
 from district.settings import Settings
 from tests.locate.streets import even, likely, walk
@@ -57,3 +57,25 @@ def test_the_order_over_several_leaks_is_told(prior: Prior, breaks_of: Make) -> 
     two = searched(leaks=(LEAK, replace(LEAK, sought_id="E2")))
     assert "over all of them" in said(prior, breaks_of, two)
     assert "over all of them" not in said(prior, breaks_of, searched())
+
+
+def test_what_the_model_of_the_pipes_takes_for_granted_is_told(
+    prior: Prior, breaks_of: Make, heard_of: Make
+) -> None:
+    heard: Heard = heard_of()
+    assumed = tuple(f"Valve V{n} is taken as open." for n in range(11))
+
+    def said_of(**known: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        drawn = replace(heard.calibrated.drawn, assumed=assumed)
+        fitted = replace(heard.calibrated, drawn=drawn, **known)
+        found = basis_of(prior, breaks_of([]), (), replace(heard, calibrated=fitted), Settings())
+        return found.assumptions, found.limits
+
+    assumptions, limits = said_of(warning="Look for shut valves.")
+    assert "The model of the pipes: Valve V0 is taken as open." in assumptions
+    assert "Valve V7 is taken as open." in assumptions
+    assert assumptions[-1] == "And 3 more assumptions of the kind."
+    assert "Look for shut valves." in limits
+    assumptions, limits = said_of(reason="No zone meter is read by the hour.", warning="Look.")
+    assert not any("taken as open" in said for said in assumptions)
+    assert "Look." not in limits

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from district.locate.correlator import correlation_evidence
 from district.locate.spots import Evidence
 from district.locate.wave_speed import speeds_m_s
 from district.schema.field_records import CORRELATIONS
-from tests.locate.field_scene import at, best_x_m, rows, scene_of
+from tests.locate.field_scene import at, best_x_m, rows, scene_of, street
 
 SCENE = scene_of()
 IRON, PLASTIC = speeds_m_s(["cast_iron", "pvc"])[0]
@@ -68,6 +70,15 @@ def test_a_laid_length_longer_than_the_map_moves_the_leak() -> None:
     assert best_x_m(SCENE, longer.log_likelihood) == pytest.approx(130, abs=6)
 
 
+def test_kilometres_of_plastic_away_nothing_is_heard_and_nothing_overflows() -> None:
+    network = street()
+    long = network.pipes.assign(length_m=np.where(network.pipes.index == "P4", 9000.0, 100.0))
+    scene = scene_of(network=replace(network, pipes=long))
+    row = {"date": "2025-11-05", "first_id": "M1", "other_id": "V1", "delay_ms": 0.0}
+    (told,) = correlation_evidence(scene, rows(CORRELATIONS, row))
+    assert np.isfinite(told.log_likelihood).all()
+
+
 def test_no_spot_is_ruled_out() -> None:
     (told,) = correlated(delay_ms=0.0)
     assert told.log_likelihood.min() > np.log(0.05) - 1e-9
@@ -85,6 +96,21 @@ def test_what_cannot_count_says_why(row: dict[str, object], why: str) -> None:
     assert not told.used
     assert why in told.said
     assert not told.log_likelihood.any()
+
+
+def test_measured_again_between_the_same_places_it_counts_once() -> None:
+    """The speed of sound is as far off the second time, and a bend echoes again."""
+    delay = 1000 * 40 / IRON
+    (once,) = correlated(delay_ms=delay)
+    given = {"first_id": "M1", "other_id": "V1", "delay_ms": delay}
+    turned = {"first_id": "V1", "other_id": "M1", "delay_ms": -delay}
+    again = [{**given, "date": "2025-11-05"}, {**given, "date": "2025-11-06"}]
+    again.append({**turned, "date": "2025-11-08"})
+    (thrice,) = correlation_evidence(SCENE, rows(CORRELATIONS, *again))
+    np.testing.assert_allclose(thrice.log_likelihood, once.log_likelihood, atol=1e-9)
+    assert thrice.said == f"{once.said} Measured 2 times more until 2025-11-08, counted as one."
+    apart = [again[0], {**again[1], "other_id": "X1", "delay_ms": 0.0}]
+    assert len(correlation_evidence(SCENE, rows(CORRELATIONS, *apart))) == 2
 
 
 def test_what_is_not_on_the_map_is_not_of_the_zone() -> None:

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from district.locate.gather import gathered
-from district.locate.spots import Sought
+from district.locate.spots import Seen, Sought
+from district.schema import empty
+from district.schema.field_records import CORRELATIONS, SIGHTINGS, STEP_TESTS, SURVEYS
+from district.schema.stored import ACOUSTIC_NIGHTS, ALARMS
 from district.settings import Settings
+from tests.locate.field_scene import LONDON, rows, scene_of
 from tests.locate.streets import plain_spots
 
 Make = Callable[..., Any]
@@ -29,3 +34,32 @@ def test_every_leak_has_its_size(network_of: Make, zones_of: Make, no_events: pd
     assert found["E1"][0].used
     assert "50 m" in found["E1"][0].said
     assert not found["V2"][0].used
+
+
+def test_a_record_is_old_by_the_last_day_of_readings(
+    zones_of: Make, no_events: pd.DataFrame
+) -> None:
+    scene = scene_of()
+    excess = (Sought("A", "A", "excess", 0.4, 0.3, 0.5),)
+    seen = Seen(
+        sightings=rows(SIGHTINGS, {"time": "2023-06-01T10:00Z", "place_id": "c2"}),
+        surveys=empty(SURVEYS),
+        step_tests=empty(STEP_TESTS),
+        correlations=empty(CORRELATIONS),
+        alarms=empty(ALARMS),
+        acoustic_nights=empty(ACOUSTIC_NIGHTS),
+    )
+    zones = zones_of({"A": (0.4, 0.3, 0.5)}).assign(pressure_m=40.0)
+    for until, counts in ((date(2025, 11, 30), False), (date(2023, 7, 1), True)):
+        found = gathered(
+            scene.network,
+            scene.spots,
+            excess,
+            zones,
+            no_events,
+            settings=LONDON,
+            heard=None,
+            seen=seen,
+            until=until,
+        )
+        assert {e.kind: e.used for e in found["A"]}["sighting"] is counts

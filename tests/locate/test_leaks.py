@@ -236,7 +236,12 @@ def test_a_model_that_fits_badly_is_no_evidence_and_that_is_said(
     district: dict[str, Any], no_events: pd.DataFrame
 ) -> None:
     reason = "The loggers differ from the model by 3 m."
-    known = SimpleNamespace(reason=reason, loggers=empty(LOGGER_CHECKS), groups=empty(CALIBRATION))
+    known = SimpleNamespace(
+        reason=reason,
+        loggers=empty(LOGGER_CHECKS),
+        groups=empty(CALIBRATION),
+        use_index=(),
+    )
     heard = cast(Heard, SimpleNamespace(calibrated=known, demands=None))
     events = open_leaks(no_events, E1=0.4)
     found = locate_leaks(

@@ -66,7 +66,30 @@ def test_too_few_quiet_days_are_said(start: str, said: str) -> None:
     assert said in windows(LEAK, events(event("E0", start)), KNOWN).reason
 
 
+@pytest.mark.parametrize(
+    ("sought", "known", "said"),
+    [
+        (replace(LEAK, start=None), KNOWN, "it is not known when the leak began."),
+        (LEAK, KNOWN[:0], "no day has flows and pressures."),
+    ],
+)
+def test_without_a_start_or_days_the_reason_is_said_once(
+    sought: Sought, known: pd.DatetimeIndex, said: str
+) -> None:
+    found = windows(sought, empty(EVENTS), known)
+    assert found.reason == f"The pressures before and after cannot be compared: {said}"
+
+
 def test_a_growing_leak_is_followed_as_it_grows() -> None:
     found = windows(replace(LEAK, kind="growing_leak"), empty(EVENTS), KNOWN)
     assert found.course[-1] == 1.0
     assert np.diff(found.course[28:]) == pytest.approx(1 / 11)
+
+
+def test_the_reason_is_told_once() -> None:
+    head = "The pressures before and after cannot be compared: "
+    unknown = windows(replace(LEAK, start=None), empty(EVENTS), KNOWN)
+    assert unknown.reason == head + "it is not known when the leak began."
+    assert (
+        windows(LEAK, empty(EVENTS), KNOWN[:0]).reason == head + "no day has flows and pressures."
+    )

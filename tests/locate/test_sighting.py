@@ -56,3 +56,20 @@ def test_what_does_not_count() -> None:
     assert seen(place_id="nowhere") == []
     assert seen() == []
     assert seen(longitude_deg=20.0, latitude_deg=50.0) == []
+
+
+def test_reports_of_the_same_water_count_once() -> None:
+    """Five people who see one puddle know no more of the leak than one does."""
+    report = {"place_id": "c2", "what": "running_water"}
+    times = [{"time": f"2025-11-06T{hour}:30Z", **report} for hour in (10, 12, 15, 20, 22)]
+    (one,) = sighting_evidence(SCENE, rows(SIGHTINGS, times[0]))
+    (five,) = sighting_evidence(SCENE, rows(SIGHTINGS, *times))
+    assert five.log_likelihood == pytest.approx(one.log_likelihood)
+    assert five.said == (
+        "Running water reported at c2 on 2025-11-06 10:30, 4 more reports beside it until "
+        "2025-11-06 22:30, counted as one: this speaks for pipes within about 50 m, as water shows "
+        "away from its leak."
+    )
+    noise = {"time": "2025-11-06T11:00Z", "place_id": "c2", "what": "noise"}
+    far = {"time": "2025-11-06T11:00Z", "place_id": "c4", "what": "running_water"}
+    assert len(sighting_evidence(SCENE, rows(SIGHTINGS, *times, noise, far))) == 3

@@ -13,7 +13,7 @@ from district.locate.spots import Evidence
 from district.locate.step_test import sections, step_evidence
 from district.locate.ways import pipes_in_order
 from district.schema.field_records import STEP_TESTS
-from tests.locate.field_scene import LEAK, at, rows, scene_of, street
+from tests.locate.field_scene import LEAK, LONDON, at, rows, scene_of, street
 
 SCENE = scene_of()
 
@@ -118,3 +118,21 @@ def test_a_test_of_another_zone_is_none_of_this_one() -> None:
     other = scene_of(replace(LEAK, cell_id="supply S"))
     given = [{"test_id": "T", "time": "2025-11-03T01:00Z", "valve_id": "V1", "flow_l_s": 1.0}]
     assert step_evidence(other, rows(STEP_TESTS, *given)) == []
+
+
+def test_flows_of_nothing_and_settings_without_use_leave_numbers() -> None:
+    none = LONDON.background.model_copy(
+        update={"mains_l_km_h": 0.0, "connection_l_connection_h": 0.0}
+    )
+    idle = {
+        name: rule.model_copy(update={"l_property_h": 0.0})
+        for name, rule in LONDON.allowances.items()
+    }
+    settings = LONDON.model_copy(update={"background": none, "allowances": idle})
+    given = [
+        {"test_id": "T", "time": f"2025-11-03T01:{n}0Z", "valve_id": v, "flow_l_s": q}
+        for n, (v, q) in enumerate([(None, 1.0), ("V2", 0.0), ("V1", 0.0)])
+    ]
+    (told,) = step_evidence(replace(SCENE, settings=settings), rows(STEP_TESTS, *given))
+    assert np.isfinite(told.log_likelihood).all()
+    assert at(SCENE, told.log_likelihood, 500) > at(SCENE, told.log_likelihood, 150) + 1

@@ -57,3 +57,7 @@ def test_moved_share_is_the_total_variation() -> None:
     assert 0.9 < float(str(heard["moved_share"])) < 1
     flat = spread(even(STREET), [HEARD], STREET).probability
     assert prior["moved_share"] == pytest.approx(np.abs(after - flat).sum() / 2)
+
+
+def test_records_that_could_not_count_in_the_same_words_are_one_row() -> None:
+    assert [r["kind"] for r in rows(LATE, HEARD, LATE)] == ["prior", "correlator", "sighting"]

@@ -16,6 +16,7 @@ from district.results import Balance, Basis, DistrictReport, Events, Layers, Loc
 from district.schema import (
     annual_tables,
     audited,
+    located,
     night_tables,
     outputs,
     pressures,
@@ -280,6 +281,9 @@ def likelihood(pipes: gpd.GeoDataFrame) -> pd.DataFrame:
                     "probability_share_high": min(share * 1.5, 1.0),
                     "probability_per_100_m_share": share / pipe.length_m * 100,
                     "in_set": share > 0.1 or pipe.pipe_id == "P21/1",
+                    "along_m": pipe.length_m / 2,
+                    "along_m_low": pipe.length_m * 0.025,
+                    "along_m_high": pipe.length_m * 0.975,
                     **three("flow_l_s", 1.2 if zone == "Z1" else 0.15, 0.23),
                     "why": "pressure fell most near here; old cast iron"
                     if pipe.pipe_id != "P12"
@@ -308,7 +312,93 @@ def stretches(parts: pd.DataFrame) -> pd.DataFrame:
     frame = frame.rename(columns={"pipe_id": "parts_count"}).reset_index()
     frame = frame.sort_values("probability_share", ascending=False, kind="stable")
     frame["rank"] = range(1, len(frame) + 1)
+    walked = frame["in_set"].astype(bool)
+    frame["from_m"] = np.where(walked, 0.0, np.nan)
+    frame["to_m"] = np.where(walked, frame["length_m"], np.nan)
+    frame["sought_ids"] = np.where(walked, np.where(frame["cell_id"] == "Z1", "E1", "Z2"), "")
+    for name, share in (("along_m", 0.5), ("along_m_low", 0.025), ("along_m_high", 0.975)):
+        frame[name] = share * frame["length_m"]
+    # Of the likeliest stretch the readings tell the place, and a piece of it is walked.
+    top = frame["rank"] == 1
+    frame.loc[top, ["along_m", "along_m_low", "along_m_high"]] = 34.0, 20.0, 51.0
+    frame.loc[top, ["from_m", "to_m"]] = 12.0, 62.0
     return frame.reset_index(drop=True).reindex(columns=list(outputs.STRETCHES.names()))
+
+
+def evidence() -> pd.DataFrame:
+    def row(sought_id: str, kind: str, said: str, *figures: object) -> dict[str, object]:
+        names = ("used", "walk_m", "walk_without_m", "moved_share")
+        cell = "Z1" if sought_id == "E1" else sought_id
+        shown = dict(zip(names, figures, strict=True))
+        return {"sought_id": sought_id, "cell_id": cell, "kind": kind, "said": said, **shown}
+
+    return table(
+        located.EVIDENCE,
+        [
+            row("E1", "prior", "By 3 earlier breaks.", True, 812.0, 700.0, 0.12),
+            row("E1", "size", "Its size tells nothing.", False, 812.0, 730.0, 0.0),
+            row("E1", "pressure", f"S1 fell by 0.4 m {SCRIPT}", True, 730.0, 815.0, 0.43),
+            row("E1", "survey", "Nothing found on 2 pipes.", True, 730.0, 730.0, 0.004),
+            row("Z2", "prior", "By 0 earlier breaks.", True, 700.0, 710.0, 0.05),
+            row("Z2", "sighting", f"Before it began {BRACES}", False, 700.0, 700.0, 0.0),
+        ],
+    )
+
+
+def logger_tables() -> dict[str, pd.DataFrame]:
+    """S1 counts, another does not."""
+    return {
+        "logger_checks": table(
+            located.LOGGER_CHECKS,
+            [
+                {"sensor_id": "S1", "cell_id": "Z1", "hours_count": 672,
+                 **three("offset_m", 0.3, 0.5), "before_m": 0.8, "after_m": 0.05,
+                 "course_m": 0.9, "used": True, "said": ""},
+                {"sensor_id": "S<9>", "cell_id": "Z2", "hours_count": 700,
+                 **three("offset_m", -1.2, 0.5), "before_m": 2.1, "after_m": 1.9,
+                 "course_m": 0.6, "used": False, "said": f"It jumps by 2 m {SCRIPT}"},
+            ],
+        ),
+        "calibration": table(
+            located.CALIBRATION,
+            [{"group": f"cast iron {BRACES}", "pipes_km": 1.2, "roughness": 85.0,
+              **three("factor_index", 0.8, 0.2), "rests_on": "readings"}],
+        ),
+    }  # fmt: skip
+
+
+def ahead_tables(pipes: gpd.GeoDataFrame) -> dict[str, pd.DataFrame]:
+    """What would be seen of the next leak; nothing on the last pipe."""
+    seen = {"nights_count": 14, "leak_l_s": 1.0}
+    rows = [
+        {"pipe_id": pipe.pipe_id, "cell_id": pipe.cell_id, **seen,
+         **(three("smallest_l_s", 0.06 + 0.04 * n, 0.02) if n < len(pipes) - 1 else {}),
+         "shown_by": "" if n == len(pipes) - 1 else "inflow" if n % 2 else "pressure",
+         **three("walk_m", 40.0 + 100 * n, 30.0), "walk_share": 0.04}
+        for n, pipe in enumerate(pipes.itertuples())
+    ]  # fmt: skip
+    return {
+        "detectability": table(located.DETECTABILITY, rows),
+        "zone_reach": table(
+            located.ZONE_REACH,
+            [
+                {"cell_id": cell, "leak_l_s": size, "shown_share": shown,
+                 **three("walk_share", 0.3 - size / 20, 0.05)}
+                for cell, shown in (("Z1", 1.0), ("Z2", 0.6)) for size in (0.2, 1.0)
+            ],
+        ),
+        "next_devices": table(
+            located.NEXT_DEVICES,
+            [
+                {"rank": 2, "kind": "zone_meter", "pipe_id": "P13", "pipe_2_id": "P14",
+                 "cell_id": "Z1", **three("walk_before_m", 300.0, 60.0),
+                 **three("walk_after_m", 240.0, 50.0), "leak_l_s": 1.0, "gain_share": 0.2},
+                {"rank": 1, "kind": "pressure_logger", "pipe_id": "P21/2", "pipe_2_id": "",
+                 "cell_id": "Z2", **three("walk_before_m", 400.0, 60.0),
+                 **three("walk_after_m", 250.0, 50.0), "leak_l_s": 1.0, "gain_share": 0.375},
+            ],
+        ),
+    }  # fmt: skip
 
 
 def reconciled_tables() -> dict[str, pd.DataFrame]:
@@ -538,15 +628,20 @@ def build() -> DistrictReport:
             table(
                 outputs.SEARCH_SETS,
                 [
-                    {"cell_id": "Z1", **three("flow_l_s", 1.2, 0.23), "held_share": 0.96,
+                    {"sought_id": "E1", "leak": "", "start": pd.Timestamp("2031-04-05"),
+                     "cell_id": "Z1", **three("flow_l_s", 1.2, 0.23), "held_share": 0.96,
                      "pipes_count": 3, "set_km": 0.73, "mains_km": 0.96, "set_share": 0.76,
                      "gap_m": 12.0},
-                    {"cell_id": "Z2", **three("flow_l_s", 0.15, 0.23), "held_share": 0.9,
+                    {"sought_id": "Z2", "leak": "",
+                     "cell_id": "Z2", **three("flow_l_s", 0.15, 0.23), "held_share": 0.9,
                      "pipes_count": 3, "set_km": 0.7, "mains_km": 0.96, "set_share": 0.73,
                      "gap_m": 0.0},
                 ],
             ),
             basis,
+            evidence=evidence(),
+            **logger_tables(),
+            **ahead_tables(drawn.pipes),
         ),
         quality=table(
             stored.DEVICE_QUALITY,

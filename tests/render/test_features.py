@@ -24,26 +24,8 @@ def test_rows_without_place_are_left_out(report):
     assert len(features.degrees(sources)) == 0
 
 
-def test_likelier_pipes_lie_over_others_and_sets_are_cased(report):
-    pipes, casings = features.pipe_features(report)
-    lines = [f["properties"]["grade"] for f in pipes if f["properties"]["role"] == "line"]
-    assert lines == sorted(lines)
-    assert lines.count(-1) == 4
-    assert [f["properties"]["role"] for f in casings] == ["casing"] * 6 + ["gap"] * 6
-    assert sum(f["properties"]["role"] == "touch" for f in pipes) == 11
-
-
-def test_pipes_of_a_zone_that_is_not_searched_are_drawn_quiet(report):
-    found = report.location
-    one = replace(found, search_sets=found.search_sets.iloc[:1])
-    pipes, _ = features.pipe_features(replace(report, location=one))
-    lines = [f["properties"]["grade"] for f in pipes if f["properties"]["role"] == "line"]
-    assert lines.count(-1) == 4 + 3
-
-
 def test_no_value_reaches_the_features_raw(report):
     every = [
-        *features.pipe_features(report)[0],
         *features.zone_features(report),
         *features.meter_features(report),
         *features.valve_features(report),
@@ -65,6 +47,34 @@ def test_zone_labels_show_the_figure_as_the_limits_allow(report):
     assert [label.split("<br>")[1] for label in labels] == ["1.20 L/s", "0.15 L/s", "0.05 L/s"]
 
 
+def test_a_pressure_logger_shows_whether_it_counts(report):
+    checks = report.location.logger_checks
+    swapped = checks.assign(sensor_id=["S<9>", "S1"])
+    shown = []
+    for told in (checks, swapped, checks.iloc[:0]):
+        location = replace(report.location, logger_checks=told)
+        found = features.sensor_features(replace(report, location=location))
+        shown.append(next(f["properties"] for f in found if f["properties"]["tip"] == "Sensor S1"))
+    assert [s["symbol"] for s in shown] == ["pressure", "pressure_unused", "pressure"]
+    assert "0.050\u00a0m" in shown[0]["popup"]
+    assert "no. It jumps by 2 m &lt;script&gt;" in shown[1]["popup"]
+    assert "Residual" not in shown[2]["popup"]
+
+
+def test_a_zone_tells_what_is_looked_for_and_what_told_it(report):
+    zones = {
+        f["properties"]["tip"].partition(":")[0]: f["properties"]["popup"]
+        for f in features.zone_features(report)
+        if f["properties"]["role"] == "zone"
+    }
+    first = next(popup for tip, popup in zones.items() if tip.startswith("Upper"))
+    assert "leak since 2031-04-05: walk 730\u00a0m of 960\u00a0m" in first
+    assert "pressure loggers moved it much (43 %): S1 fell by 0.4 m &lt;script&gt;" in first
+    second = next(popup for tip, popup in zones.items() if "alt" in tip)
+    assert "flow beyond any event found: walk 700\u00a0m" in second
+    assert "no reading or record tells its place" in second
+
+
 def test_collection_numbers_its_features(report):
     found = features.collection(features.valve_features(report))
     assert [f["id"] for f in found["features"]] == ["0", "1", "2", "3"]
@@ -72,7 +82,6 @@ def test_collection_numbers_its_features(report):
 
 def test_layers_are_not_written_to(report):
     before = {name: getattr(report.layers, name).copy() for name in ("pipes", "zones", "valves")}
-    features.pipe_features(report)
     features.zone_features(report)
     list(features.valve_features(report))
     for name, frame in before.items():

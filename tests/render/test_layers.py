@@ -17,7 +17,7 @@ def test_layers_can_be_read_with_their_columns_and_crs(report, tmp_path):
     path = write_layers(report, tmp_path / "r.gpkg")
     names = [name for name, _ in pyogrio.list_layers(path)]
     assert " ".join(names) == (
-        "pipes stretches zones meters valves sensors connections sources repairs"
+        "pipes stretches zones meters valves sensors connections sources next_devices repairs"
     )
     for name in names:
         assert pyogrio.read_dataframe(path, layer=name).crs == report.layers.pipes.crs
@@ -93,3 +93,30 @@ def test_a_disk_that_fails_is_told(report, tmp_path, monkeypatch, wrong):
     ):
         write_layers(report, tmp_path / "r.gpkg")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_would_be_seen_of_the_next_leak_is_on_the_layers(report, tmp_path):
+    path = write_layers(report, tmp_path / "r.gpkg")
+    pipes = pyogrio.read_dataframe(path, layer="pipes")
+    assert pipes["smallest_l_s"].notna().sum() == 11
+    sensors = pyogrio.read_dataframe(path, layer="sensors").set_index("sensor_id")
+    assert sensors.loc["S1", "after_m"] == 0.05
+    assert bool(sensors.loc["S1", "used"])
+    assert sensors["used"].isna().sum() == 3  # not pressure loggers: not compared
+    devices = pyogrio.read_dataframe(path, layer="next_devices")
+    assert list(devices["rank"]) == [1, 2]
+    whole = report.layers.pipes.set_index("pipe_id").geometry["P21/2"]
+    assert whole.distance(devices.geometry[0]) < 1e-6
+
+
+def test_without_a_location_the_layers_keep_their_columns(report, tmp_path):
+    found = report.location
+    bare = replace(
+        found,
+        detectability=found.detectability.iloc[:0],
+        logger_checks=found.logger_checks.iloc[:0],
+        next_devices=found.next_devices.iloc[:0],
+    )
+    path = write_layers(replace(report, location=bare), tmp_path / "r.gpkg")
+    assert len(pyogrio.read_dataframe(path, layer="next_devices")) == 0
+    assert "after_m" in pyogrio.read_info(path, layer="sensors")["fields"]

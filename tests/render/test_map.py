@@ -43,14 +43,18 @@ def test_layers_have_plain_names_and_some_begin_hidden(report):
         "Zones by excess",
         "Stretches to walk first",
         "Pipes by leak probability",
+        "Likeliest places",
         "Buildings and connections",
         "Open valves",
         "Shut or stuck valves",
         "Zone meters",
         "Loggers and sensors",
         "Sources and tanks",
+        "Smallest leak shown",
+        "Walk to the next leak",
+        "Next logger or meter",
     ]
-    assert len(re.findall(r"geo_json_\d+\.addTo\(", page)) == 7
+    assert len(re.findall(r"geo_json_\d+\.addTo\(", page)) == 8
 
 
 def test_an_empty_layer_is_left_out(report):

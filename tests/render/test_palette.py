@@ -7,7 +7,11 @@ import pytest
 from district.render import palette
 
 
-@pytest.mark.parametrize("scale", [palette.PROBABILITY, palette.EXCESS], ids=lambda s: s.name)
+@pytest.mark.parametrize(
+    "scale",
+    [palette.PROBABILITY, palette.EXCESS, palette.SMALLEST, palette.WALK],
+    ids=lambda s: s.name,
+)
 def test_each_class_is_darker_and_no_thinner_than_the_one_before(scale):
     light = [palette.lightness(c) for c in scale.colours]
     assert all(a - b >= 6 for a, b in pairwise(light))
@@ -16,8 +20,9 @@ def test_each_class_is_darker_and_no_thinner_than_the_one_before(scale):
 
 
 def test_the_faintest_pipe_stands_off_the_paper():
-    faint = palette.lightness(palette.PROBABILITY.colours[0])
-    assert palette.lightness(palette.PAPER) - faint >= 15
+    for scale in (palette.PROBABILITY, palette.SMALLEST, palette.WALK):
+        faint = palette.lightness(scale.colours[0])
+        assert palette.lightness(palette.PAPER) - faint >= 15
 
 
 def test_lightness_of_mid_grey():

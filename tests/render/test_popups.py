@@ -25,7 +25,7 @@ def test_pipe_card_gives_probability_flow_and_reason(report):
     assert "<dt>Inside diameter</dt><dd>110 mm</dd>" in card
     assert "<dt>Laid</dt><dd>1994</dd>" in card
     assert "<dt>Material</dt><dd>PVC</dd>" in card
-    assert "<dt>Why</dt><dd>many breaks" in card
+    assert "<dt>The pipe</dt><dd>many breaks" in card
     assert "yes: one of the stretches to walk first" in card
 
 

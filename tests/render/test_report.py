@@ -9,7 +9,8 @@ import pytest
 
 from district.render import explain
 from district.render.report import report_page
-from district.words import PRESSURE_CAUTION
+from district.results import Basis
+from district.words import PRESSURE_CAUTION, STEP_TEST_CAUTION
 
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -229,3 +230,97 @@ def test_a_district_without_figures_still_gets_its_page(report, part):
     )
     read(page)
     assert "Findings in the data" not in page
+
+
+def located(report, **tables):
+    return replace(report, location=replace(report.location, **tables))
+
+
+def said(report):
+    return " ".join("".join(read(report_page(report)).text).split())
+
+
+def test_each_leak_says_what_told_its_place_and_how_far(report):
+    text = said(report)
+    assert "Upper <script>alert(1)</script> (Z1): leak since 2031-04-05" in text
+    assert "Walk 730 m of 960 m" in text
+    assert "Pressure loggers. S1 fell by 0.4 m <script>alert(1)</script>" in text
+    assert "730 815 moved it much (43 %)" in text
+    assert "1 piece of evidence that did not count" in text
+    assert "Before it began {{ 7 * 7 }} {% raw %} ${1+1} `tick`" in text
+    assert "Nothing beyond the pipes themselves tells its place" in text
+    assert "from 12 m to 62 m of 251 m, counted from its west end" in text
+    assert "most likely 34 m (20 to 51) from its west end" in text
+
+
+def test_a_leak_on_a_piece_is_not_said_to_be_anywhere(report):
+    table = report.location.stretches
+    wide = table.assign(along_m_low=0.0, along_m_high=table["length_m"])
+    assert "of 251 m, counted from its west end; anywhere" not in said(
+        located(report, stretches=wide)
+    )
+
+
+def test_loggers_that_do_not_count_are_told_before_the_stretches(report):
+    page = report_page(report)
+    notice = page.index("Loggers that do not count.")
+    assert page.index('id="search"') < notice < page.index("in order of search: where most flow")
+    text = said(report)
+    assert "2 pressure loggers; 1 of them does not count." in text
+    assert "no. It jumps by 2 m <script>alert(1)</script>" in text
+    assert "-1.2 -1.7 to -0.7" in text
+    every = located(report, logger_checks=report.location.logger_checks.assign(used=True))
+    assert "Loggers that do not count." not in report_page(every)
+
+
+def test_the_next_leak_is_told_by_zone_with_devices_and_caution(report):
+    text = said(report)
+    assert "would show within 14 nights" in text
+    assert "0.06 to 0.18 inflow on 50 %, pressure on 50 %" in text
+    assert "shown in 60.0 %" in text
+    assert "1 Pressure logger on P21 (its part P21/2)" in text
+    assert "400 340 to 460 250 200 to 300 38" in text
+    assert "local rules for confined spaces, traffic and hygiene" in text
+    told = located(report, ahead=Basis(assumptions=("The walk is for 1 L/s <b>.",)))
+    assert "What that rests on The walk is for 1 L/s <b>." in said(told)
+
+
+def test_a_leak_that_nothing_tells_of_brings_the_caution_of_a_step_test(report):
+    assert STEP_TEST_CAUTION in said(report)
+    known = report.location.search_sets.iloc[:1]
+    assert STEP_TEST_CAUTION not in said(located(report, search_sets=known))
+
+
+@pytest.mark.parametrize(
+    ("emptied", "gone"),
+    [
+        (["evidence"], "What told it"),
+        (["logger_checks", "calibration"], "Pressure loggers against the model"),
+        (["calibration"], "Roughness of"),
+        (["detectability", "zone_reach", "next_devices"], "The next leak"),
+        (["next_devices"], "Best first"),
+    ],
+)
+def test_a_section_without_rows_is_left_out(report, emptied, gone):
+    assert gone in said(report)
+    tables = {name: getattr(report.location, name).iloc[:0] for name in emptied}
+    assert gone not in said(located(report, **tables))
+
+
+def test_many_leaks_and_loggers_are_folded(report):
+    checks = report.location.logger_checks
+    many = pd.concat([checks.assign(sensor_id=[f"L{n}", f"M{n}"]) for n in range(20)])
+    page = report_page(located(report, logger_checks=many))
+    assert "28 more loggers, explained better" in page
+    sets, told = report.location.search_sets.iloc[:1], report.location.evidence.iloc[:1]
+    ids = [f"E{n}" for n in range(30)]
+    page = report_page(
+        located(
+            report,
+            search_sets=pd.concat([sets.assign(sought_id=i) for i in ids]),
+            evidence=pd.concat([told.assign(sought_id=i) for i in ids]),
+        )
+    )
+    assert "15 more leaks looked for" in page
+    assert page.count('<details class="told" open>') == 3
+    assert page.count('<details class="told">') == 27
