@@ -44,7 +44,7 @@ def field_evidence(
         *acoustic_evidence(scene, seen.acoustic_nights),
         *wet_floor_evidence(scene, _by(seen.alarms, "start_utc")),
         *sighting_evidence(scene, _by(seen.sightings, "time")),
-        *survey_evidence(scene, _by(seen.surveys, "date")),
+        *survey_evidence(scene, _by(seen.surveys, "date"), seen.correlations),
     ]
 
 
