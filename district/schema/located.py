@@ -82,7 +82,7 @@ ZONE_REACH = Table(
     (
         Column("cell_id", "text", "zone", required=True),
         Column("leak_l_s", "real", "size of the leak", required=True, low=0),
-        Column("shown_share", "real", "expected leaks it would be shown on", low=0, high=1),
+        *estimated("shown_share", "share of expected leaks it would be shown on"),
         *estimated("walk_share", "expected walk to it, as a share of the zone's mains"),
     ),
     key=("cell_id", "leak_l_s"),
