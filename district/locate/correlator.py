@@ -29,7 +29,7 @@ from district.locate.ways import (
 )
 from district.words import missing, plural
 
-_FALSE = 0.1
+FALSE_PEAK = 0.1
 """Chance that the peak is of something else: use, a pump, a bend. Common practice, no source."""
 _WRONG = 0.05
 _MEASURED_SPREAD = 0.03
@@ -216,7 +216,7 @@ def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float
     within = norm.cdf(late, delay_s, sd) - norm.cdf(early, delay_s, sd)
     right = np.average(within / (late - early), axis=0, weights=_WEIGHTS)
     heard_share = expit((LOUD_DB - heard.loss_db) / 4)
-    real = (1 - _FALSE) * heard_share
+    real = (1 - FALSE_PEAK) * heard_share
     return np.asarray(real * right + (1 - real) / (2 * slowest_s))
 
 

@@ -17,7 +17,7 @@ from district.locate.ways import device_points
 from district.network import Network
 from district.words import listed, missing, moment, plural, spelled
 
-_SPREAD_M: dict[str, float] = {
+SHOWS_M: dict[str, float] = {
     "running_water": 25.0,
     "wet_ground": 25.0,
     "noise": 15.0,
@@ -26,7 +26,7 @@ _SPREAD_M: dict[str, float] = {
 }
 """Mean distance from the leak to where it shows. Water surfaces away from the leak, most often
 downhill, which is not known here. Common practice, no source."""
-_UNRELATED = 0.2
+UNRELATED = 0.2
 """Chance that a report has nothing to do with the leak: rain, a hydrant, a neighbour's tap. Common
 practice, no source."""
 _NEAR_SPREADS = 4.0
@@ -79,7 +79,7 @@ def sighting_evidence(scene: Scene, sightings: pd.DataFrame) -> list[Evidence]:
         if place is None:
             continue
         metres = shapely.distance(place, spots)
-        if metres.min() > _NEAR_SPREADS * _SPREAD_M[row.what]:
+        if metres.min() > _NEAR_SPREADS * SHOWS_M[row.what]:
             continue
         there = there_share(scene, row.time.tz_convert(clock).date())
         report = _Report(row, place, metres, there, *_rivals(scene, row, place))
@@ -98,7 +98,7 @@ def sighting_evidence(scene: Scene, sightings: pd.DataFrame) -> list[Evidence]:
 def _rivals(scene: Scene, row: Any, place: Any) -> tuple[tuple[str, ...], float, float]:
     """Zones near a report with a leak it may be of; `own_share` and `rival_per_m2` of it."""
     day = row.time.tz_convert(scene.settings.zone_info()).date()
-    spread_m, spots = _SPREAD_M[row.what], scene.spots
+    spread_m, spots = SHOWS_M[row.what], scene.spots
     near, flow, per_m2 = list[str](), list[float](), list[float]()
     for other in scene.others:
         there = spots.cell_id == other.cell_id
@@ -121,7 +121,7 @@ def _per_m2(metres: Reals, spread_m: float) -> Reals:
 
 def _alike(first: _Report, other: _Report) -> bool:
     water = first.what in _WATER and other.what in _WATER
-    near = shapely.distance(first.place, other.place) <= _SAME_SPREADS * _SPREAD_M[first.what]
+    near = shapely.distance(first.place, other.place) <= _SAME_SPREADS * SHOWS_M[first.what]
     return bool(near and (water or first.what == other.what))
 
 
@@ -129,7 +129,7 @@ def _told(scene: Scene, reports: list[_Report], zone: Any) -> Evidence:
     first, last = reports[0], reports[-1]
     likely = np.mean([_log_likelihood(report, zone) for report in reports], axis=0)
     why = ", as water shows away from its leak" if first.what in _WATER else ""
-    near = f"this speaks for pipes within about {2 * _SPREAD_M[first.what]:.0f} m{why}."
+    near = f"this speaks for pipes within about {2 * SHOWS_M[first.what]:.0f} m{why}."
     head = f"{_what(first)} reported at {_where(first)} on {_when(scene, first)}"
     if len(reports) > 1:
         more = plural(len(reports) - 1, "more report")
@@ -140,10 +140,10 @@ def _told(scene: Scene, reports: list[_Report], zone: Any) -> Evidence:
 
 
 def _log_likelihood(report: _Report, zone: Any) -> Reals:
-    spread_m = _SPREAD_M[report.what]
+    spread_m = SHOWS_M[report.what]
     area_m2 = zone.buffer(2 * spread_m).area
     density = report.own_share * _per_m2(report.metres, spread_m) + report.rival_per_m2
-    likely = np.log((1 - _UNRELATED) * density + _UNRELATED / area_m2)
+    likely = np.log((1 - UNRELATED) * density + UNRELATED / area_m2)
     return tempered(likely, wrong_share=0.0, there_share=report.there)
 
 

@@ -18,7 +18,7 @@ from district.words import brief, listed, missing, percent, plural, spelled
 
 _SOFT = ("pvc", "polyethylene", "grp", "unknown")
 """Materials on which a survey is counted as on plastic."""
-_DETECTION: dict[str, tuple[float, float]] = {
+DETECTION: dict[str, tuple[float, float]] = {
     "listening": (0.7, 0.4),
     "ground_microphone": (0.75, 0.5),
     "correlator": (0.8, 0.5),
@@ -88,7 +88,7 @@ def _passes(scene: Scene, surveys: pd.DataFrame) -> list[tuple[Wholes, Reals]]:
         whole = np.asarray(on_pipe.get(row.pipe_id, []), dtype=np.int64)
         within = (along_m[whole] >= min(first, last)) & (along_m[whole] <= max(first, last))
         here = whole[within]
-        hard_share, soft_share = _DETECTION[row.method]
+        hard_share, soft_share = DETECTION[row.method]
         usual = np.where(soft[here], soft_share, hard_share)
         finds = usual if missing(row.detection_share) else np.full(len(here), row.detection_share)
         passes.append((here, np.minimum(finds, _MOST) * row.there))

@@ -14,9 +14,9 @@ from district.locate.spots import Evidence
 from district.network import Network
 from district.words import plural
 
-_SPREAD_M = 25.0
+SEEPS_M = 25.0
 """How far water comes through the ground to a floor, on average. Common practice, no source."""
-_ONCE, _LASTING = 0.5, 0.15
+ONCE, LASTING = 0.5, 0.15
 """Chance that a floor that was wet once, or before the leak too, and one that was wet again or for
 days, has nothing to do with the leak: rain, a spilt bucket, a heating pipe. Common practice, no
 source."""
@@ -71,14 +71,14 @@ def _one(scene: Scene, device_id: str, spells: pd.DataFrame, metres: Reals) -> E
     if not late.all():
         weak = ", weakly, as it was wet before the leak too"
     likely = tempered(
-        -metres / _SPREAD_M,
-        wrong_share=_ONCE if weak else _LASTING,
+        -metres / SEEPS_M,
+        wrong_share=ONCE if weak else LASTING,
         there_share=float(there.max()),
     )
     often = f"{plural(count, 'time')} " if count > 1 else ""
     when = f"{often}from {first} to {last}" if lasting else f"on {first}"
     said = (
         f"{head}, wet {when}: this speaks for the building's connection and the mains within about "
-        f"{2 * _SPREAD_M:.0f} m{weak}."
+        f"{2 * SEEPS_M:.0f} m{weak}."
     )
     return scene.evidence("wet_floor", said, likely)
