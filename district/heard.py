@@ -63,7 +63,7 @@ def heard_by_loggers(
     pressures = pressures[pressures["day"].isin(days)]
     by_cell = zones.set_index("cell_id")
     try:
-        drawn = draw_model(network, settings=settings, pressures=pressures)
+        drawn = draw_model(network, settings=settings, pressures=pressures, year=last.year)
     except StageError as reason:
         return None, f"No model of the pipes can be made: {reason}"
     demands = hourly_demands(

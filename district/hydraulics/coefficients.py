@@ -35,17 +35,19 @@ to 83; the rest common practice, no source)."""
 AGES_YEARS = (0.0, 10.0, 20.0, 30.0, 40.0, 60.0, 80.0)
 UNKNOWN_AGE_YEARS = 50.0
 """Taken for iron and steel of unknown age. Assumption."""
-DATA_YEAR = 2025
-"""Ages are counted to here: a few years more or less do not tell in a table this coarse."""
 _BANDS = (1940, 1970, 2000)
 _AGED_GROUPS = ("cast_iron", "ductile_iron", "steel", "asbestos_cement", "concrete")
 
 
-def usual_roughness(pipes: pd.DataFrame) -> Reals:
-    """Hazen-Williams C of each pipe by its material and age; columns material, installed_year."""
+def usual_roughness(pipes: pd.DataFrame, *, year: int | None = None) -> Reals:
+    """Hazen-Williams C of each pipe by its material and age; columns material, installed_year.
+
+    `year` in which pipes have their age; that in which the last one was laid if None.
+    """
     material = _material(pipes)
-    age = DATA_YEAR - pipes["installed_year"].to_numpy(dtype=float)
-    age = np.where(np.isnan(age), UNKNOWN_AGE_YEARS, age)
+    laid = pipes["installed_year"].to_numpy(dtype=float)
+    now = np.nanmax(laid, initial=-np.inf) if year is None else float(year)
+    age = np.where(np.isnan(laid), UNKNOWN_AGE_YEARS, np.maximum(now - laid, 0.0))
     c = material.map(USUAL_C).fillna(USUAL_C["unknown"]).to_numpy(dtype=float)
     for name, by_age in AGED_C.items():
         c = np.where(material == name, np.interp(age, AGES_YEARS, by_age), c)

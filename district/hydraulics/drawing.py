@@ -24,7 +24,11 @@ from district.words import listed
 
 
 def draw_model(
-    network: Network, *, settings: Settings, pressures: pd.DataFrame | None = None
+    network: Network,
+    *,
+    settings: Settings,
+    pressures: pd.DataFrame | None = None,
+    year: int | None = None,
 ) -> Drawn:
     """The network as a `Model`, and what stands where in it.
 
@@ -33,15 +37,16 @@ def draw_model(
     not part the water. Pipes whose part of the network holds no source are in the model too; the
     solver says that nothing reaches them.
 
-    `pressures`, table HOURLY_PRESSURES, anchors a source whose head is not told. Raises
-    `StageError` where a part of the network has several sources and the head of one is not known,
-    or where there is no source at all.
+    `pressures`, table HOURLY_PRESSURES, anchors a source whose head is not told; `year` is that in
+    which pipes have their age, that of the last one laid if None. Raises `StageError` where a part
+    of the network has several sources and the head of one is not known, or where there is no
+    source at all.
     """
     pipes = network.pipes
     parts = _parted(network)
     valves = network.valves.sort_index().iloc[parts.valve]
     nodes = nodes_of(network, parts, settings=settings, pressures=pressures)
-    links = links_of(network.pipes, valves, parts)
+    links = links_of(network.pipes, valves, parts, year=year)
     model = joined_model(nodes, links)
     node_cell = _node_cells(network, parts)
     tap = _on_nodes(network.connections, pipes, parts, len(model.node_id), node_cell=node_cell)

@@ -22,6 +22,9 @@ MOST_LEFT_M = 1.5
 STUCK_M = 1e-4
 """A gauge whose course over the states of the day is less always reads the same: it is stuck, or
 too coarse to feel anything. Assumption."""
+SHARING = 3
+"""What so many loggers of a zone miss in common in a state is the head the zone is fed with; fewer
+do not tell it from their own faults. Assumption."""
 TOLD_SHARE = 0.9
 """A group rests on readings where they narrow it to this share of what it was before, or less."""
 DOUBTFUL = 2.5
@@ -46,28 +49,40 @@ class Fit:
 def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
     """Table LOGGER_CHECKS, which loggers are usable, and why none is ('' where some are).
 
-    A logger is no evidence where it has no course at all (`STUCK_M`), where the model explains its
-    daily course worse than a flat line does and by more than `FLAT_M`, or misses by more than
-    `MOST_LEFT_M`. Where fewer than half of the loggers compared are evidence, none is.
+    What `SHARING` loggers of a zone or more miss in common in a state, their median, is the head
+    the zone is fed with, and no fault of theirs: it counts neither in what the model misses nor in
+    the flat line. A logger is no evidence where it has no course at all (`STUCK_M`), where the
+    model explains its daily course worse than a flat line does and by more than `FLAT_M`, or
+    misses its course, or its level beyond the offset, by more than `MOST_LEFT_M`. Where fewer than
+    half of the loggers compared are evidence, none is.
     """
     hours = np.where(np.isfinite(fit.measured_m), fit.hours_count, 0)
     total = hours.sum(axis=0)
     compared = total > 0
-    before = _root_mean(fit.measured_m - fit.before_m, hours)
-    after = _root_mean(fit.measured_m - fit.offset.together_m - fit.after_m, hours)
-    middle = _mean(fit.measured_m, hours)
-    course = _root_mean(fit.measured_m - middle, hours)
-    flat = compared & (after > np.maximum(course, FLAT_M))
-    far = compared & (after > MOST_LEFT_M)
+    left = fit.measured_m - fit.offset.together_m - fit.after_m
+    shared = _shared_m(np.where(hours > 0, left, np.nan), logger_cells(fit.drawn))
+    level = _mean(left - shared, hours)
+    missed = _root_mean(left - shared - level, hours)
+    own = fit.measured_m - shared
+    flat_missed = _root_mean(own - _mean(own, hours), hours)
+    course = _root_mean(fit.measured_m - _mean(fit.measured_m, hours), hours)
+    flat = compared & (missed > np.maximum(flat_missed, FLAT_M))
+    far = compared & (missed > MOST_LEFT_M)
+    off = compared & (np.abs(level) > MOST_LEFT_M)
     stuck = compared & ((hours > 0).sum(axis=0) > 1) & (course < STUCK_M)
-    usable = compared & ~flat & ~far & ~stuck
+    usable = compared & ~flat & ~far & ~off & ~stuck
     said = np.full(len(total), "", dtype=object)
     said[~compared] = "It has too few hours with the zone meters, or no source reaches it."
-    look = "Look for a valve near it that stands otherwise than drawn, or a gauge that drifts."
-    for g in np.flatnonzero(compared & ~usable):
+    for g in np.flatnonzero(off):
         said[g] = (
-            f"The model misses its course by {after[g]:.2f} m, a flat line by {course[g]:.2f} m. "
-            f"{look}"
+            f"It reads {abs(level[g]):.2f} m {'above' if level[g] > 0 else 'below'} the model at "
+            "all hours, its usual offset apart. Look to the gauge's level and zero."
+        )
+    for g in np.flatnonzero(flat | far):
+        said[g] = (
+            f"The model misses its course by {missed[g]:.2f} m, a flat line by "
+            f"{flat_missed[g]:.2f} m. Look for a valve near it that stands otherwise than drawn, "
+            "or a gauge that drifts."
         )
     said[stuck] = "It reads the same at every hour of the day: look whether the gauge is stuck."
     offset = np.where(compared, fit.offset.own_m, np.nan)
@@ -80,8 +95,8 @@ def judged(fit: Fit) -> tuple[pd.DataFrame, Flags, str]:
             "offset_m": offset,
             "offset_m_low": offset - half,
             "offset_m_high": offset + half,
-            "before_m": before,
-            "after_m": after,
+            "before_m": _root_mean(fit.measured_m - fit.before_m, hours),
+            "after_m": _root_mean(left - shared, hours),
             "course_m": course,
             "used": usable,
             "said": said,
@@ -154,6 +169,17 @@ def no_fit(drawn: Drawn, draws_count: int, reason: str) -> Calibrated:
 def logger_cells(drawn: Drawn) -> Any:
     """The cell of the node that counts most at each logger (G)."""
     return drawn.node_cell[np.asarray(drawn.watch.argmax(axis=1)).ravel()].astype(str)
+
+
+def _shared_m(left_m: Reals, zone: Any) -> Reals:
+    """What the loggers of a zone miss in common in each state (S, G); 0 where too few are read."""
+    shared = np.zeros(left_m.shape)
+    for name in np.unique(zone):
+        own = zone == name
+        enough = np.isfinite(left_m[:, own]).sum(axis=1) >= SHARING
+        middle = np.nanmedian(left_m[np.ix_(enough, own)], axis=1)
+        shared[np.ix_(enough, own)] = middle[:, None]
+    return shared
 
 
 def _mean(values: Reals, weight: Wholes) -> Reals:

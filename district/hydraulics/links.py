@@ -40,11 +40,13 @@ class Links:
     said: tuple[str, ...]
 
 
-def links_of(pipes: pd.DataFrame, valves: pd.DataFrame, parts: Parted) -> Links:
+def links_of(
+    pipes: pd.DataFrame, valves: pd.DataFrame, parts: Parted, *, year: int | None = None
+) -> Links:
     """The pipes in order, then `valves`: those of `parts`, as drawn.
 
-    Pipes without roughness take that of their material and age, those without diameter 100 mm; a
-    reducing valve without setting is an open pipe.
+    Pipes without roughness take that of their material and age in `year`, those without diameter
+    100 mm; a reducing valve without setting is an open pipe.
     """
     said = []
     roughness = pipes["roughness"].to_numpy(dtype=float)
@@ -53,7 +55,7 @@ def links_of(pipes: pd.DataFrame, valves: pd.DataFrame, parts: Parted) -> Links:
         said.append(f"Roughness of {plural(count, 'pipe')} is taken from material and age.")
     if count := int(np.isnan(bore).sum()):
         said.append(f"Diameter of {plural(count, 'pipe')} is taken as {_USUAL_DIAMETER_MM:g} mm.")
-    roughness = np.where(np.isnan(roughness), usual_roughness(pipes), roughness)
+    roughness = np.where(np.isnan(roughness), usual_roughness(pipes, year=year), roughness)
     bore = np.where(np.isnan(bore), _USUAL_DIAMETER_MM, bore)
     setting = valves["setting_m"].to_numpy(dtype=float)
     kind = valves["kind"].map(ACTING).to_numpy(dtype=np.int64)

@@ -63,7 +63,9 @@ def nodes_of(
 
 
 def _told(network: Network) -> dict[str, Any]:
-    layers = [t for t in (network.connections, network.sensors) if len(t)]
+    """Where levels of the ground are told: a tank's is that of its gauge, up a tower or so."""
+    sensors = network.sensors[network.sensors["kind"] != "tank_level"]
+    layers = [t for t in (network.connections, sensors) if len(t)]
     return {
         "known_x_y_m": np.vstack([np.zeros((0, 2)), *map(_xy, layers)]),
         "known_level_m": np.concatenate(

@@ -10,8 +10,8 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from district.errors import StageError
-from district.hydraulics.model import Reals, Wholes
-from district.hydraulics.parting import Parted, standing_node
+from district.hydraulics.model import Flags, Kind, Reals, Wholes
+from district.hydraulics.parting import ACTING, Parted, standing_node
 from district.hydraulics.places import along
 from district.network import Network
 from district.settings import Settings
@@ -38,7 +38,8 @@ def held_heads(
     """The heads that sources hold at the nodes nearest to them.
 
     `level_m` (N) of the ground, NaN where nothing tells it. A source without a head takes that of
-    the nearest pressure logger of its part of the network (`pressures`, table HOURLY_PRESSURES);
+    the nearest pressure logger of its part of the network (`pressures`, table HOURLY_PRESSURES),
+    but of none that only a reducing valve's water reaches;
     else, where it is alone there, the ground's plus the assumed pressure: changes of pressure come
     out right, pressure itself does not. A part without source hangs on a tank whose gauge's level
     is told. Raises `StageError` where several sources feed a part and the head of one is not known,
@@ -46,7 +47,9 @@ def held_heads(
     """
     head = np.full(len(level_m), np.nan)
     said: list[str] = []
+    reduces = network.valves.sort_index()["kind"].map(ACTING) == Kind.REDUCING
     part = _parts(parts, len(level_m))
+    open_part = _parts(parts, len(level_m), shut=reduces.to_numpy()[parts.valve])
     sources = network.sources.sort_index()
     pipe, share = along(sources, network.pipes)
     node = standing_node(parts.start, parts.end, pipe=pipe, share=share)
@@ -59,7 +62,7 @@ def held_heads(
         head[node[s]] = np.fmax(head[node[s]], told[s])
     for s in on[np.isnan(told[on])]:
         name = str(sources.index[s])
-        near = _logged_head_m(network, parts, part, int(node[s]), sources.iloc[s], pressures)
+        near = _logged_head_m(network, parts, open_part, int(node[s]), sources.iloc[s], pressures)
         if near is not None:
             head[node[s]], logger = near
             said.append(f"The head of source {name} is not told: taken from logger {logger}.")
@@ -85,10 +88,12 @@ def held_heads(
     return Held(head, float(np.nanmedian(head)), tuple(said))
 
 
-def _parts(parts: Parted, count: int) -> Wholes:
-    """The part of the network of each node, shut valves parting it."""
-    first = np.concatenate([parts.start, parts.valve_start])
-    last = np.concatenate([parts.end, parts.valve_end])
+def _parts(parts: Parted, count: int, *, shut: Flags | None = None) -> Wholes:
+    """The part of the network of each node, shut valves parting it, and those of `parts` that are
+    `shut`."""
+    passed = np.ones(len(parts.valve), dtype=bool) if shut is None else ~shut
+    first = np.concatenate([parts.start, parts.valve_start[passed]])
+    last = np.concatenate([parts.end, parts.valve_end[passed]])
     table = coo_array((np.ones(len(first)), (first, last)), shape=(count, count))
     return np.asarray(connected_components(table, directed=False)[1], dtype=np.int64)
 

@@ -15,7 +15,7 @@ from district.locate.spots import Evidence
 from district.locate.ways import costs, pipes_in_order, places_at, ways
 from district.words import brief, listed, plural
 
-_LOSS_DB_PER_M: dict[str, float] = {
+LOSS_DB_PER_M: dict[str, float] = {
     "steel": 0.08,
     "ductile_iron": 0.10,
     "cast_iron": 0.10,
@@ -53,7 +53,7 @@ _HEARD_DB = 6.0
 
 def loss_db_per_m(materials: Any) -> Reals:
     """Noise lost by metre of each pipe; `materials` (P)."""
-    return np.array([_LOSS_DB_PER_M.get(str(m), _UNKNOWN_LOSS) for m in materials])
+    return np.array([LOSS_DB_PER_M.get(str(m), _UNKNOWN_LOSS) for m in materials])
 
 
 def acoustic_evidence(scene: Scene, nights: pd.DataFrame) -> list[Evidence]:

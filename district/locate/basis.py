@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from district.locate.assumed import field_assumptions
 from district.locate.prior import Prior
 from district.locate.size import BURST_SPREAD, OTHER_SHARE
 from district.locate.spots import Heard
@@ -61,6 +62,7 @@ def _assumptions(prior: Prior, used: set[str], several: bool, settings: Settings
             f"What looks like one leak is taken for two at once in {percent(TWO_SHARE)} of cases "
             "before the loggers are heard (assumed)."
         )
+    said += field_assumptions(used)
     said.append(
         f"Sets hold {percent(settings.locate.hold_share)} of each leak looked for, on the "
         "understanding that all of it is at one place."

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import numpy as np
 import pandas as pd
+import shapely
 from scipy.special import expit
 from scipy.stats import norm
 
 from district.locate.acoustic import LOUD_DB, loss_db_per_m
+from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.locate.scene import Scene, Z, tempered, there_share, too_early
 from district.locate.spots import Evidence
 from district.locate.wave_speed import speeds_m_s
 from district.locate.ways import (
-    Places,
     costs,
     device_points,
     pieces_between,
@@ -26,7 +29,7 @@ from district.locate.ways import (
 )
 from district.words import missing, plural
 
-_FALSE = 0.1
+FALSE_PEAK = 0.1
 """Chance that the peak is of something else: use, a pump, a bend. Common practice, no source."""
 _WRONG = 0.05
 _MEASURED_SPREAD = 0.03
@@ -58,15 +61,18 @@ def leak_position_m(length_m: Reals, wave_speed_m_s: Reals, delay_s: float) -> f
 @dataclass(frozen=True, eq=False)
 class _Heard:
     """One correlation on the map: by spot the delays at its two ends, its distance off the way and
-    the loss to the farther sensor; pieces of the way from the other sensor to the first."""
+    the loss to the farther sensor; pieces of the way from the other sensor to the first; metres of
+    the sensors from the nearest pipe."""
 
     early_s: Reals
     late_s: Reals
     off_m: Reals
     loss_db: Reals
     length_m: Reals
+    pipe: Wholes
     speed_m_s: Reals
     spread_share: float
+    apart_m: Reals
 
 
 def correlation_evidence(scene: Scene, correlations: pd.DataFrame) -> list[Evidence]:
@@ -78,15 +84,8 @@ def correlation_evidence(scene: Scene, correlations: pd.DataFrame) -> list[Evide
     sensor as one at it. A peak may be false. Measured again between the same places, the speed of
     sound is as far off as before and a false peak is there again: repeats count as one.
     """
-    points = device_points(scene.network)
     told, pairs = [], dict[frozenset[str], list[tuple[Any, _Heard, Reals]]]()
-    for row in correlations.itertuples(index=False):
-        if not {row.first_id, row.other_id} <= set(points.index) or missing(row.delay_ms):
-            continue
-        ends = places_at(scene.network, [points[row.first_id], points[row.other_id]])
-        heard = _heard(scene, ends, row)
-        if heard is None or not (heard.off_m < _NEAR_M).any():
-            continue
+    for row, heard in _on_the_map(scene, correlations):
         why = _unusable(scene, row, heard)
         if why:
             told.append(scene.unused("correlator", why))
@@ -96,8 +95,31 @@ def correlation_evidence(scene: Scene, correlations: pd.DataFrame) -> list[Evide
     return told + [_told(scene, repeats) for repeats in pairs.values()]
 
 
-def _heard(scene: Scene, ends: Places, row: Any) -> _Heard | None:
+def correlated_pipes(scene: Scene, correlations: pd.DataFrame) -> set[tuple[date, str]]:
+    """Day and pipe of the layer of all that lies between the sensors of correlations that count."""
+    names = pipes_in_order(scene.network)["layer_pipe_id"].to_numpy()
+    return {
+        (row.date.date(), str(name))
+        for row, heard in _on_the_map(scene, correlations)
+        if not _unusable(scene, row, heard)
+        for name in names[heard.pipe]
+    }
+
+
+def _on_the_map(scene: Scene, correlations: pd.DataFrame) -> Iterator[tuple[Any, _Heard]]:
+    """The correlations whose way touches the zone."""
+    points = device_points(scene.network)
+    for row in correlations.itertuples(index=False):
+        if not {row.first_id, row.other_id} <= set(points.index) or missing(row.delay_ms):
+            continue
+        heard = _heard(scene, [points[row.first_id], points[row.other_id]], row)
+        if heard is not None and (heard.off_m < _NEAR_M).any():
+            yield row, heard
+
+
+def _heard(scene: Scene, sensors: list[Any], row: Any) -> _Heard | None:
     """The correlation on the map, None where no pipe joins its ends."""
+    ends = places_at(scene.network, sensors)
     network, pipes = scene.network, pipes_in_order(scene.network)
     speed, spread = speeds_m_s(pipes["material"])
     if not missing(row.wave_speed_m_s):
@@ -123,8 +145,10 @@ def _heard(scene: Scene, ends: Places, row: Any) -> _Heard | None:
         off_m=(costs(metres, *to).sum(axis=0) - length.sum()) / 2,
         loss_db=lost.max(axis=0),
         length_m=length * scale,
+        pipe=pipe[share > 0],
         speed_m_s=speed[pipe],
         spread_share=float(np.average(spread[pipe], weights=length)),
+        apart_m=shapely.distance(pipes.geometry.to_numpy()[ends.pipe], np.array(sensors)),
     )
 
 
@@ -152,6 +176,10 @@ def _unusable(scene: Scene, row: Any, heard: _Heard) -> str:
     """Why a correlation cannot count, '' where it can."""
     if there_share(scene, row.date.date()) == 0:
         return f"{_head(row)}: {too_early(scene)}"
+    far = int(heard.apart_m.argmax())
+    if heard.apart_m[far] > scene.settings.locate.connection_snap_m:
+        name = (row.first_id, row.other_id)[far]
+        return f"{_head(row)}: {name} is drawn {heard.apart_m[far]:.0f} m from every pipe in use"
     if abs(row.delay_ms) / 1000 <= _slowest_s(heard) + _spread_s(row):
         return ""
     return (
@@ -188,7 +216,7 @@ def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float
     within = norm.cdf(late, delay_s, sd) - norm.cdf(early, delay_s, sd)
     right = np.average(within / (late - early), axis=0, weights=_WEIGHTS)
     heard_share = expit((LOUD_DB - heard.loss_db) / 4)
-    real = (1 - _FALSE) * heard_share
+    real = (1 - FALSE_PEAK) * heard_share
     return np.asarray(real * right + (1 - real) / (2 * slowest_s))
 
 

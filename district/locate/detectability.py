@@ -43,22 +43,30 @@ def detectability(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
 
 
 def zone_reach(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
-    """Table ZONE_REACH: for leaks of `REACH_L_S`, what share would be shown and the walk."""
+    """Table ZONE_REACH: for leaks of `REACH_L_S`, what share would be shown and the walk.
+
+    Limits of the share come from those of `smallest_l_s`, taken low or high on all pipes together:
+    noise that is larger than thought is so for the whole zone.
+    """
     rows: list[dict[str, Any]] = []
     for zone in zones:
-        if zone.leaks_per_year.sum() <= 0:
+        expected = zone.leaks_per_year
+        if expected.sum() <= 0:
             continue
-        smallest = np.nan_to_num(_smallest(zone, settings)[0][0], nan=np.inf)
-        leaks, weight = sampled_by(zone.leaks_per_year, _LEAKS)
+        smallest = np.nan_to_num(_smallest(zone, settings)[0], nan=np.inf)
+        leaks, weight = sampled_by(expected, _LEAKS)
         mains = float(zone.length_m.sum())
         for size in REACH_L_S:
-            shown = zone.leaks_per_year[smallest <= size].sum() / zone.leaks_per_year.sum()
+            middle, easy, hard = (expected[s <= size].sum() / expected.sum() for s in smallest)
             walk = over_leaks(zone, leaks, weight, *walks(zone, size, leaks=leaks))
             rows.append(
                 {
                     "cell_id": zone.cell_id,
                     "leak_l_s": size,
-                    "shown_share": min(1.0, float(shown)),
+                    **{
+                        f"shown_share{e}": x
+                        for e, x in zip(_ENDS, (middle, hard, easy), strict=True)
+                    },
                     **{f"walk_share{e}": x / mains for e, x in zip(_ENDS, walk, strict=True)},
                 }
             )

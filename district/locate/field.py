@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 import pandas as pd
@@ -26,25 +27,28 @@ def field_evidence(
     *,
     settings: Settings,
     until: date | None = None,
+    others: Sequence[Sought] = (),
 ) -> list[Evidence]:
     """What was seen and heard of the leak `sought`: step tests, correlations, acoustic loggers,
     floor sensors, reports, surveys, in that order and each by date.
 
-    `until`: last day known of; the latest in `seen` if None. What is of another zone is left out;
+    `until`: last day known of; the latest in `seen` if None. `others`: leaks looked for in other
+    zones, which a report near the border may be of. What is of another zone is left out;
     what is of this one and cannot count is listed with its reason. Log-likelihoods are 0 at spots
     of other zones, and none rules a spot out: any record may be wrong. Nothing is written to.
     """
     own = spots.cell_id == sought.cell_id
     if not own.any():
         return []
-    scene = Scene(network, spots, own, sought, settings, until or _latest(seen, settings))
+    last = until or _latest(seen, settings)
+    scene = Scene(network, spots, own, sought, settings, last, tuple(others))
     return [
         *step_evidence(scene, _by(seen.step_tests, "time")),
         *correlation_evidence(scene, _by(seen.correlations, "date")),
         *acoustic_evidence(scene, seen.acoustic_nights),
         *wet_floor_evidence(scene, _by(seen.alarms, "start_utc")),
         *sighting_evidence(scene, _by(seen.sightings, "time")),
-        *survey_evidence(scene, _by(seen.surveys, "date")),
+        *survey_evidence(scene, _by(seen.surveys, "date"), seen.correlations),
     ]
 
 

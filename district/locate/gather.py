@@ -42,6 +42,9 @@ def gathered(
         if heard is not None:
             own.append(pressure_evidence(network, spots, sought, heard, events=events))
         if seen is not None:
-            own += field_evidence(network, spots, sought, seen, settings=settings, until=until)
+            others = [s for s in leaks if s.cell_id != sought.cell_id]
+            own += field_evidence(
+                network, spots, sought, seen, settings=settings, until=until, others=others
+            )
         found[sought.sought_id] = own
     return found

@@ -28,6 +28,8 @@ class Scene:
         whether a spot is in the zone of the leak sought.
     until
         last day known of.
+    others
+        leaks looked for in other zones: what is near their border may be of them.
     """
 
     network: Network
@@ -36,6 +38,7 @@ class Scene:
     sought: Sought
     settings: Settings
     until: date
+    others: tuple[Sought, ...] = ()
 
     def evidence(self, kind: str, said: str, log_likelihood: Reals) -> Evidence:
         """Evidence of the log-likelihoods at the zone's own spots; 0 at all others."""
@@ -50,12 +53,13 @@ class Scene:
         return Evidence(self.sought.sought_id, kind, f"{said}, not counted.", nothing, used=False)
 
 
-def there_share(scene: Scene, day: date) -> float:
+def there_share(scene: Scene, day: date, sought: Sought | None = None) -> float:
     """Chance that the leak was there on a day: 0 before the earliest start, 1 from the latest on.
 
-    A leak without a known start was there for the year before the last day known of.
+    `sought`: another leak than the scene's. One without a known start was there for the year before
+    the last day known of.
     """
-    sought = scene.sought
+    sought = sought or scene.sought
     if sought.start is None:
         return 1.0 if (scene.until - day).days <= _OLD_D else 0.0
     first = sought.start_low or sought.start

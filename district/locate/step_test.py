@@ -29,7 +29,7 @@ _RISE_SHARE = 0.05
 """Each closure lowers the flow and the head lost, so that pressure and what still leaks rise in the
 part left open, and later steps are under-stated: Thornton, Sturm & Kunkel 2008, p. 277. By up to
 twice this share of the flow left; the figure is an assumption."""
-_OTHER = 0.1
+OTHER_IN_SECTION = 0.1
 """Chance that a section holds another leak, or a use nobody knows of. Assumption."""
 _SIZE_SHARE = (0.15, 0.5)
 """Standard deviation of what a leak loses on the night of the test, as a share of its size: by
@@ -236,7 +236,7 @@ def _gain(net: Reals, sd: Reals, sought: Sought, most_l_s: float) -> Reals:
     """By section, how much likelier all drops are with the leak in it than without any: log."""
     known_sd = (sought.flow_l_s_high - sought.flow_l_s_low) / (2 * Z)
     flow_sd = np.hypot(known_sd, _SIZE_SHARE[sought.kind == "growing_leak"] * sought.flow_l_s)
-    other = _OTHER / max(most_l_s, 1e-6)
-    without = (1 - _OTHER) * norm.pdf(net, 0.0, sd) + other
-    inside = (1 - _OTHER) * norm.pdf(net, sought.flow_l_s, np.hypot(sd, flow_sd)) + other
+    other = OTHER_IN_SECTION / max(most_l_s, 1e-6)
+    without = (1 - OTHER_IN_SECTION) * norm.pdf(net, 0.0, sd) + other
+    inside = (1 - OTHER_IN_SECTION) * norm.pdf(net, sought.flow_l_s, np.hypot(sd, flow_sd)) + other
     return np.asarray(np.log(inside) - np.log(without))

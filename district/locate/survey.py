@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
+from district.locate.correlator import correlated_pipes
 from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered, there_share, too_early
@@ -17,7 +18,7 @@ from district.words import brief, listed, missing, percent, plural, spelled
 
 _SOFT = ("pvc", "polyethylene", "grp", "unknown")
 """Materials on which a survey is counted as on plastic."""
-_DETECTION: dict[str, tuple[float, float]] = {
+DETECTION: dict[str, tuple[float, float]] = {
     "listening": (0.7, 0.4),
     "ground_microphone": (0.75, 0.5),
     "correlator": (0.8, 0.5),
@@ -35,11 +36,15 @@ _WRONG = 0.15
 """Chance that what was found is another leak than the one sought. Assumption."""
 
 
-def survey_evidence(scene: Scene, surveys: pd.DataFrame) -> list[Evidence]:
+def survey_evidence(
+    scene: Scene, surveys: pd.DataFrame, correlations: pd.DataFrame
+) -> list[Evidence]:
     """What the surveys of the zone's pipes say: one piece of evidence for all that found nothing,
     one a date for what was found, one for those before the leak.
 
-    `surveys`: input table SURVEYS. A leak missed once is more likely to be missed again.
+    `surveys`, `correlations`: input tables SURVEYS, CORRELATIONS. A leak missed once is more likely
+    to be missed again. One found by the correlator on a pipe whose correlation of that day counts
+    is that correlation once more.
     """
     pipes = pipes_in_order(scene.network)
     home = pipes.loc[pipes["cell_id"] == scene.sought.cell_id, "layer_pipe_id"]
@@ -53,6 +58,13 @@ def survey_evidence(scene: Scene, surveys: pd.DataFrame) -> list[Evidence]:
     if len(nothing):
         told.append(_nothing(scene, nothing))
     found = late.drop(nothing.index)
+    by_correlator = found["method"] == "correlator"
+    if by_correlator.any():
+        same = correlated_pipes(scene, correlations[correlations["date"].isin(found["date"])])
+        day_and_pipe = zip(found["date"].dt.date, found["pipe_id"], strict=True)
+        again = by_correlator & np.array([each in same for each in day_and_pipe])
+        told += [_again(scene, rows) for _, rows in found[again].groupby("date")]
+        found = found[~again]
     told += [_something(scene, rows) for _, rows in found.groupby("date")]
     if len(early):
         said = f"Survey of {_pipes(early)} on {_dates(early)}: {too_early(scene)}"
@@ -76,7 +88,7 @@ def _passes(scene: Scene, surveys: pd.DataFrame) -> list[tuple[Wholes, Reals]]:
         whole = np.asarray(on_pipe.get(row.pipe_id, []), dtype=np.int64)
         within = (along_m[whole] >= min(first, last)) & (along_m[whole] <= max(first, last))
         here = whole[within]
-        hard_share, soft_share = _DETECTION[row.method]
+        hard_share, soft_share = DETECTION[row.method]
         usual = np.where(soft[here], soft_share, hard_share)
         finds = usual if missing(row.detection_share) else np.full(len(here), row.detection_share)
         passes.append((here, np.minimum(finds, _MOST) * row.there))
@@ -113,9 +125,17 @@ def missed_share(passes: Sequence[tuple[Wholes, Reals]], count: int) -> Reals:
     return share
 
 
+def _again(scene: Scene, surveys: pd.DataFrame) -> Evidence:
+    return scene.unused("survey", f"{_found(surveys)}: the correlation of that day says it already")
+
+
+def _found(surveys: pd.DataFrame) -> str:
+    return f"Leak found by {_methods(surveys)} on {_pipes(surveys)} on {_dates(surveys)}"
+
+
 def _something(scene: Scene, surveys: pd.DataFrame) -> Evidence:
     reached = np.concatenate([here for here, _ in _passes(scene, surveys)])
-    head = f"Leak found by {_methods(surveys)} on {_pipes(surveys)} on {_dates(surveys)}"
+    head = _found(surveys)
     if not len(reached):
         return scene.unused("survey", f"{head}: no stretch of the map from from_m to to_m")
     there = np.full(int(scene.own.sum()), -np.inf)

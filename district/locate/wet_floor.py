@@ -14,11 +14,12 @@ from district.locate.spots import Evidence
 from district.network import Network
 from district.words import plural
 
-_SPREAD_M = 25.0
+SEEPS_M = 25.0
 """How far water comes through the ground to a floor, on average. Common practice, no source."""
-_ONCE, _LASTING = 0.5, 0.15
-"""Chance that a floor that was wet once, and one that was wet again or for days, has nothing to do
-with the leak: rain, a spilt bucket, a heating pipe. Common practice, no source."""
+ONCE, LASTING = 0.5, 0.15
+"""Chance that a floor that was wet once, or before the leak too, and one that was wet again or for
+days, has nothing to do with the leak: rain, a spilt bucket, a heating pipe. Common practice, no
+source."""
 _LASTS_D = 2.0
 _NEAR_M = 100.0
 
@@ -26,8 +27,8 @@ _NEAR_M = 100.0
 def wet_floor_evidence(scene: Scene, alarms: pd.DataFrame) -> list[Evidence]:
     """What the floor sensors of the zone say, one piece of evidence a sensor that was wet.
 
-    `alarms`: table ALARMS. A floor that was wet before the leak could have begun says nothing of
-    it.
+    `alarms`: table ALARMS. What began before the leak could have says nothing of it, and makes
+    what came later weak: whatever wetted the floor then may have come back.
     """
     sensors, spots, own = scene.network.sensors, scene.spots, scene.own
     told = []
@@ -59,21 +60,25 @@ def _one(scene: Scene, device_id: str, spells: pd.DataFrame, metres: Reals) -> E
     zone = scene.settings.zone_info()
     began = spells["start_utc"].dt.tz_convert(zone).dt.date
     ended = spells["end_utc"].dt.tz_convert(zone).dt.date
-    first, last = began.min(), ended.max()
-    there = [there_share(scene, d) for d in began]
+    there = np.array([there_share(scene, d) for d in began])
+    late = there > 0
     head = f"Floor sensor {device_id}"
-    if min(there) == 0:
-        return scene.unused("wet_floor", f"{head}, wet on {first}: {too_early(scene)}")
-    lasting = len(spells) > 1 or (last - first).days >= _LASTS_D
+    if not late.any():
+        return scene.unused("wet_floor", f"{head}, wet on {began.min()}: {too_early(scene)}")
+    first, last, count = began[late].min(), ended[late].max(), int(late.sum())
+    lasting = count > 1 or (last - first).days >= _LASTS_D
+    weak = "" if lasting else ", weakly, as it was wet but once"
+    if not late.all():
+        weak = ", weakly, as it was wet before the leak too"
     likely = tempered(
-        -metres / _SPREAD_M,
-        wrong_share=_LASTING if lasting else _ONCE,
-        there_share=max(there),
+        -metres / SEEPS_M,
+        wrong_share=ONCE if weak else LASTING,
+        there_share=float(there.max()),
     )
-    often = f"{plural(len(spells), 'time')} " if len(spells) > 1 else ""
+    often = f"{plural(count, 'time')} " if count > 1 else ""
     when = f"{often}from {first} to {last}" if lasting else f"on {first}"
     said = (
         f"{head}, wet {when}: this speaks for the building's connection and the mains within about "
-        f"{2 * _SPREAD_M:.0f} m{'' if lasting else ', weakly, as it was wet but once'}."
+        f"{2 * SEEPS_M:.0f} m{weak}."
     )
     return scene.evidence("wet_floor", said, likely)

@@ -41,7 +41,7 @@ LOGGER_CHECKS = Table(
         Column("hours_count", "whole", "hours compared", low=0),
         *estimated("offset_m", "by which it reads too high, level of the gauge included"),
         Column("before_m", "real", "root mean square of measured less modelled, before fitting"),
-        Column("after_m", "real", "the same after offsets and roughness are fitted"),
+        Column("after_m", "real", "the same after the fit, without what its zone's loggers share"),
         Column("course_m", "real", "root mean square of its own course about its mean"),
         Column("used", "flag", "whether it is evidence for where a leak is"),
         Column("said", "text", "why not, where it is not"),
@@ -82,7 +82,7 @@ ZONE_REACH = Table(
     (
         Column("cell_id", "text", "zone", required=True),
         Column("leak_l_s", "real", "size of the leak", required=True, low=0),
-        Column("shown_share", "real", "expected leaks it would be shown on", low=0, high=1),
+        *estimated("shown_share", "share of expected leaks it would be shown on"),
         *estimated("walk_share", "expected walk to it, as a share of the zone's mains"),
     ),
     key=("cell_id", "leak_l_s"),

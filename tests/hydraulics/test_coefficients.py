@@ -8,7 +8,6 @@ import pytest
 
 from district.hydraulics.coefficients import (
     AGED_C,
-    DATA_YEAR,
     USUAL_C,
     roughness_groups,
     usual_roughness,
@@ -30,15 +29,24 @@ def test_every_material_has_a_roughness() -> None:
 )
 def test_cast_iron_grows_rough_as_handbooks_have_it(age: int, low: int, high: int) -> None:
     """Ranges of C for cast iron by age, from memory, after Williams & Hazen's tables."""
-    c = usual_roughness(_pipes(["cast_iron"], [DATA_YEAR - age]))
+    c = usual_roughness(_pipes(["cast_iron"], [1990 - age]), year=1990)
     assert low <= c[0] <= high
 
 
 def test_roughness_by_material_where_age_changes_little_or_is_not_known() -> None:
-    c = usual_roughness(_pipes(["pvc", None, "cast_iron", "cast_iron"], [1980, 1980, np.nan, 1900]))
+    c = usual_roughness(
+        _pipes(["pvc", None, "cast_iron", "cast_iron"], [1980, 1980, np.nan, 1900]), year=2025
+    )
     assert c[:2].tolist() == [145.0, 110.0]
     assert c[2] == pytest.approx(70.0)  # between those at 40 and 60 years, a regression value
     assert c[3] == 60.0
+
+
+def test_ages_are_counted_to_the_year_told_or_to_the_last_pipe_laid() -> None:
+    pipes = _pipes(["cast_iron", "pvc"], [1970, 2000])
+    assert usual_roughness(pipes)[0] == usual_roughness(pipes, year=2000)[0] == 83.0
+    assert usual_roughness(pipes, year=2010)[0] == 75.0
+    assert usual_roughness(_pipes(["cast_iron"], [np.nan])).shape == (1,)
 
 
 def test_groups_are_material_and_age_where_the_material_ages() -> None:

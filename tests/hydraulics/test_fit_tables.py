@@ -26,7 +26,7 @@ def _fit(missed_m: Reals | float = 0.05) -> Fit:
         measured_m=measured + 0.4,
         hours_count=np.full((4, COUNT), 12),
         before_m=measured - 1.0,
-        after_m=measured + missed_m * np.array([1, -1, 1, -1])[:, None],
+        after_m=measured + missed_m * np.outer([1, -1, 1, -1], (-1) ** np.arange(COUNT)),
         offset=Offsets(np.full(COUNT, 0.4), np.full(COUNT, 0.3), np.full(COUNT, 0.1)),
     )
 
@@ -62,6 +62,41 @@ def test_one_the_model_follows_worse_than_a_flat_line_is_no_evidence(
         if used
         else f"The model misses its course by {missed_m:.2f} m, a flat line by 1.35 m. "
         "Look for a valve near it that stands otherwise than drawn, or a gauge that drifts."
+    )
+
+
+def test_a_fed_head_that_varies_for_all_loggers_alike_is_no_fault_of_theirs() -> None:
+    """The pump of the source adds metres by day; locating goes by changes against the mean."""
+    fit = _fit()
+    fed = np.array([0.0, 4.0, 6.0, 1.0])[:, None]
+    level = 60.4 + 0.02 * COURSE * np.ones(COUNT)
+    fed_so = replace(fit, measured_m=level + fed, after_m=fit.after_m * 0 + 60.0)
+    table, usable, reason = judged(fed_so)
+    assert usable.all()
+    assert reason == ""
+    assert (table["after_m"] < 0.05).all()
+    # One that misses its course for itself, beside them, still shows.
+    fed_so.measured_m[:, 5] += [1.6, -1.6, 1.6, -1.6]
+    table, usable, _ = judged(fed_so)
+    assert np.flatnonzero(~usable).tolist() == [5]
+    assert table["said"][5].startswith("The model misses its course by 1.6")
+
+
+def test_two_loggers_of_a_zone_do_not_tell_what_it_is_fed_with() -> None:
+    fit = _fit()
+    fit.measured_m[:, 2:] = np.nan
+    fit.measured_m[:, :2] += np.array([0.0, 4.0, 6.0, 1.0])[:, None]
+    assert not judged(fit)[1].any()
+
+
+def test_a_level_that_is_off_is_told_as_a_level() -> None:
+    fit = _fit(0.0)
+    fit.measured_m[:, 2] += 1.8
+    table, usable, _ = judged(fit)
+    assert np.flatnonzero(~usable).tolist() == [2]
+    assert table["said"][2] == (
+        "It reads 1.80 m above the model at all hours, its usual offset apart. "
+        "Look to the gauge's level and zero."
     )
 
 

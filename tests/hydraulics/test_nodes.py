@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from district.hydraulics import draw_model
@@ -29,6 +30,15 @@ def test_levels_come_from_connections_and_gauges(with_layers: Callable[..., Inpu
     assert 10.0 <= drawn.model.elevation_m.min() < drawn.model.elevation_m.max() <= 30.0
     assert drawn.level_spread_m > 5.0  # three levels, 10 m apart
     assert any(s.startswith("Levels of the mains are taken from") for s in drawn.assumed)
+
+
+def test_the_gauge_of_a_tank_is_not_ground(with_layers: Callable[..., Inputs]) -> None:
+    """It stands in a water tower here: forty metres above the ground."""
+    sensors = with_layers().sensors
+    tower = sensors.assign(sensor_id="L1", kind="tank_level", elevation_m=60.0)
+    network = build_network(with_layers(sensors=pd.concat([sensors, tower])), settings=Settings())
+    drawn = draw_model(network, settings=Settings())
+    assert drawn.model.elevation_m.max() <= 30.0
 
 
 def test_without_any_level_pressures_rest_on_the_assumed_one(

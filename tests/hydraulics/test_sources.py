@@ -9,6 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from shapely.geometry import Point
 
 from district.errors import StageError
 from district.hydraulics import draw_model
@@ -42,6 +43,23 @@ def test_a_head_that_is_not_told_comes_from_the_nearest_logger_with_a_level(
     assert list(_held(network, pressures=read).values()) == [54.0]
     said = draw_model(network, settings=Settings(), pressures=read).assumed
     assert "The head of source S is not told: taken from logger P1." in said
+
+
+def test_a_logger_behind_a_reducing_valve_tells_no_head_before_it(
+    with_layers: Callable[..., Inputs],
+) -> None:
+    valves = with_layers().valves
+    valves = pd.concat([valves, valves.iloc[[1]].assign(valve_id="R", geometry=[Point(350, 0)])])
+    read = pd.DataFrame({"device_id": "P1", "day": "2025-01-01", "hour": [0], "pressure_m": [20.0]})
+
+    def head(kind: str) -> float:
+        both = valves.assign(kind=["boundary", "boundary", kind], setting_m=[np.nan, np.nan, 20.0])
+        built = build_network(with_layers(valves=both), settings=Settings())
+        built.sensors["elevation_m"] = 12.0
+        return next(iter(_held(_with(built, head_m=np.nan), pressures=read).values()))
+
+    assert head("isolation") == 32.0
+    assert 10.0 + 40.0 < head("pressure_reducing") < 30.0 + 40.0  # assumed above ground
 
 
 def test_without_a_logger_it_is_the_assumed_pressure_above_ground(network: Network) -> None:

@@ -43,6 +43,9 @@ def test_only_what_was_used_is_named(prior: Prior, breaks_of: Make) -> None:
     assert "within a factor of 5" in said(prior, breaks_of, searched(size))
     assert "two at once in 10" in said(prior, breaks_of, searched(pressure))
     assert "two at once" not in said(prior, breaks_of, searched(unused))
+    survey = replace(pressure, kind="survey")
+    assert "Taken of surveys by common practice" in said(prior, breaks_of, searched(survey))
+    assert "Taken of" not in said(prior, breaks_of, searched(replace(survey, used=False)))
 
 
 def test_a_walk_that_rests_on_expected_leaks_alone_says_so(prior: Prior, breaks_of: Make) -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shapely.geometry import Point
 
 from district.locate.correlator import correlation_evidence
 from district.locate.spots import Evidence
@@ -96,6 +97,19 @@ def test_what_cannot_count_says_why(row: dict[str, object], why: str) -> None:
     assert not told.used
     assert why in told.said
     assert not told.log_likelihood.any()
+
+
+def test_an_end_far_from_every_pipe_is_not_put_on_the_nearest() -> None:
+    network = street()
+    network.valves.loc["V1", "geometry"] = Point(210, -70)
+    scene = scene_of(network=network)
+    row = {"date": "2025-11-05", "first_id": "M1", "other_id": "V1", "delay_ms": 0.0}
+    (told,) = correlation_evidence(scene, rows(CORRELATIONS, row))
+    assert not told.used
+    assert told.said == (
+        "Correlation of M1 and V1 on 2025-11-05: V1 is drawn 70 m from every pipe in use, "
+        "not counted."
+    )
 
 
 def test_measured_again_between_the_same_places_it_counts_once() -> None:

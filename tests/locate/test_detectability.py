@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from district.locate.detectability import MOST_L_S, detectability, zone_reach
+from district.locate.detectability import MOST_L_S, REACH_L_S, detectability, zone_reach
 from district.locate.outlook import Outlook, walks
 from district.locate.shown import alarm_limit, errors_needed, independent_count
 from district.schema.columns import check
@@ -129,12 +129,38 @@ def test_the_reach_of_a_zone_grows_with_the_leak(outlook_of: Make) -> None:
     assert table["leak_l_s"].tolist() == [0.2, 0.5, 1.0, 3.0]
     assert table["shown_share"].is_monotonic_increasing
     assert table["shown_share"].iloc[-1] == 1.0
+    assert (table["shown_share_low"] <= table["shown_share"]).all()
+    assert (table["shown_share"] <= table["shown_share_high"]).all()
     assert table["walk_share"].is_monotonic_decreasing
     assert (table["walk_share_low"] < table["walk_share"]).all()
     assert (table["walk_share"] < table["walk_share_high"]).all()
     tidy, findings = check(ZONE_REACH, table, source="here")
     assert findings == ()
     assert len(tidy) == 4
+
+
+def test_the_share_shown_is_as_unsure_as_the_smallest_leak(outlook_of: Make) -> None:
+    """By inflow alone every pipe has the same smallest leak, with the limits of its error."""
+    zone = outlook_of(error_l_s=0.1)
+    row = detectability([zone], settings=SETTINGS).iloc[0]
+    size = row[["smallest_l_s_low", "smallest_l_s", "smallest_l_s_high"]].astype(float)
+    assert size.is_monotonic_increasing
+    shares = ["shown_share_low", "shown_share", "shown_share_high"]
+    for near, wanted in (
+        (0.99 * size.iloc[0], [0.0, 0.0, 0.0]),
+        (0.99 * size.iloc[1], [0.0, 0.0, 1.0]),
+        (0.99 * size.iloc[2], [0.0, 1.0, 1.0]),
+        (1.01 * size.iloc[2], [1.0, 1.0, 1.0]),
+    ):
+        scale = REACH_L_S[1] / near
+        wide = replace(
+            zone,
+            error_l_s=zone.error_l_s * scale,
+            error_l_s_low=zone.error_l_s_low * scale,
+            error_l_s_high=zone.error_l_s_high * scale,
+        )
+        found = zone_reach([wide], settings=SETTINGS).iloc[1]
+        assert found[shares].tolist() == pytest.approx(wanted)
 
 
 def test_a_zone_without_expected_leaks_has_no_reach(outlook_of: Make) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -63,3 +64,39 @@ def test_a_record_is_old_by_the_last_day_of_readings(
             until=until,
         )
         assert {e.kind: e.used for e in found["A"]}["sighting"] is counts
+
+
+def test_a_report_near_a_border_is_held_against_the_leaks_of_both_zones(
+    zones_of: Make, no_events: pd.DataFrame
+) -> None:
+    scene = scene_of()
+    spots = replace(scene.spots, cell_id=np.where(scene.spots.x_m > 310, "B", scene.spots.cell_id))
+    leaks = tuple(Sought(c, c, "excess", 0.4, 0.3, 0.5) for c in ("A", "B"))
+    seen = Seen(
+        sightings=rows(SIGHTINGS, {"time": "2025-11-06T10:00Z", "place_id": "c2"}),
+        surveys=empty(SURVEYS),
+        step_tests=empty(STEP_TESTS),
+        correlations=empty(CORRELATIONS),
+        alarms=empty(ALARMS),
+        acoustic_nights=empty(ACOUSTIC_NIGHTS),
+    )
+    zones = zones_of(dict.fromkeys(("A", "B"), (0.4, 0.3, 0.5))).assign(pressure_m=40.0)
+
+    def said_of(*sought: Sought) -> list[str]:
+        found = gathered(
+            scene.network,
+            spots,
+            sought,
+            zones,
+            no_events,
+            settings=LONDON,
+            heard=None,
+            seen=seen,
+        )
+        return [e.said for each in found.values() for e in each if e.kind == "sighting"]
+
+    assert [said.split(". ")[-1] for said in said_of(*leaks)] == [
+        "It may be of a leak in B as well.",
+        "It may be of a leak in A as well.",
+    ]
+    assert not any("as well" in said for said in said_of(leaks[0]))

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
+
 import geopandas as gpd
+import numpy as np
+import pandas as pd
 import pytest
 from shapely.geometry import Point
 
 from district.locate.sighting import sighting_evidence
-from district.locate.spots import Evidence
+from district.locate.spots import Evidence, Sought
 from district.schema.field_records import SIGHTINGS
-from tests.locate.field_scene import CRS, at, best_x_m, rows, scene_of
+from tests.locate.field_scene import CRS, LEAK, at, best_x_m, rows, scene_of
 
 SCENE = scene_of()
 
@@ -56,6 +61,36 @@ def test_what_does_not_count() -> None:
     assert seen(place_id="nowhere") == []
     assert seen() == []
     assert seen(longitude_deg=20.0, latitude_deg=50.0) == []
+
+
+def test_a_report_near_a_border_is_shared_with_the_leak_beyond_it() -> None:
+    """Zone B from x = 420 on: water at 480 is hardly of a leak in A, 65 m off and more."""
+    cell_id = np.where(SCENE.spots.x_m > 420, "B", SCENE.spots.cell_id)
+    spots = replace(SCENE.spots, cell_id=cell_id)
+    in_b = replace(LEAK, sought_id="B-1", cell_id="B")
+    report = rows(SIGHTINGS, {"time": "2025-11-06T10:00Z", "place_id": "c3", "what": "noise"})
+    wet = report.assign(what="running_water")
+
+    def told(mine: Sought, *others: Sought, seen: pd.DataFrame = wet) -> list[Evidence]:
+        own = spots.cell_id == mine.cell_id
+        scene = replace(SCENE, spots=spots, own=own, sought=mine, others=others)
+        return sighting_evidence(scene, seen)
+
+    def moved(evidence: list[Evidence], cell: str) -> float:
+        return float(np.ptp(evidence[0].log_likelihood[spots.cell_id == cell]))
+
+    alone, shared = moved(told(LEAK), "A"), moved(told(LEAK, in_b), "A")
+    assert shared < 0.5 * alone
+    assert moved(told(in_b, LEAK), "B") > 0.7 * moved(told(in_b), "B")
+    assert told(LEAK, in_b)[0].said.endswith("It may be of a leak in B as well.")
+    # One that began after the report takes nothing, a small one little.
+    late = replace(in_b, start_low=date(2025, 11, 20), start=date(2025, 11, 22), start_high=None)
+    assert moved(told(LEAK, late), "A") == pytest.approx(alone)
+    assert "as well" not in told(LEAK, late)[0].said
+    small = replace(in_b, flow_l_s=0.02)
+    assert shared < moved(told(LEAK, small), "A") < alone
+    # Noise carries 60 m at most: no spot of A is so near.
+    assert told(LEAK, in_b, seen=report) == []
 
 
 def test_reports_of_the_same_water_count_once() -> None:

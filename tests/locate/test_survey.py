@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from district.locate.survey import missed_share, survey_evidence
-from district.schema.field_records import SURVEYS
+from district.schema import empty
+from district.schema.field_records import CORRELATIONS, SURVEYS
 from tests.locate.field_scene import at, rows, scene_of
 
 SCENE = scene_of()
@@ -14,7 +15,7 @@ SCENE = scene_of()
 
 def surveyed(*given: dict[str, object]) -> list[object]:
     table = rows(SURVEYS, *({"date": "2025-11-02", **row} for row in given))
-    return survey_evidence(SCENE, table)  # type: ignore[return-value]
+    return survey_evidence(SCENE, table, empty(CORRELATIONS))  # type: ignore[return-value]
 
 
 def test_nothing_found_leaves_the_chance_that_it_was_missed() -> None:
@@ -42,6 +43,7 @@ def test_methods_find_less_on_plastic_and_a_walk_little() -> None:
             rows(
                 SURVEYS, *({"date": "2025-11-02", "pipe_id": p, "method": m} for p in ("P2", "P3"))
             ),
+            empty(CORRELATIONS),
         )[0].log_likelihood
         for m in ("listening", "walk")
     )
@@ -65,6 +67,29 @@ def test_what_was_found_speaks_for_its_pipe() -> None:
     assert at(SCENE, told.log_likelihood, 200, 55) == pytest.approx(0.0)
     assert at(SCENE, told.log_likelihood, 300) == pytest.approx(np.log(0.15))
     assert "Leak found by correlator on pipe P4" in told.said
+
+
+def test_what_the_correlator_found_counts_once() -> None:
+    """The crew files one find twice: the delay as a correlation, and the pipe as a survey."""
+    find = {"date": "2025-11-02", "pipe_id": "P2", "method": "correlator", "found": True}
+    listened = {**find, "method": "ground_microphone", "pipe_id": "P3"}
+    heard = {"date": "2025-11-02", "first_id": "V1", "other_id": "V2", "delay_ms": 0.0}
+
+    def used(*surveys: dict[str, object], **changed: object) -> list[bool]:
+        correlations = rows(CORRELATIONS, {**heard, **changed})
+        return [e.used for e in survey_evidence(SCENE, rows(SURVEYS, *surveys), correlations)]
+
+    assert used(find) == [False]
+    assert used(find, listened) == [False, True]
+    assert used({**find, "method": "ground_microphone"}) == [True]
+    assert used({**find, "pipe_id": "P4"}) == [True]
+    assert used(find, date="2025-11-03") == [True]
+    assert used(find, delay_ms=900.0) == [True]  # a correlation that cannot count itself
+    (told,) = survey_evidence(SCENE, rows(SURVEYS, find), rows(CORRELATIONS, heard))
+    assert told.said == (
+        "Leak found by correlator on pipe P2 on 2025-11-02: the correlation of that day says it "
+        "already, not counted."
+    )
 
 
 def test_a_survey_before_the_leak_is_listed_and_does_not_count() -> None:

@@ -46,9 +46,20 @@ def test_once_and_briefly_is_weak_and_again_is_strong() -> None:
 
 
 def test_one_wet_before_the_leak_does_not_count() -> None:
-    (told,) = wet(("2025-10-02", "2025-10-03"), ("2025-11-01", "2025-11-05"))
+    (told,) = wet(("2025-10-02", "2025-10-03"))
     assert not told.used
     assert "before the leak began" in told.said
+
+
+def test_what_came_later_counts_weakly_where_it_was_wet_before() -> None:
+    (told,) = wet(("2025-10-02", "2025-10-03"), ("2025-11-01", "2025-11-05"))
+    (once,) = wet(("2025-11-01 03:00", "2025-11-01 05:00"))
+    assert told.used
+    np.testing.assert_allclose(told.log_likelihood, once.log_likelihood)
+    assert told.said == (
+        "Floor sensor W1, wet from 2025-11-01 to 2025-11-05: this speaks for the building's "
+        "connection and the mains within about 50 m, weakly, as it was wet before the leak too."
+    )
 
 
 def test_a_sensor_that_is_not_on_the_map() -> None:

@@ -382,7 +382,9 @@ def ahead_tables(pipes: gpd.GeoDataFrame) -> dict[str, pd.DataFrame]:
         "zone_reach": table(
             located.ZONE_REACH,
             [
-                {"cell_id": cell, "leak_l_s": size, "shown_share": shown,
+                {"cell_id": cell, "leak_l_s": size,
+                 "shown_share": shown, "shown_share_low": 0.8 * shown,
+                 "shown_share_high": min(1.0, 1.2 * shown),
                  **three("walk_share", 0.3 - size / 20, 0.05)}
                 for cell, shown in (("Z1", 1.0), ("Z2", 0.6)) for size in (0.2, 1.0)
             ],
