@@ -53,7 +53,7 @@ MEANINGS: tuple[tuple[str, str], ...] = (
         "stretches of a zone sum to 100 %.",
     ),
     (
-        "Search set",
+        "To walk first",
         "The shortest list of stretches that together hold 90 % of the probability of the zone, or "
         "the share that the settings ask for.",
     ),

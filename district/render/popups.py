@@ -52,12 +52,12 @@ def pipe_card(
         pairs.append(("Search", none))
         pairs.append(("Probability if it leaked", estimate(row, "probability_share")))
     else:
-        first = "yes: one of the stretches to walk first" if true(row.get("in_set")) else "no"
+        first = "yes" if true(row.get("in_set")) else "no"
         pairs += [
             ("Probability", estimate(row, "probability_share")),
             ("By 100 m of walk", f"{per_100_m(row)}\u00a0%"),
             ("Order of search", figure(row.get("rank"), name="rank_count")),
-            ("Search set", first),
+            ("Walk first", first),
             ("Walk", walk),
             ("Likeliest place", likeliest),
             ("Likely flow if here", estimate(row, "flow_l_s")),
