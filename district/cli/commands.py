@@ -144,7 +144,7 @@ def audit(folder: Path, zone: str, as_json: bool) -> None:
 @FOLDER
 @JSON
 def locate(folder: Path, as_json: bool) -> None:
-    """Where each leak most likely is, what told it, and the shortest walk holding 90 %."""
+    """Where each leak most likely is, what told it, and the shortest walk likely to pass it."""
     with _told(as_json) as progress:
         opened, found, events, location = pipeline.locate_folder(folder, say=progress)
     if as_json:

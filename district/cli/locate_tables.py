@@ -101,7 +101,7 @@ def uncounted(evidence: pd.DataFrame, sets: pd.DataFrame, names: pd.Series[Any])
 def stretches_table(stretches: pd.DataFrame, names: pd.Series[Any]) -> Table:
     """The stretches to walk first."""
     table = titled(
-        f"The {SHOWN} stretches of pipe most likely to leak, in order of search",
+        f"The {SHOWN} stretches of pipe to walk first, in order of search",
         "Stretch",
         "Zone",
         "Why",

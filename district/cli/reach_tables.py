@@ -26,10 +26,7 @@ def reach_table(
         *(f"Walk to\n{size:g} L/s\n%" for size in sizes),
         left=2,
     )
-    walks = {
-        (str(row.cell_id), float(row.leak_l_s)): estimate(row, "walk_share")
-        for row in zone_reach.itertuples()
-    }
+    walks = {(str(row.cell_id), float(row.leak_l_s)): _walk(row) for row in zone_reach.itertuples()}
     pipes = {str(cell): part for cell, part in detectability.groupby("cell_id", sort=False)}
     for cell_id in dict.fromkeys(str(cell) for cell, _ in walks):
         own = pipes.get(cell_id, detectability.iloc[:0])
@@ -65,6 +62,12 @@ def next_table(next_devices: pd.DataFrame, names: pd.Series[Any]) -> Table:
             percent(row.gain_share, decimals=0).removesuffix(" %"),
         )
     return or_none(table)
+
+
+def _walk(row: Any) -> str:
+    """Walk in per cent; where nothing tells it there are no limits, and no decimals either."""
+    known = float(row.walk_share_low) < float(row.walk_share_high)
+    return estimate(row, "walk_share") if known else f"{100 * row.walk_share:.0f}"
 
 
 def _smallest(pipes: pd.DataFrame) -> str:

@@ -34,12 +34,13 @@ from district.words import (
 
 _HOW_TO_READ = (
     "Walk left: metres of main that hold {held} of the probability, by this and all above it; the "
-    "first figure of a zone is all its mains. Moved: how much of the probability lies elsewhere "
-    "than it would without this one."
+    "first figure of a zone is all its mains. It grows where something speaks against what came "
+    "before. Moved: how much of the probability lies elsewhere than it would without this one."
 )
 _PIECES = (
-    "Walk: where less than the whole stretch is to be walked, from and to in metres from its "
-    "western end (southern, where it runs due north); the map shows the piece."
+    "In order of search: where most flow is likely found by metre walked. Walk: where less than "
+    "the whole stretch is to be walked, from and to in metres from its western end (southern, "
+    "where it runs due north); the map shows the piece."
 )
 
 
@@ -133,7 +134,9 @@ def print_reach(location: Location, names: pd.Series[Any], settings: Settings) -
     show(next_table(location.next_devices, names))
     print_lines(
         [
-            f"Each with those above it in place, for a leak of {asked.leak_l_s:g} L/s."
+            f"Each with those above it in place, for a leak of {asked.leak_l_s:g} L/s. A number "
+            "after a stroke (P1/2) is a part of the pipe, as valves, meters and joints cut it: the "
+            "map's layer 'Next logger or meter' shows where."
             if len(location.next_devices)
             else ""
         ]

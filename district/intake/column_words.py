@@ -144,13 +144,13 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "sightings": {
         "time": ("time", "date time", "reported", "time reported", "date reported", "date",
-                 "received", "call time"),
+                 "received", "call time", "when"),
         "place_id": ("place id", "place", "location id", "location", "asset id", "connection id",
                      "building id", "pipe id"),
         "longitude_deg": ("longitude", "lon", "lng", "long"),
         "latitude_deg": ("latitude", "lat"),
         "what": ("what", "seen", "sighting", "kind", "symptom", "complaint", "report kind",
-                 "category"),
+                 "category", "what was seen"),
         "note": ("note", "remark", "comment", "description", "detail"),
     },
     "readings": {

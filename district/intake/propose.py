@@ -17,6 +17,7 @@ from district.intake.survey import TableSample, survey
 from district.intake.unused import unused
 from district.schema.columns import Table
 from district.schema.inputs import RECORDS
+from district.words import listed
 
 _ORDER = {t.name: n for n, t in enumerate(RECORDS)}
 _TRUTH = ("truth.csv", "truth_nights.csv")
@@ -100,9 +101,18 @@ def _tables(
             layouts.append((sample, layout))
         else:
             why = layout if isinstance(layout, str) else layout.why
-            left.append(LeftOut(sample.place(), why))
+            left.append(LeftOut(sample.place(), _nearly(record) or why))
     chosen = sorted((r for _, r in records.values()), key=lambda g: _ORDER[g.table])
     return reading_kinds(folder, layouts), tuple(chosen), left
+
+
+def _nearly(record: LayerGuess) -> str:
+    """Why a file named like a record is left out all the same; '' of any other file."""
+    if not record.why.startswith("its name says") or speaks_of_readings(record.file):
+        return ""
+    short = f"it lacks {listed(record.lacking)}" if record.lacking else "too little else fits"
+    there = f"[records.{record.table}.columns]"
+    return f"{record.why}; not taken for {record.table}, as {short}: name its columns under {there}"
 
 
 def _record(table: Table, sample: TableSample, ids: Ids) -> tuple[float, LayerGuess]:

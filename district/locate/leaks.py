@@ -173,9 +173,10 @@ def _log_prior(spots: Spots) -> Reals:
 
 def _prior_said(zone: pd.DataFrame) -> str:
     breaks = int(zone.groupby("layer_pipe_id")["breaks_count"].first().sum())
+    known = plural(breaks, "earlier break") if breaks else "no earlier break"
     return (
-        "Leaks expected by length, material, age, bore and connections, and by "
-        f"{plural(breaks, 'earlier break')} in the zone."
+        "Leaks expected by length, material, age, bore and connections; "
+        f"{known} on record in the zone."
     )
 
 

@@ -15,7 +15,6 @@ from district.locate.pressure_days import Windows
 
 BLOCKS_COUNT = 4
 """Groups of hours of the day that are told apart, by how much the zone draws in them."""
-BLOCK_WORDS = ("at the lowest draw", "at low draw", "at high draw", "at the highest draw")
 _HOURS = 24
 
 

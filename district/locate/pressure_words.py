@@ -13,6 +13,8 @@ from district.words import figure, listed
 
 _SHOWN = 3
 _CLEAR = 1.96
+_LEAST_M = 0.01
+"""Lower limit of a movement worth telling: less is shown as nothing."""
 
 
 def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
@@ -28,10 +30,10 @@ def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
     own = np.eye(count) - (1 / count if count > 1 else 0.0)
     seen = own @ change.seen_m[highest]
     half = _CLEAR * np.sqrt(np.diag(own @ change.noise[highest, highest] @ own.T))
-    clear = np.flatnonzero(np.abs(seen) > half)
+    clear = np.flatnonzero(np.abs(seen) > half + _LEAST_M)
     clear = clear[np.argsort(-np.abs(seen[clear]), kind="stable")]
-    against = " against the mean of the loggers" if count > 1 else ""
-    beyond = f"At the hours of the highest draw, beyond what the measured flows explain{against}, "
+    than = " against the mean of the loggers" if count > 1 else ""
+    beyond = "At the hours of most use, after allowing for the measured flows, "
     told = [
         f"{names[g]} {'fell' if seen[g] < 0 else 'rose'} by "
         + figure(abs(seen[g]), abs(seen[g]) - half[g], abs(seen[g]) + half[g], name="change_m")
@@ -39,7 +41,7 @@ def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
     ]
     more = f" ({len(clear) - _SHOWN} more moved)" if len(clear) > _SHOWN else ""
     none = f"no logger moved clearly ({listed(names)})"
-    said = beyond + (", ".join(told) + more if told else none)
+    said = beyond + (", ".join(told) + more if told else none) + than
     if told_apart(change, weight) < 1:
         said += "; the loggers cannot tell apart the pipes of this zone for a leak of this size"
     return said + "."

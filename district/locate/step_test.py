@@ -101,7 +101,7 @@ def _one(scene: Scene, test_id: str, rows: pd.DataFrame) -> Evidence:
     said = (
         f"{head}: of {plural(int(usable.sum()), 'section')}, the one {where} "
         f"({brief(length_m[section == best].sum() / 1000)} km) took most beyond its night use and "
-        f"background, {took}, widened as pressure rises in what stays open."
+        f"background, {took}; limits wider, as pressure rises in what stays open."
     )
     return scene.evidence("step_test", said, likely)
 

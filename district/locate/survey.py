@@ -104,7 +104,7 @@ def _nothing(scene: Scene, surveys: pd.DataFrame) -> Evidence:
         return scene.unused("survey", f"{head}: no stretch of the map from from_m to to_m")
     length_m = scene.spots.length_m[scene.own][reached]
     found = percent(1 - float(np.average(missed[reached], weights=length_m)), decimals=0)
-    said = f"{head}, {brief(length_m.sum() / 1000)} km: a leak there would have shown in {found}."
+    said = f"{head}, {_long(length_m.sum())}: a leak there would have shown in {found} of cases."
     return scene.evidence("survey", said, np.log(missed))
 
 
@@ -143,6 +143,10 @@ def _something(scene: Scene, surveys: pd.DataFrame) -> Evidence:
     share = float(surveys["there"].mean())
     likely = tempered(there, wrong_share=_WRONG, there_share=share)
     return scene.evidence("survey", f"{head}: this speaks for that stretch.", likely)
+
+
+def _long(length_m: float) -> str:
+    return f"{length_m:.0f} m" if length_m < 999.5 else f"{brief(length_m / 1000)} km"
 
 
 def _methods(surveys: pd.DataFrame) -> str:

@@ -53,7 +53,7 @@ MEANINGS: tuple[tuple[str, str], ...] = (
         "stretches of a zone sum to 100 %.",
     ),
     (
-        "Search set",
+        "To walk first",
         "The shortest list of stretches that together hold 90 % of the probability of the zone, or "
         "the share that the settings ask for.",
     ),
@@ -69,7 +69,7 @@ MEANINGS: tuple[tuple[str, str], ...] = (
         "nothing tells it, the leak may be anywhere along the stretch.",
     ),
     (
-        "Residual of a logger",
+        "Missed by the model",
         "Measured less modelled pressure, root mean square over the hours compared. A logger that "
         "the model does not explain says nothing of where a leak is.",
     ),

@@ -128,7 +128,7 @@ def _which(report: DistrictReport) -> Answer:
     walk, mains = float(clear["set_km"].sum()), float(clear["mains_km"].sum())
     held = percent(float(clear["held_share"].min()), decimals=0) if len(clear) else ""
     said = f" Where the excess is clear, walk {figure(walk, name='set_km')} of "
-    said += f"{figure(mains, name='mains_km')} of mains to pass {held} of the probability."
+    said += f"{figure(mains, name='mains_km')} of mains to pass each leak at {held} probability."
     return Answer(
         "Which stretches?",
         ", ".join(str(p) for p in top["stretch_id"]),

@@ -52,12 +52,12 @@ def pipe_card(
         pairs.append(("Search", none))
         pairs.append(("Probability if it leaked", estimate(row, "probability_share")))
     else:
-        first = "yes: one of the stretches to walk first" if true(row.get("in_set")) else "no"
+        first = "yes" if true(row.get("in_set")) else "no"
         pairs += [
             ("Probability", estimate(row, "probability_share")),
             ("By 100 m of walk", f"{per_100_m(row)}\u00a0%"),
             ("Order of search", figure(row.get("rank"), name="rank_count")),
-            ("Search set", first),
+            ("Walk first", first),
             ("Walk", walk),
             ("Likeliest place", likeliest),
             ("Likely flow if here", estimate(row, "flow_l_s")),
@@ -77,7 +77,7 @@ def pipe_card(
 
 def _walk_label(reach: Row) -> str:
     size = reach.get("leak_l_s")
-    return "Walk to the next leak" if missing(size) else f"Walk to one of {brief(size)}\u00a0L/s"
+    return "Walk to the next leak" if missing(size) else f"Walk to a leak of {brief(size)}\u00a0L/s"
 
 
 def per_100_m(row: Row) -> str:
@@ -196,10 +196,10 @@ def sensor_card(sensor: Row, names: dict[str, str], *, check: Row | None = None)
         counts = "yes" if true(check["used"]) else f"no. {check['said']}"
         pairs += [
             ("Counts for where a leak is", counts),
-            ("Residual before the fit", estimate(check, "before_m")),
-            ("Residual after it", estimate(check, "after_m")),
-            ("Its own course", estimate(check, "course_m")),
-            ("Reads too high by", estimate(check, "offset_m")),
+            ("Missed by the model before its fit", estimate(check, "before_m")),
+            ("Missed by it after", estimate(check, "after_m")),
+            ("Ups and downs of its own", estimate(check, "course_m")),
+            ("Reads too high (below 0: too low)", estimate(check, "offset_m")),
         ]
     return card(f"Sensor {sensor['sensor_id']}", pairs)
 

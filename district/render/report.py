@@ -29,6 +29,7 @@ from district.render.loggers import loggers, silent_loggers
 from district.render.reservations import of_the_audit, of_the_year, of_zones
 from district.render.shifts import accounted_for, shifted_zones
 from district.render.stretches import drawn_stretches
+from district.render.text import bound
 from district.render.visits import visits
 from district.results import Balance, DistrictReport
 from district.schema import inputs, outputs, stored
@@ -56,6 +57,7 @@ def report_page(report: DistrictReport) -> str:
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("district", "render"),
         autoescape=True,
+        finalize=bound,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

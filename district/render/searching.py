@@ -121,7 +121,7 @@ def stretches_in_words(report: DistrictReport, drawn: gpd.GeoDataFrame) -> list[
 
 def _what(event: Any, first: Any) -> str:
     if event is None:
-        return "flow beyond any event found"
+        return "excess without an event"
     return f"{_LEAK_WORDS.get(event['kind'], 'leak')} since {day(first['start'])}"
 
 

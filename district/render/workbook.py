@@ -69,8 +69,10 @@ _FORMATS = {
     "km": "0.000", "mm": "0", "currency": "#,##0", "per_year": "0.0000",
     "l_connection_d": "#,##0", "index": "0.00", "h_d": "0.0",
     "m3_year": "#,##0", "currency_year": "#,##0", "months": "0.0", "percent": "0", "d": "0",
-    "m3_d_year": "#,##0",
+    "m3_d_year": "#,##0", "l_s": "0.000", "l_s_d": "0.0000",
 }  # fmt: skip
+_FINER = {"before_m": "0.000", "after_m": "0.000"}
+"""Columns known to more than their unit's usual place: what a fitted model misses by."""
 _SUMMED = (
     "mains_km", "connections_count", "properties_count", "inflow_m3_d", "leakage_l_s",
     "background_l_s", "excess_l_s", "leakage_m3_d",
@@ -130,7 +132,8 @@ class _Style:
         """Number format of a column, by its unit."""
         text = {"date": "yyyy-mm-dd", "time": "yyyy-mm-dd hh:mm"}.get(column.kind)
         if text is None:
-            text = "0" if column.kind == "whole" else _FORMATS.get(suffix_of(column.name), "0.00")
+            usual = "0" if column.kind == "whole" else _FORMATS.get(suffix_of(column.name), "0.00")
+            text = _FINER.get(column.name, usual)
         if text not in self._numbers:
             self._numbers[text] = self._book.add_format({"num_format": text, "valign": "top"})
         return self._numbers[text]

@@ -6,6 +6,7 @@ declared kind, and one finding for each value that is not.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -31,6 +32,8 @@ _WORDS: dict[Kind, str] = {
     "time": "a time",
     "geometry": "a geometry",
 }
+_EITHER_WAY = re.compile(r"\s*(0?[1-9]|1[0-2])[./-](0?[1-9]|1[0-2])[./-]\d{2,4}\b")
+"""Day and month in either order."""
 _TRUE = {"true", "yes", "1", "y", "t", "1.0"}
 _FALSE = {"false", "no", "0", "n", "f", "0.0"}
 
@@ -230,11 +233,17 @@ def _each(
             column.name,
             got=_quoted(value) if quote else str(value),
             expected=column.expectation(),
-            remedy="Correct the value"
-            + ("" if column.required else " or leave it empty to use the default"),
+            remedy=_mend(column, value),
         )
         for row, value in bad.items()
     ]
+
+
+def _mend(column: Column, value: Any) -> str:
+    if column.kind in ("date", "time") and _EITHER_WAY.match(str(value)):
+        return "Write the year first: which is the day and which the month cannot be told here"
+    default = "" if column.required else " or leave it empty to use the default"
+    return f"Correct the value{default}"
 
 
 def _quoted(value: Any) -> str:

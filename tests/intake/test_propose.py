@@ -92,3 +92,15 @@ def test_a_folder_without_anything_of_use_is_one_message(
 def test_a_folder_that_is_none_is_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no such folder"):
         propose(tmp_path / "nowhere")
+
+
+def test_a_record_left_out_says_what_it_lacks(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    text = FIELD_RECORDS["step_test_march.csv"].replace("Inflow (m3/h)", "Litres")
+    (folder / "step_test_march.csv").write_text(text)
+    (left,) = propose(folder).left_out
+    assert left.why.startswith('its name says "step"')
+    assert left.why.endswith(
+        "not taken for step_tests, as it lacks flow_l_s: name its columns under "
+        "[records.step_tests.columns]"
+    )

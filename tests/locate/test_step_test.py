@@ -64,7 +64,7 @@ def test_the_section_whose_shutting_took_the_flow(
     assert max(found, key=lambda p: found[p]) == where
     assert sorted(found.values())[1] < -1.5
     assert likely.min() >= np.log(0.05) - 1e-9
-    assert "widened as pressure rises in what stays open" in told.said
+    assert "limits wider, as pressure rises in what stays open" in told.said
 
 
 def test_use_of_a_section_is_not_taken_for_the_leak() -> None:

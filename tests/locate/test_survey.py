@@ -24,8 +24,8 @@ def test_nothing_found_leaves_the_chance_that_it_was_missed() -> None:
     assert at(SCENE, likely, 300) == pytest.approx(np.log(0.3), abs=1e-3)
     assert at(SCENE, likely, 150) == 0.0
     assert told.said == (
-        "Nothing found by listening on pipe P2 on 2025-11-02, 0.2 km: a leak there would have "
-        "shown in 70 %."
+        "Nothing found by listening on pipe P2 on 2025-11-02, 200 m: a leak there would have "
+        "shown in 70 % of cases."
     )
 
 

@@ -37,7 +37,7 @@ def test_devices_stand_on_their_pipes_with_gain_and_caution(report):
     assert second["properties"]["symbol"] == "next_zone_meter"
     assert first["properties"]["tip"] == "Next pressure logger on P21 (its part P21/2)"
     assert "250\u00a0m (200 to 300)" in first["properties"]["popup"]
-    assert "38 %" in first["properties"]["popup"]
+    assert "38\u00a0%" in first["properties"]["popup"]
     assert "confined spaces" in first["properties"]["popup"]
     assert "with P14 metered or shut as well" in second["properties"]["popup"]
 

@@ -57,8 +57,8 @@ def test_a_pressure_logger_shows_whether_it_counts(report):
         shown.append(next(f["properties"] for f in found if f["properties"]["tip"] == "Sensor S1"))
     assert [s["symbol"] for s in shown] == ["pressure", "pressure_unused", "pressure"]
     assert "0.050\u00a0m" in shown[0]["popup"]
-    assert "no. It jumps by 2 m &lt;script&gt;" in shown[1]["popup"]
-    assert "Residual" not in shown[2]["popup"]
+    assert "no. It jumps by 2\u00a0m &lt;script&gt;" in shown[1]["popup"]
+    assert "Missed by" not in shown[2]["popup"]
 
 
 def test_a_zone_tells_what_is_looked_for_and_what_told_it(report):
@@ -69,9 +69,11 @@ def test_a_zone_tells_what_is_looked_for_and_what_told_it(report):
     }
     first = next(popup for tip, popup in zones.items() if tip.startswith("Upper"))
     assert "leak since 2031-04-05: walk 730\u00a0m of 960\u00a0m" in first
-    assert "pressure loggers moved it much (43 %): S1 fell by 0.4 m &lt;script&gt;" in first
+    assert (
+        "pressure loggers moved it much (43\u00a0%): S1 fell by 0.4\u00a0m &lt;script&gt;" in first
+    )
     second = next(popup for tip, popup in zones.items() if "alt" in tip)
-    assert "flow beyond any event found: walk 700\u00a0m" in second
+    assert "excess without an event: walk 700\u00a0m" in second
     assert "no reading or record tells its place" in second
 
 

@@ -29,7 +29,7 @@ def test_four_questions_answered(report):
     assert answers["Which stretches?"][0] == 'P11/<script>alert(1)</script>"&, P24, P21'
     # Z2's excess may be nothing: only the walk through Z1 is asked for.
     assert plain(answers["Which stretches?"][1]).endswith(
-        "walk 0.730 km of 0.960 km of mains to pass 96 % of the probability."
+        "walk 0.730 km of 0.960 km of mains to pass each leak at 96 % probability."
     )
 
 

@@ -1,13 +1,14 @@
 from __future__ import annotations
 
 from district.render import legend, palette
+from district.render.text import bound
 
 
 def test_classes_carry_their_unit_and_order():
     drawn = legend.legend(shown={"valve_shut", "source"})
     assert "Leak probability by 100 m of pipe" in drawn
     assert "Excess night flow of the zone, L/s" in drawn
-    places = [drawn.index(f"<span>{label}</span>") for label in palette.PROBABILITY.labels]
+    places = [drawn.index(f"<span>{bound(label)}</span>") for label in palette.PROBABILITY.labels]
     assert places == sorted(places, reverse=True)
 
 

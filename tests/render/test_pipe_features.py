@@ -53,9 +53,9 @@ def test_the_likeliest_place_stands_where_readings_tell_it(report):
 def test_a_pipe_tells_what_to_walk_and_what_would_be_seen_next(report):
     popups = [f["properties"]["popup"] for f in pipe_features(report)[0]]
     top = next(p for p in popups if "Stretch P11" in p)
-    assert "from 12 m to 62 m of 251 m, counted from its west end" in top
+    assert "from 12\u00a0m to 62\u00a0m of 251\u00a0m, counted from its west end" in top
     assert "<dt>Smallest leak shown</dt><dd>0.060\u00a0L/s (0.040 to 0.080)</dd>" in top
-    assert "<dt>Walk to one of 1\u00a0L/s</dt><dd>40\u00a0m (10 to 70)</dd>" in top
+    assert "<dt>Walk to a leak of 1\u00a0L/s</dt><dd>40\u00a0m (10 to 70)</dd>" in top
     assert "anywhere along it" in next(p for p in popups if "Stretch P12" in p)
 
 

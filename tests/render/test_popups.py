@@ -26,7 +26,7 @@ def test_pipe_card_gives_probability_flow_and_reason(report):
     assert "<dt>Laid</dt><dd>1994</dd>" in card
     assert "<dt>Material</dt><dd>PVC</dd>" in card
     assert "<dt>The pipe</dt><dd>many breaks" in card
-    assert "yes: one of the stretches to walk first" in card
+    assert "<dt>Walk first</dt><dd>yes</dd>" in card
 
 
 def test_pipe_without_search_says_so(report):

@@ -277,7 +277,7 @@ def test_the_next_leak_is_told_by_zone_with_devices_and_caution(report):
     text = said(report)
     assert "would show within 14 nights" in text
     assert "0.06 to 0.18 inflow on 50 %, pressure on 50 %" in text
-    assert "shown in 60 % (48 to 72)" in text
+    assert "seen in 60 % (48 to 72)" in text
     assert "1 Pressure logger on P21 (its part P21/2)" in text
     assert "400 340 to 460 250 200 to 300 38" in text
     assert "local rules for confined spaces, traffic and hygiene" in text

@@ -27,7 +27,7 @@ def test_each_leak_tells_what_it_is_and_what_told_it(report):
     assert not first["bare"]
     assert [s["rank"] for s in first["stretches"]] == sorted(s["rank"] for s in first["stretches"])
     assert {s["cell_id"] for s in first["stretches"]} == {"Z1"}
-    assert second["what"] == "flow beyond any event found"
+    assert second["what"] == "excess without an event"
     assert second["bare"]
 
 

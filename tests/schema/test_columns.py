@@ -68,6 +68,9 @@ BROKEN = [
      "expected true or false. Correct the value or leave it empty to use the default."),
     ({"thing_id": ["a"], "day": ["30 February"]}, 't.csv, row 0, column day: got "30 February", '
      "expected a date as YYYY-MM-DD. Correct the value or leave it empty to use the default."),
+    ({"thing_id": ["a"], "day": ["11/12/2025"]},
+     't.csv, row 0, column day: got "11/12/2025", expected a date as YYYY-MM-DD. Write the year '
+     "first: which is the day and which the month cannot be told here."),
     ({"thing_id": ["a", "a"]}, "t.csv, row 1, column thing_id: got a a second time, expected each "
      "only once. Give each its own id, or remove the copy."),
 ]  # fmt: skip
