@@ -666,7 +666,8 @@ CASES: tuple[Case, ...] = (
         "breaks.csv",
         (
             'breaks.csv, row 2, column date: got "03/04/2019", expected a date as '
-            "YYYY-MM-DD. Correct the value.",
+            "YYYY-MM-DD. Write the year first: which is the day and which the month cannot be "
+            "told here.",
         ),
     ),
 )

@@ -333,7 +333,8 @@ CASES: tuple[Case, ...] = (
         _FILE,
         (
             'district.toml, records: got repairs = {file = "works.csv"}, expected one of '
-            'works, breaks, not "repairs". Correct the value.',
+            'works, breaks, surveys, step_tests, correlations, sightings, not "repairs". '
+            "Correct the value.",
         ),
     ),
     Case(
@@ -342,7 +343,7 @@ CASES: tuple[Case, ...] = (
         _FILE,
         (
             'district.toml, records.breaks.units: got date = "m", expected columns with a unit of '
-            "length or volume, not date. Correct the value.",
+            "length, volume or flow, not date. Correct the value.",
         ),
     ),
     Case(

@@ -37,7 +37,7 @@ def test_the_likeliest_spot_touches_the_leak() -> None:
     order = np.argsort(network.pipes.index.to_numpy(dtype=str), kind="stable")
     link = order[spots.pipe[best]]
     assert ZONE.node in (model.start[link], model.end[link])
-    assert "beyond what the measured flows explain" in evidence.said
+    assert "after allowing for the measured flows" in evidence.said
 
 
 def test_order_of_rows_changes_nothing() -> None:
