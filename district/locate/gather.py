@@ -8,6 +8,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from district.errors import UnsettledError
 from district.locate.field import field_evidence
 from district.locate.pressure import pressure_evidence
 from district.locate.size import size_evidence
@@ -40,7 +41,7 @@ def gathered(
         usual = float(pressure_m.get(sought.cell_id, np.nan))
         own = [size_evidence(spots, sought, pressure_m=usual)]
         if heard is not None:
-            own.append(pressure_evidence(network, spots, sought, heard, events=events))
+            own.append(_pressed(network, spots, sought, heard, events))
         if seen is not None:
             others = [s for s in leaks if s.cell_id != sought.cell_id]
             own += field_evidence(
@@ -48,3 +49,14 @@ def gathered(
             )
         found[sought.sought_id] = own
     return found
+
+
+def _pressed(
+    network: Network, spots: Spots, sought: Sought, heard: Heard, events: pd.DataFrame
+) -> Evidence:
+    """What the loggers tell; one leak that the model cannot carry must not stop all the others."""
+    try:
+        return pressure_evidence(network, spots, sought, heard, events=events)
+    except UnsettledError as reason:
+        said = f"The model of the pipes finds no balance with the leak: {reason}"
+        return Evidence(sought.sought_id, "pressure", said, np.zeros(len(spots.pipe)), used=False)

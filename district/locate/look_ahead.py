@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
+from district.errors import UnsettledError
 from district.locate.detectability import detectability, zone_reach
 from district.locate.hearing import Site, hear_zones
 from district.locate.listening import Listening
@@ -91,7 +93,9 @@ def outlooks(
         middle = pipes.geometry.interpolate(0.5, normalized=True)
         x, y = middle.x.to_numpy(), middle.y.to_numpy()
         sites = [Site(n, link[rows[n]], x[rows[n]], y[rows[n]]) for n in metered]
-        listening = hear_zones(heard, sites, events, nights_count=settings.locate.nights_count)
+        # Where the model finds no balance the zones are as without one, which `_limits` says.
+        with suppress(UnsettledError):
+            listening = hear_zones(heard, sites, events, nights_count=settings.locate.nights_count)
     ends = ("noise_l_s", "noise_l_s_low", "noise_l_s_high")
     zones = []
     for name in names:

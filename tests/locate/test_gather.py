@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
+import pytest
 
+from district.errors import UnsettledError
 from district.locate.gather import gathered
-from district.locate.spots import Seen, Sought
+from district.locate.spots import Heard, Seen, Sought
 from district.schema import empty
 from district.schema.field_records import CORRELATIONS, SIGHTINGS, STEP_TESTS, SURVEYS
 from district.schema.stored import ACOUSTIC_NIGHTS, ALARMS
@@ -100,3 +103,25 @@ def test_a_report_near_a_border_is_held_against_the_leaks_of_both_zones(
         "It may be of a leak in A as well.",
     ]
     assert not any("as well" in said for said in said_of(leaks[0]))
+
+
+def test_a_leak_the_model_cannot_carry_stops_no_other(
+    network_of: Make,
+    zones_of: Make,
+    no_events: pd.DataFrame,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def unsettled(*_: Any, **__: Any) -> None:
+        raise UnsettledError("they miss most at node N1")
+
+    monkeypatch.setattr("district.locate.gather.pressure_evidence", unsettled)
+    network = network_of(pd.DataFrame({"pipe_id": list("ABCD")}))
+    zones = zones_of({"V2": (0.2, 0.1, 0.3)}).assign(pressure_m=40.0)
+    heard = cast(Heard, SimpleNamespace())
+    found = gathered(
+        network, SPOTS, LEAKS, zones, no_events, settings=Settings(), heard=heard, seen=None
+    )
+    told = found["E1"][1]
+    assert (told.kind, told.used) == ("pressure", False)
+    assert told.said.endswith("finds no balance with the leak: they miss most at node N1")
+    assert not told.log_likelihood.any()

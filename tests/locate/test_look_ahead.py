@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from district.errors import UnsettledError
 from district.hydraulics import calibrate, draw_model, hourly_demands
 from district.locate import look_ahead
 from district.locate.look_ahead import outlooks
@@ -151,3 +153,21 @@ def test_a_layer_without_balance_or_model_is_walked_by_the_prior(
         "No single logger or meter more would save 3 % of the walk to a leak of 1 L/s in its zone."
     )
     assert np.isclose(found.zone_reach["shown_share"], 0.0).all()
+
+
+def test_a_model_without_balance_is_as_none(
+    zone: tuple[Any, Heard, Location], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unsettled(*_: Any, **__: Any) -> None:
+        raise UnsettledError("they miss most at node N1")
+
+    trial, heard, _ = zone
+    # By its module: the name in the package is the function.
+    monkeypatch.setattr(sys.modules["district.locate.look_ahead"], "hear_zones", unsettled)
+    cell = str(trial.zones["cell_id"].iloc[0])
+    settings, year = trial.settings, trial.year
+    asked = (BEFORE, trial.network, trial.breaks, trial.events, noise(**{cell: 0.1}))
+    found = look_ahead(*asked, settings=settings, year=year, heard=heard)
+    without = look_ahead(*asked, settings=settings, year=year)
+    pd.testing.assert_frame_equal(found.detectability, without.detectability)
+    assert found.ahead.limits == without.ahead.limits
