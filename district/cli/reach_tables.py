@@ -12,6 +12,9 @@ from district.cli.layout import estimate, or_none, titled
 from district.schema.located import DEVICE_WORDS
 from district.words import EMPTY, missing, percent, spelled
 
+_LEAST_SHARE = 1e-6
+"""Limits nearer to each other than this are one figure: what is left is rounding."""
+
 
 def reach_table(
     zone_reach: pd.DataFrame, detectability: pd.DataFrame, names: pd.Series[Any]
@@ -66,7 +69,7 @@ def next_table(next_devices: pd.DataFrame, names: pd.Series[Any]) -> Table:
 
 def _walk(row: Any) -> str:
     """Walk in per cent; where nothing tells it there are no limits, and no decimals either."""
-    known = float(row.walk_share_low) < float(row.walk_share_high)
+    known = float(row.walk_share_high) - float(row.walk_share_low) > _LEAST_SHARE
     return estimate(row, "walk_share") if known else f"{100 * row.walk_share:.0f}"
 
 

@@ -13,8 +13,8 @@ from district.words import figure, listed
 
 _SHOWN = 3
 _CLEAR = 1.96
-_LEAST_M = 0.01
-"""Lower limit of a movement worth telling: less is shown as nothing."""
+_CLEARLY = 1.2
+"""A movement of so many times its limit is told: of less the lower limit is shown as nothing."""
 
 
 def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
@@ -30,7 +30,7 @@ def seen_by_loggers(change: Change, logger_id: Any, weight: Reals) -> str:
     own = np.eye(count) - (1 / count if count > 1 else 0.0)
     seen = own @ change.seen_m[highest]
     half = _CLEAR * np.sqrt(np.diag(own @ change.noise[highest, highest] @ own.T))
-    clear = np.flatnonzero(np.abs(seen) > half + _LEAST_M)
+    clear = np.flatnonzero(np.abs(seen) > _CLEARLY * half)
     clear = clear[np.argsort(-np.abs(seen[clear]), kind="stable")]
     than = " against the mean of the loggers" if count > 1 else ""
     beyond = "At the hours of most use, after allowing for the measured flows, "

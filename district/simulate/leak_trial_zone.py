@@ -14,16 +14,8 @@ from district.hydraulics.model import Reals, Wholes
 from district.settings import Background
 from district.simulate.leak_trial_map import ZoneMap, along
 from district.simulate.leak_trial_use import tap_shares
+from district.simulate.leaks import EXPONENT
 
-_EXPONENT = {
-    "cast_iron": 0.8,
-    "asbestos_cement": 0.95,
-    "steel": 0.9,
-    "ductile_iron": 0.7,
-    "pvc": 1.4,
-    "polyethylene": 1.3,
-}
-"""How a leak of a main follows pressure (the span surveys find, 0.5 to 1.5)."""
 _SERVICE_EXPONENT = 0.9
 
 
@@ -98,7 +90,7 @@ def true_zone(
     )
     material = pipes["material"].to_numpy()[leaks["pipe"]]
     exponent = [
-        _EXPONENT[m] if kind == "main" else _SERVICE_EXPONENT
+        EXPONENT[m] if kind == "main" else _SERVICE_EXPONENT
         for kind, m in zip(leaks["kind"], material, strict=True)
     ]
     return TrueZone(

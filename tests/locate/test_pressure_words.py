@@ -37,7 +37,7 @@ def test_a_small_leak_that_cannot_be_told_apart_is_said() -> None:
 
 
 def test_a_movement_whose_limit_is_near_nothing_is_not_called_clear() -> None:
-    barely = replace(CHANGE, seen_m=0.2 * SEEN)  # PL-01: 0.056 +- 0.048
+    barely = replace(CHANGE, seen_m=0.2 * SEEN)  # PL-01 0.056, its limit 0.048
     assert "no logger moved clearly" in seen_by_loggers(barely, NAMES, EVEN)
 
 
