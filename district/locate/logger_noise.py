@@ -12,16 +12,10 @@ import pandas as pd
 from district.hydraulics.model import Flags, Reals
 from district.hydraulics.water import Demands, Drawn
 from district.locate.pressure_days import FEWEST_DAYS, WINDOW_DAYS, Windows
-from district.locate.pressure_hours import (
-    BLOCKS_COUNT,
-    Hours,
-    by_day_and_block,
-    by_hour,
-    known_days,
-    side_by_side,
-)
+from district.locate.pressure_hours import BLOCKS_COUNT, Hours, known_days, side_by_side
 from district.locate.pressure_noise import change_noise, fitted
 from district.locate.pressure_parts import variation
+from district.locate.pressure_residuals import left_by_flows
 
 MOST_DAYS = 56
 """Latest days looked at."""
@@ -109,12 +103,7 @@ def logger_noise(
     `hours`. A logger that was not read on half of them counts as the mean of the others; a day
     that was not read as the logger's mean. Without runs the factors stay at their assumptions.
     """
-    moved = hours.drawn_l_s - by_hour(hours.drawn_l_s, hours.hour)[hours.hour]
-    head = hours.pressure_m - by_hour(hours.pressure_m, hours.hour)[hours.hour]
-    block = hours.block[hours.hour]
-    for b in range(BLOCKS_COUNT):
-        head[block == b] -= moved[block == b] @ sensitivity[b].T
-    daily = by_day_and_block(head, hours, int(hours.day.max()) + 1)
+    daily = left_by_flows(hours, sensitivity, int(hours.day.max()) + 1)
     quiet = np.concatenate([daily[:0], *(daily[r] for r in runs)])
     read = np.isfinite(quiet).mean(axis=(0, 1)) >= 0.5 if len(quiet) else np.zeros(0, dtype=bool)
     if not read.any():

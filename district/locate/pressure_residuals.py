@@ -49,13 +49,7 @@ def unexplained(hours: Hours, sensitivity: Reals, compared: Windows) -> Left:
     hour shifts nothing.
     """
     days = len(compared.course)
-    drawn = hours.drawn_l_s - by_hour(hours.drawn_l_s, hours.hour)[hours.hour]
-    head = hours.pressure_m - by_hour(hours.pressure_m, hours.hour)[hours.hour]
-    block = hours.block[hours.hour]
-    for b in range(BLOCKS_COUNT):
-        own = block == b
-        head[own] -= drawn[own] @ sensitivity[b].T
-    daily = by_day_and_block(head, hours, days).reshape(days, -1)
+    daily = left_by_flows(hours, sensitivity, days).reshape(days, -1)
     side = len(compared.before)
     known = np.isfinite(daily).reshape(days, BLOCKS_COUNT, -1)
     enough = [
@@ -72,6 +66,17 @@ def unexplained(hours: Hours, sensitivity: Reals, compared: Windows) -> Left:
         weight,
         enough[0] & enough[1],
     )
+
+
+def left_by_flows(hours: Hours, sensitivity: Reals, days_count: int) -> Reals:
+    """Departures of the heads from their mean at that hour that those of the flows do not explain,
+    (days, B, G); NaN where under half of a block was read."""
+    drawn = hours.drawn_l_s - by_hour(hours.drawn_l_s, hours.hour)[hours.hour]
+    head = hours.pressure_m - by_hour(hours.pressure_m, hours.hour)[hours.hour]
+    block = hours.block[hours.hour]
+    for b in range(BLOCKS_COUNT):
+        head[block == b] -= drawn[block == b] @ sensitivity[b].T
+    return by_day_and_block(head, hours, days_count)
 
 
 def slope_weight(course: Reals) -> Reals:
