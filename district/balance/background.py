@@ -17,6 +17,7 @@ from district.balance.limits import (
     multiply_limits,
     scaled,
 )
+from district.hydraulics.expected import background_at_50_m_l_s
 from district.network import Network
 from district.settings import Background
 from district.units import M3_PER_L_S_H
@@ -37,19 +38,18 @@ def background_l_s(
 ) -> Array:
     """Leakage too small to find, from the components at 50 m, in L/s.
 
-    (mains + connections + private pipe) x condition factor x (P/50)^exponent; components after
-    Lambert et al. 1999, J Water SRT - Aqua 48(6), from memory; the exponent 1.5 for zones whose
+    `background_at_50_m_l_s` x (P/50)^exponent; the exponent 1.5 for zones whose
     detectable leaks are fixed: Thornton, Sturm & Kunkel 2008, p. 142. It is that of openings
     whose area is all variable, so the form of fixed and variable areas leaves it as it is.
     """
-    hourly = (
-        background.mains_l_km_h * np.asarray(mains_km, dtype=float)
-        + background.connection_l_connection_h * np.asarray(connections_count, dtype=float)
-        + background.private_l_km_h * np.asarray(private_km, dtype=float)
+    at_50_m = background_at_50_m_l_s(
+        mains_km,
+        connections_count=connections_count,
+        private_km=private_km,
+        background=background,
+        condition_factor=condition_factor,
     )
-    return power_law(
-        hourly * condition_factor / 3600.0, pressure_m=pressure_m, exponent=background.exponent
-    )
+    return power_law(at_50_m, pressure_m=pressure_m, exponent=background.exponent)
 
 
 def background_limits(

@@ -13,7 +13,7 @@ from scipy.sparse import csr_array, diags_array
 from district.hydraulics.expected import (
     ALLOWED_SPREAD_SHARE,
     BILLED_SPREAD_SHARE,
-    background_l_s,
+    background_at_50_m_l_s,
     expected_use_l_s,
     pressure_power,
 )
@@ -153,19 +153,25 @@ def _components(
     pipes, taps = network.pipes, network.connections
     shape = (len(cells), len(drawn.model.node_id))
     cell = cells.get_indexer(pipes["cell_id"].astype(str))
-    half = background_l_s(
+    rule = settings.background
+    half = background_at_50_m_l_s(
         pipes["length_m"].to_numpy(dtype=float) / 2000.0,
         connections_count=0,
         private_km=0.0,
-        settings=settings,
+        background=rule,
+        condition_factor=rule.condition_factor,
     )
     link = drawn.pipe_link
     where = (np.concatenate([cell, cell]),
              np.concatenate([drawn.model.start[link], drawn.model.end[link]]))  # fmt: skip
     mains = csr_array((np.concatenate([half, half]), where), shape=shape)
     private_m = taps["private_pipe_m"].fillna(0.0).to_numpy(dtype=float)
-    services = background_l_s(
-        np.zeros(len(taps)), connections_count=1, private_km=private_m / 1000.0, settings=settings
+    services = background_at_50_m_l_s(
+        np.zeros(len(taps)),
+        connections_count=1,
+        private_km=private_m / 1000.0,
+        background=rule,
+        condition_factor=rule.condition_factor,
     )
     return csr_array(mains + inside @ diags_array(services) @ drawn.tap)
 

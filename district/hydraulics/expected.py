@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.hydraulics.model import Reals
-from district.settings import Settings
+from district.settings import Background, Settings
 
 BILLED_SPREAD_SHARE = 0.4
 """95 % limit of how far a connection's mean use of some weeks may lie from that of its bills
@@ -50,18 +50,22 @@ def pressure_power(pressure_m: Any, *, settings: Settings) -> Reals:
     return np.asarray(share**settings.background.exponent)
 
 
-def background_l_s(
+def background_at_50_m_l_s(
     mains_km: Any,
     *,
     connections_count: Any,
     private_km: Any,
-    settings: Settings,
+    background: Background,
+    condition_factor: Any,
 ) -> Reals:
-    """Background leakage at 50 m by components, L/s (Lambert et al. 1999, from memory)."""
-    rule = settings.background
+    """Background leakage at 50 m by components, L/s.
+
+    (mains + connections + private pipe) x condition factor; components after Lambert et al. 1999,
+    J Water SRT - Aqua 48(6), from memory.
+    """
     hourly = (
-        rule.mains_l_km_h * np.asarray(mains_km, dtype=float)
-        + rule.connection_l_connection_h * np.asarray(connections_count, dtype=float)
-        + rule.private_l_km_h * np.asarray(private_km, dtype=float)
+        background.mains_l_km_h * np.asarray(mains_km, dtype=float)
+        + background.connection_l_connection_h * np.asarray(connections_count, dtype=float)
+        + background.private_l_km_h * np.asarray(private_km, dtype=float)
     )
-    return np.asarray(hourly * rule.condition_factor / _SECONDS_AN_HOUR)
+    return np.asarray(hourly * condition_factor / _SECONDS_AN_HOUR)

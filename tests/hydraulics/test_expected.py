@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.hydraulics.expected import background_l_s, expected_use_l_s, pressure_power
+from district.hydraulics.expected import background_at_50_m_l_s, expected_use_l_s, pressure_power
 from district.settings import Background, Settings
 
 
@@ -17,7 +17,13 @@ def test_background_of_a_worked_example() -> None:
         connection_l_connection_h=1.75, condition_factor=1.0, condition_factor_low=1.0
     )
     settings = Settings(background=rule)
-    at_50 = background_l_s(10.0, connections_count=1000, private_km=0.0, settings=settings)
+    at_50 = background_at_50_m_l_s(
+        10.0,
+        connections_count=1000,
+        private_km=0.0,
+        background=settings.background,
+        condition_factor=settings.background.condition_factor,
+    )
     hourly = at_50 * pressure_power(45.0, settings=settings) * 3.6
     assert hourly == pytest.approx(1.6649, abs=5e-5)
 
