@@ -190,9 +190,10 @@ def balance_folder(
 
 
 def locate_folder(
-    folder: Path, *, say: Say = _silent, audited: bool = False
+    folder: Path, *, say: Say = _silent, audited: bool = False, ahead: bool = False
 ) -> tuple[Opened, Balance, Events, Location]:
-    """Leak events and the stretches of pipe to walk. Raises `InputError`, `StageError`."""
+    """Leak events and the stretches of pipe to walk; `ahead` where what the next leak would show
+    is wanted too. Raises `InputError`, `StageError`."""
     opened, found = balance_folder(folder, say=say, audited=audited)
     say("looking for events")
     events = detect.find_events(
@@ -231,6 +232,8 @@ def locate_folder(
     if heard_limit:
         limits = (*location.basis.limits, heard_limit)
         location = replace(location, basis=replace(location.basis, limits=limits))
+    if not ahead:
+        return opened, found, events, location
     say("looking ahead to the next leak")
     location = locate.look_ahead(
         location,
@@ -247,7 +250,7 @@ def locate_folder(
 
 def report_folder(folder: Path, *, say: Say = _silent) -> DistrictReport:
     """Everything the pages show. Raises `InputError`, `StageError`."""
-    opened, found, events, location = locate_folder(folder, say=say, audited=True)
+    opened, found, events, location = locate_folder(folder, say=say, audited=True, ahead=True)
     return DistrictReport(
         name=opened.settings.district.name,
         currency=opened.settings.district.currency,

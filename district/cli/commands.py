@@ -161,7 +161,7 @@ def locate(folder: Path, as_json: bool) -> None:
 def reach(folder: Path, as_json: bool) -> None:
     """How small a leak would show, how far the walk to it, where to add a logger or meter."""
     with _told(as_json) as progress:
-        opened, found, _, location = pipeline.locate_folder(folder, say=progress)
+        opened, found, _, location = pipeline.locate_folder(folder, say=progress, ahead=True)
     if as_json:
         _print(machine.tables_object(machine.reach_tables(location), location.ahead))
     else:
