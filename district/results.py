@@ -13,6 +13,7 @@ from district.errors import Finding
 from district.schema import (
     annual_tables,
     audited,
+    event_tables,
     field_records,
     located,
     night_tables,
@@ -139,11 +140,42 @@ class Balance:
 
 @dataclass(frozen=True, eq=False)
 class Events:
-    """Leak events and alarms (table EVENTS), and the noise they were found in (NIGHT_NOISE)."""
+    """Leak events and alarms (table EVENTS), the noise they were found in (NIGHT_NOISE), what each
+    may be and what repairs did, and what building meters and alarm sensors show
+    (`schema.event_tables`)."""
 
     events: pd.DataFrame
     basis: Basis
     night_noise: pd.DataFrame = field(default_factory=lambda: empty(located.NIGHT_NOISE))
+    causes: pd.DataFrame = field(default_factory=lambda: empty(event_tables.EVENT_CAUSES))
+    repair_checks: pd.DataFrame = field(default_factory=lambda: empty(event_tables.REPAIR_CHECKS))
+    building_checks: pd.DataFrame = field(
+        default_factory=lambda: empty(event_tables.BUILDING_CHECKS)
+    )
+    sensor_checks: pd.DataFrame = field(default_factory=lambda: empty(event_tables.SENSOR_CHECKS))
+
+
+@dataclass(frozen=True, eq=False)
+class ShutOff:
+    """When valves that shut by themselves should trip (SHUTOFF_SETTINGS, SHUTOFF_CURVE)."""
+
+    settings: pd.DataFrame = field(default_factory=lambda: empty(event_tables.SHUTOFF_SETTINGS))
+    curve: pd.DataFrame = field(default_factory=lambda: empty(event_tables.SHUTOFF_CURVE))
+    basis: Basis = field(default_factory=Basis)
+
+
+@dataclass(frozen=True, eq=False)
+class Morning:
+    """What is new against the data before (table MORNING), and what it rests on."""
+
+    name: str
+    currency: str
+    timezone: str
+    morning: pd.DataFrame
+    events: Events
+    basis: Basis
+    shut_off: ShutOff = field(default_factory=ShutOff)
+    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,3 +232,4 @@ class DistrictReport:
     quality: pd.DataFrame
     defaults: pd.DataFrame
     findings: tuple[Finding, ...]
+    shut_off: ShutOff = field(default_factory=ShutOff)

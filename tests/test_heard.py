@@ -13,10 +13,11 @@ from district import store
 from district.heard import heard_by_loggers, seen_in_the_field
 from district.hydraulics import calibrate
 from district.hydraulics.water import Calibrated
-from district.pipeline import Opened, balance_folder
+from district.opening import Opened
+from district.pipeline import balance_folder
 from district.results import Balance
 from district.schema import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 from district.schema.stored import HOURLY_PRESSURES
 from tests.bad_inputs.small_folder import make_folder
 

@@ -7,16 +7,16 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from district import intake, pipeline, store
+from district import intake, opening, pipeline, store
 from district.errors import Finding
 from district.results import Inputs
 from district.settings import Settings, read_settings
 from tests.bad_inputs.small_folder import make_folder, read_layer, write_layer
 
 
-def opened(folder: Path) -> tuple[pipeline.Opened, list[str]]:
+def opened(folder: Path) -> tuple[opening.Opened, list[str]]:
     said: list[str] = []
-    return pipeline.open_folder(folder, say=said.append), said
+    return opening.open_folder(folder, say=said.append), said
 
 
 def kept(folder: Path) -> dict[str, bytes]:

@@ -19,12 +19,13 @@ from district.detect.words import kind_and_reason
 from district.network import Network
 from district.results import Basis, Events
 from district.schema.columns import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS, MOVED_KINDS
+from district.schema.inputs import ALARM_KINDS
 from district.schema.reconciled import METER_CHECKS
 from district.settings import Settings
 from district.words import brief, day
 
-ACT_KINDS = ("leak", "growing_leak", "building_flow", "wet_floor", "meter_or_boundary")
+ACT_KINDS = ("leak", "growing_leak", "building_flow", "unknown", *ALARM_KINDS, *MOVED_KINDS)
 """Kinds to act on while open."""
 
 
@@ -124,13 +125,12 @@ def _row(
             size_l_s=run.size_l_s() + run.fell_l_s,
             error_l_s=run.error_l_s,
         )
+    explained = explaining(place.place_id, works, start=start, low=low, high=high, last=axis[last])
     kind, reason = kind_and_reason(
         place.kind,
         run,
         axis,
-        explained=explaining(
-            place.place_id, works, start=start, low=low, high=high, last=axis[last]
-        ),
+        explained=explained,
         nearby=near(place.place_id, works, CAUSES, low=low, high=high),
         mended=None
         if run.last is None
@@ -151,7 +151,8 @@ def _row(
     later = float(daily[run.position : run.high].sum())
     earlier = float(daily[run.position]) * (run.position - run.low)
     state = "open" if run.last is None else "ended"
-    moved = kind == "meter_or_boundary"  # Between zones, not lost: it has no volume and no cost.
+    state = "explained" if explained is not None else state
+    moved = kind in MOVED_KINDS  # Between zones, not lost: it has no volume and no cost.
     if moved:
         volume = by_size = later = earlier = float("nan")
     return {

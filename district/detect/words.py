@@ -35,22 +35,24 @@ def kind_and_reason(
     if mended is not None:
         ended += f" ({mended.words()})"
     if explained is not None:
-        return "recorded_work", f"{rose} during {explained.words()}{ended}"
+        return ("meter_fault" if explained.kind == "meter_change" else "use"), (
+            f"{rose} during {explained.words()}{ended}"
+        )
     if meter is not None:
         other = f"what zone {meter.other_cell_id} seems to lose" if meter.other_cell_id else "water"
-        return "meter_or_boundary", (
+        return "meter_fault", (
             f"{rose} when {meter.words()}: zone {meter.cell_id} seems to gain {other}, "
             f"and no water is lost. Check the meter{ended}"
         )
     if partner is not None:
         other, fall, through = partner
-        return "meter_or_boundary", (
+        return "boundary", (
             f"{rose} while zone {other} fell by {brief(fall)} L/s within a few nights: "
             f"together nothing changed. Check {through} between them{ended}"
         )
     nights = 0 if run.last is None else run.last - run.position + 1
     if 0 < nights <= SHORT_NIGHTS:
-        return "short_use", f"{rose} and went back by itself after {nights} nights"
+        return "use", f"{rose} and went back by itself after {nights} nights"
     if run.last is None and run.growth_l_s_d == 0:
         rose += " and stayed up"
     reason = rose + ended

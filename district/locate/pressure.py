@@ -21,7 +21,7 @@ from district.locate.pressure_words import seen_by_loggers
 from district.locate.spots import Evidence, Heard, Sought, Spots
 from district.network import Network
 from district.schema.columns import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 
 _MOST_LOGGERS = 40
 _FELT_M = 0.002

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.locate.spots import Sought
+from district.schema.event_tables import MOVED_KINDS
 
 LEAK_KINDS = ("leak", "growing_leak")
 _FLOW = ["flow_l_s", "flow_l_s_low", "flow_l_s_high"]
@@ -21,7 +22,7 @@ def true_excess(zones: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:
     limits. An open change of meter or boundary is taken off the zone that shows too much and
     added to the other zone, which shows too little.
     """
-    moved = _summed(_moved(_open(events, ("meter_or_boundary",))))
+    moved = _summed(_moved(_open(events, MOVED_KINDS)))
     excess = zones.set_index("cell_id")[["excess_l_s", "excess_l_s_low", "excess_l_s_high"]]
     excess = excess.astype(float).set_axis(_FLOW, axis=1).rename_axis("cell_id")
     return _less(excess, moved.reindex(excess.index))

@@ -24,7 +24,7 @@ def night_chart(
     which those of the zone's own flow are marked (works are marked from the nights), `seven` rows
     of table SEVEN_NIGHTS of the zone. Nights without a figure leave a gap.
     """
-    own = events[(events["place_kind"] == "zone") & (events["kind"] != "recorded_work")]
+    own = events[(events["place_kind"] == "zone") & (events["state"] != "explained")]
     series = _every_night(nights)
     with mpl.rc_context(STYLE):
         drawing = Figure(figsize=(5.6, 3.0), dpi=72, layout="constrained")

@@ -137,10 +137,13 @@ EVENT_WORDS: dict[str, str] = {
     "leak": "new leak",
     "growing_leak": "growing leak",
     "building_flow": "flow in a building that never stops",
-    "meter_or_boundary": "meter or boundary valve at fault",
-    "short_use": "short use, no leak",
-    "recorded_work": "recorded works, no leak",
+    "meter_fault": "meter at fault, no leak",
+    "boundary": "boundary valve or zone border, no leak",
+    "use": "use, no leak",
+    "unknown": "cause not clear",
     "wet_floor": "wet floor",
+    "leak_cable": "wet leak cable",
+    "chamber_float": "water in a chamber",
 }
 """Kind of an event -> words for people."""
 

@@ -11,6 +11,7 @@ from district.render.popups import estimate, zone_title, zone_titles
 from district.render.shifts import accounted_for, shifts
 from district.render.visits import running_cost
 from district.results import DistrictReport
+from district.schema.event_tables import MOVED_KINDS
 from district.words import day, figure, missing, percent, plural, true
 
 
@@ -97,7 +98,7 @@ def _where(report: DistrictReport) -> Answer:
 def _since_when(report: DistrictReport) -> Answer:
     every = acting(report)
     # What a meter or boundary gives one zone it takes from another: no leak began then.
-    shifts = every["kind"] == "meter_or_boundary"
+    shifts = every["kind"].isin(MOVED_KINDS)
     open_now, moved = every[~shifts], int(shifts.sum())
     no_leak = f" {plural(moved, 'event')} of a meter or boundary to check." if moved else ""
     if open_now.empty:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from district.results import DistrictReport
+from district.schema.event_tables import MOVED_KINDS
 from district.words import day, figure, missing
 
 
@@ -27,7 +28,7 @@ def shifts(events: pd.DataFrame) -> dict[str, tuple[str, str]]:
     Parameters: `events` table EVENTS.
     """
     found: dict[str, tuple[str, str]] = {}
-    moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
+    moved = events[(events["kind"].isin(MOVED_KINDS)) & (events["state"] == "open")]
     for row in moved.itertuples():
         size = figure(row.size_l_s, row.size_l_s_low, row.size_l_s_high, "size_l_s")
         for cell_id, side in ((row.cell_id, "much"), (row.other_cell_id, "little")):
@@ -40,5 +41,5 @@ def accounted_for(report: DistrictReport) -> frozenset[str]:
     """Zones whose excess a meter or boundary makes: it gives them too much, and without that
     nothing is left to search. A crew would walk there for nothing."""
     events = report.events.events
-    moved = events[(events["kind"] == "meter_or_boundary") & (events["state"] == "open")]
+    moved = events[(events["kind"].isin(MOVED_KINDS)) & (events["state"] == "open")]
     return frozenset(map(str, moved["cell_id"])) - set(report.location.search_sets["cell_id"])

@@ -57,6 +57,8 @@ DRAWN: dict[str, str] = {
     ),
     "acoustic": _lettered(_HEXAGON, "A"),
     "wet_floor": _lettered(_DROP, "W", y=17.5),
+    "leak_cable": _lettered(_DROP, "C", y=17.5),
+    "chamber_float": _lettered(_DROP, "F", y=17.5),
     "tank_level": _svg(
         f'<path d="{_TANK}" fill="{WHITE}" stroke="{WHITE}" stroke-width="4"/>'
         f'<path d="M3 11c2.7-2.4 5.3 2.4 8 0s5.3-2.4 8 0v8H3z" fill="{INK}"/>'
@@ -87,6 +89,8 @@ MEANS: dict[str, str] = {
     "pressure_unused": "pressure logger that does not count for where a leak is",
     "acoustic": "acoustic logger",
     "wet_floor": "wet-floor sensor",
+    "leak_cable": "leak cable along a pipe",
+    "chamber_float": "float in a chamber",
     "sensor": "other sensor",
     "likeliest": "likeliest place on a stretch, where readings tell it",
     "next_pressure_logger": "where a pressure logger would help most",
@@ -94,7 +98,7 @@ MEANS: dict[str, str] = {
 }
 
 
-_SENSED = ("pressure", "acoustic", "wet_floor", "tank_level")
+_SENSED = ("pressure", "acoustic", "wet_floor", "leak_cable", "chamber_float", "tank_level")
 
 
 def valve_symbol(state: object, operable: object) -> str:

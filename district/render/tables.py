@@ -19,6 +19,7 @@ from district.results import DistrictReport
 from district.schema import (
     annual_tables,
     audited,
+    event_tables,
     located,
     night_tables,
     outputs,
@@ -47,7 +48,13 @@ def result_tables(report: DistrictReport) -> Iterator[tuple[Table, pd.DataFrame]
     balance, location = report.balance, report.location
     frames = {
         outputs.ZONES.name: balance.zones,
-        outputs.EVENTS.name: report.events.events,
+        event_tables.EVENTS.name: report.events.events,
+        event_tables.EVENT_CAUSES.name: report.events.causes,
+        event_tables.REPAIR_CHECKS.name: report.events.repair_checks,
+        event_tables.BUILDING_CHECKS.name: report.events.building_checks,
+        event_tables.SENSOR_CHECKS.name: report.events.sensor_checks,
+        event_tables.SHUTOFF_SETTINGS.name: report.shut_off.settings,
+        event_tables.SHUTOFF_CURVE.name: report.shut_off.curve,
         outputs.STRETCHES.name: location.stretches,
         outputs.LIKELIHOOD.name: location.likelihood,
         outputs.SEARCH_SETS.name: location.search_sets,

@@ -24,6 +24,7 @@ from district.results import DistrictReport
 from district.schema import (
     annual_tables,
     audited,
+    event_tables,
     located,
     night_tables,
     outputs,
@@ -36,7 +37,13 @@ from district.words import CAUTION, EMPTY, missing, period, plural
 
 SHEETS: dict[str, str] = {
     outputs.ZONES.name: "zones",
-    outputs.EVENTS.name: "events",
+    event_tables.EVENTS.name: "events",
+    event_tables.EVENT_CAUSES.name: "event causes",
+    event_tables.REPAIR_CHECKS.name: "repair checks",
+    event_tables.BUILDING_CHECKS.name: "building meters",
+    event_tables.SENSOR_CHECKS.name: "alarm sensors",
+    event_tables.SHUTOFF_SETTINGS.name: "shut-off settings",
+    event_tables.SHUTOFF_CURVE.name: "shut-off trade-off",
     reconciled.METER_CHECKS.name: "meter checks",
     reconciled.ZONE_CHECKS.name: "zone checks",
     reconciled.WITHOUT_METER.name: "without meter",

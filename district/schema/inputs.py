@@ -11,7 +11,9 @@ VALVE_KINDS = ("isolation", "boundary", "check", "pressure_reducing", "automatic
 METER_KINDS = ("register", "pulse", "electromagnetic", "transit_time")
 RATE_KINDS = ("electromagnetic", "transit_time")
 """Meters that report a flow, rounded at every reading; the others report a volume."""
-SENSOR_KINDS = ("pressure", "acoustic", "wet_floor", "tank_level")
+ALARM_KINDS = ("wet_floor", "leak_cable", "chamber_float")
+"""Sensors that read 0 or 1: water on a floor, on a cable along a pipe, risen in a chamber."""
+SENSOR_KINDS = ("pressure", "acoustic", *ALARM_KINDS, "tank_level")
 WORK_KINDS = (
     "repair",
     "flushing",
@@ -158,7 +160,7 @@ CONNECTIONS = Table(
 )
 SENSORS = Table(
     "sensors",
-    "pressure loggers, acoustic loggers, wet-floor sensors, levels of tanks",
+    "pressure and acoustic loggers, wet-floor sensors, leak cables, chamber floats, tank levels",
     (
         Column("sensor_id", "text", "the id its readings carry", required=True),
         Column("geometry", "geometry", "where it is", required=True),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from district.schema.annual_tables import ECONOMICS, GAP_CAUSES, LOSS_GAPS
 from district.schema.audited import AUDIT, IMPROVEMENTS
 from district.schema.columns import Column, Table, estimated
+from district.schema.event_tables import EVENT_TABLES, EVENTS
 from district.schema.located import LOCATED
 from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
@@ -138,40 +139,6 @@ INDICATORS = Table(
     ),
     key=("cell_id",),
 )
-EVENT_KINDS = (
-    "leak",
-    "growing_leak",
-    "building_flow",
-    "meter_or_boundary",
-    "short_use",
-    "recorded_work",
-    "wet_floor",
-)
-EVENTS = Table(
-    "events",
-    "changes of night flow that stayed, and alarms, newest first",
-    (
-        Column("event_id", "text", "the event's own id", required=True),
-        Column("place_kind", "text", "where", choices=("zone", "building", "sensor")),
-        Column("place_id", "text", "id of the zone, meter or sensor", required=True),
-        Column("cell_id", "text", "zone it lies in"),
-        Column("other_cell_id", "text", "zone that changed the opposite way; empty if none"),
-        Column("kind", "text", "what it likely is", choices=EVENT_KINDS),
-        Column("reason", "text", "why it is taken for that"),
-        Column("state", "text", "whether it still runs", choices=("open", "ended")),
-        Column("start", "date", "first night of the change", required=True),
-        Column("start_low", "date", "earliest likely first night"),
-        Column("start_high", "date", "latest likely first night"),
-        Column("detected", "date", "night on which the test gave the alarm"),
-        Column("end", "date", "last night it ran; empty while open"),
-        *estimated("size_l_s", "rise of the night flow"),
-        Column("growth_l_s_d", "real", "growth a day, 0 for a step"),
-        *estimated("volume_m3", "volume lost to date"),
-        Column("cost_currency", "real", "volume at the price of water"),
-        Column("act", "flag", "worth acting on now"),
-    ),
-    key=("event_id",),
-)
 LIKELIHOOD = Table(
     "likelihood",
     "where a zone's excess most likely escapes: one row a part of a pipe between devices",
@@ -264,6 +231,7 @@ OUTPUTS: tuple[Table, ...] = (
     LIKELIHOOD,
     SEARCH_SETS,
     *LOCATED,
+    *EVENT_TABLES,
     NIGHTS,
     DAYS,
     ANNUAL,

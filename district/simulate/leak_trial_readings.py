@@ -9,7 +9,8 @@ import pandas as pd
 
 from district.hydraulics.model import Reals
 from district.schema.columns import Table
-from district.schema.outputs import EVENTS, ZONES
+from district.schema.event_tables import EVENTS
+from district.schema.outputs import ZONES
 from district.settings import Settings
 from district.simulate.leak_trial_map import METER_ERROR_PERCENT, ZONE
 from district.simulate.leak_trial_use import HOURS

@@ -29,8 +29,8 @@ from district.locate.next_device import next_devices
 from district.locate.outlook import Outlook
 from district.locate.spots import Heard
 from district.schema import empty
+from district.schema.event_tables import EVENTS
 from district.schema.located import CALIBRATION, LOGGER_CHECKS
-from district.schema.outputs import EVENTS
 from district.settings import Settings
 
 SIDE, PIPES_COUNT, LOGGERS_COUNT, DAYS = 91, 10_000, 50, 28

@@ -22,7 +22,7 @@ from scipy.sparse.linalg import splu
 
 from district.locate import locate_leaks
 from district.network import Network
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 from district.settings import Settings
 from district.simulate import LeakTrial, draw_leak_trials
 from tests.benchmarks.search_trials import heard_by

@@ -19,7 +19,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from district import pipeline
+from district import opening
 from district.balance import district_balance
 
 SAMPLE = Path(__file__).parents[2] / "sample_network"
@@ -77,7 +77,7 @@ def test_report_from_warm_files(benchmark: Any, folder: Path) -> None:
 
 
 def test_balance_of_the_year(benchmark: Any, folder: Path) -> None:
-    opened = pipeline.open_folder(folder)
+    opened = opening.open_folder(folder)
 
     def balance() -> None:
         found = district_balance(

@@ -9,8 +9,9 @@ import pytest
 from district.cli import say_where
 from district.results import Basis, Events, Location
 from district.schema import empty
+from district.schema.event_tables import EVENTS
 from district.schema.located import EVIDENCE, LOGGER_CHECKS, NEXT_DEVICES
-from district.schema.outputs import EVENTS, LIKELIHOOD, SEARCH_SETS, STRETCHES
+from district.schema.outputs import LIKELIHOOD, SEARCH_SETS, STRETCHES
 from district.settings import Settings
 
 NAMES = pd.Series({"A": "Upper"})

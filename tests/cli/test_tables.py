@@ -5,7 +5,7 @@ import pytest
 
 from district.cli import layout, tables
 from district.schema import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 
 
 def test_an_empty_table_says_none(capsys: pytest.CaptureFixture[str]) -> None:

@@ -76,7 +76,7 @@ def test_an_event_names_the_meter_instead_of_a_leak(
     plain = find_events(nights, buildings, **rest).events
     assert list(plain["kind"]) == ["leak"]
     events = find_events(nights, buildings, meter_checks=checks(), **rest).events
-    assert list(events["kind"]) == ["meter_or_boundary"]
+    assert list(events["kind"]) == ["meter_fault"]
     row = events.iloc[0]
     assert "meter M2 began to read about 25 % too much" in row["reason"]
     assert "zone V2 seems to gain what zone V1 seems to lose, and no water is lost" in row["reason"]

@@ -13,7 +13,7 @@ from scipy import stats
 from district.detect import find_events
 from district.network import Network
 from district.results import Events
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 from district.settings import Settings
 
 Make = Callable[..., pd.DataFrame]
@@ -96,14 +96,14 @@ def test_two_leaks_are_two_rows_newest_first(find: Find, quiet: Quiet) -> None:
 
 def test_a_pool_filled_over_two_nights_is_short_use(find: Find, quiet: Quiet) -> None:
     (row,) = find({"V1": quiet(365, 5) + 2.0 * ((T >= 150) & (T < 152))}).events.to_dict("records")
-    assert (row["kind"], row["act"]) == ("short_use", False)
+    assert (row["kind"], row["act"]) == ("use", False)
     assert row["end"] - row["start"] == pd.Timedelta(days=1)
 
 
 def test_the_same_pool_on_record_is_a_recorded_work(find: Find, quiet: Quiet) -> None:
     works = [("2025-05-30T20:00", "2025-06-01T06:00", "planned_use", "V1")]
     rows = find({"V1": quiet(365, 5) + 2.0 * ((T >= 150) & (T < 152))}, works=works).events
-    assert list(rows["kind"]) == ["recorded_work"]
+    assert list(rows["kind"]) == ["use"]
 
 
 def test_a_flow_that_stays_after_flushing_is_a_leak(find: Find, quiet: Quiet) -> None:
@@ -116,7 +116,7 @@ def test_a_flow_that_stays_after_flushing_is_a_leak(find: Find, quiet: Quiet) ->
 def test_opposite_changes_name_the_meter_between(find: Find, quiet: Quiet) -> None:
     zones = {"V1": quiet(365, 7) - 0.3 * (T >= 200), "V2": quiet(365, 8) + 0.3 * (T >= 200)}
     (row,) = find(zones).events.to_dict("records")
-    assert (row["place_id"], row["kind"], row["act"]) == ("V2", "meter_or_boundary", True)
+    assert (row["place_id"], row["kind"], row["act"]) == ("V2", "boundary", True)
     assert "Check meter M2 between them" in row["reason"]
     assert row["other_cell_id"] == "V1"
     # Water that only moved on paper is not lost.
@@ -129,7 +129,7 @@ def test_an_open_boundary_does_not_take_from_a_leak(find: Find, quiet: Quiet) ->
         "V3": quiet(365, 10) + 0.9 * (T >= 150) - 0.4 * (T >= 200),
     }
     rows = find(zones).events.set_index("place_id")
-    assert rows.loc["V2", "kind"] == "meter_or_boundary"
+    assert rows.loc["V2", "kind"] == "boundary"
     assert "valve X1" in rows.loc["V2", "reason"]
     assert rows.loc["V3", "kind"] == "leak"
     assert rows.loc["V3", "size_l_s"] == pytest.approx(0.9, abs=0.05)
@@ -140,7 +140,7 @@ def test_a_mended_meter_ends_the_event_and_begins_none(find: Find, quiet: Quiet)
     (row,) = find({"V1": quiet(365, 11) - wrong, "V2": quiet(365, 12) + wrong}).events.to_dict(
         "records"
     )
-    assert (row["place_id"], row["kind"], row["state"]) == ("V2", "meter_or_boundary", "ended")
+    assert (row["place_id"], row["kind"], row["state"]) == ("V2", "boundary", "ended")
 
 
 def test_the_same_change_in_zones_apart_is_two_leaks_less_one(find: Find, quiet: Quiet) -> None:

@@ -67,7 +67,7 @@ def work(kind: str) -> Work:
             "zone",
             run(last=102),
             {},
-            "short_use",
+            "use",
             "night flow rose by 0.42 L/s from one night to the next and went back by itself "
             "after 3 nights",
         ),
@@ -75,7 +75,7 @@ def work(kind: str) -> Work:
             "zone",
             run(last=102),
             {"explained": work("flushing")},
-            "recorded_work",
+            "use",
             "night flow rose by 0.42 L/s from one night to the next during flushing at V1 on "
             "2025-04-11, until it fell back after 2025-04-13",
         ),
@@ -83,7 +83,7 @@ def work(kind: str) -> Work:
             "zone",
             run(),
             {"partner": ("V2", 0.4312, "meter M2")},
-            "meter_or_boundary",
+            "boundary",
             "night flow rose by 0.42 L/s from one night to the next while zone V2 fell by "
             "0.43 L/s within a few nights: together nothing changed. Check meter M2 between them",
         ),

@@ -18,8 +18,9 @@ from district.locate.outlook import DRAWS, Outlook
 from district.locate.spots import Heard
 from district.network import Network
 from district.schema import empty
+from district.schema.event_tables import EVENTS
 from district.schema.located import CALIBRATION, LOGGER_CHECKS
-from district.schema.outputs import EVENTS, ZONES
+from district.schema.outputs import ZONES
 
 
 def pipe_table(rows: int, *, cells: int, seed: int) -> pd.DataFrame:

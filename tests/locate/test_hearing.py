@@ -16,7 +16,7 @@ from district.locate.logger_noise import usual_hours
 from district.locate.outlook import DRAWS
 from district.locate.spots import Heard
 from district.schema import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 
 Make = Callable[..., Heard]
 PIPES = 82

@@ -22,7 +22,7 @@ from district.locate.logger_noise import (
 from district.locate.pressure_hours import by_block
 from district.locate.spots import Heard
 from district.schema import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 
 Make = Callable[..., Heard]
 DAYS = pd.date_range("2025-03-01", periods=20, freq="D")

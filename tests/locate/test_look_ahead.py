@@ -20,9 +20,10 @@ from district.network import Network
 from district.results import Basis, Location
 from district.schema import empty
 from district.schema.columns import check
+from district.schema.event_tables import EVENTS
 from district.schema.inputs import BREAKS
 from district.schema.located import DETECTABILITY, NEXT_DEVICES, NIGHT_NOISE, ZONE_REACH
-from district.schema.outputs import EVENTS, LIKELIHOOD, SEARCH_SETS, STRETCHES
+from district.schema.outputs import LIKELIHOOD, SEARCH_SETS, STRETCHES
 from district.settings import Settings
 from district.simulate import draw_leak_trials
 

@@ -12,7 +12,7 @@ import pytest
 from district.locate.pressure_days import days_wanted, windows
 from district.locate.spots import Sought
 from district.schema.columns import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 
 LEAK = Sought(
     "E1", "Z", "leak", 1.0, 0.9, 1.1, date(2031, 5, 10), date(2031, 5, 9), date(2031, 5, 11)

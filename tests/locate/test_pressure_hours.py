@@ -14,7 +14,7 @@ from district.locate.pressure_hours import (
     side_by_side,
 )
 from district.schema.columns import empty
-from district.schema.outputs import EVENTS
+from district.schema.event_tables import EVENTS
 from tests.locate.pressure_zone import DAYS, leaking_zone
 
 ZONE = leaking_zone(1, noise_m=0.0)

@@ -69,7 +69,7 @@ def test_what_is_beyond_the_leaks_is_looked_for_where_it_is_clear(
 
 
 @pytest.mark.parametrize(
-    "changes", [{"state": "ended"}, {"kind": "meter_or_boundary"}, {"place_kind": "building"}]
+    "changes", [{"state": "ended"}, {"kind": "boundary"}, {"place_kind": "building"}]
 )
 def test_other_events_are_not_looked_for(
     zones_of: Make, no_events: pd.DataFrame, changes: dict[str, object]
@@ -88,7 +88,7 @@ def test_a_leak_in_a_zone_without_a_row_is_still_looked_for(
 def test_what_a_meter_or_boundary_accounts_for_is_not_looked_for(
     zones_of: Make, no_events: pd.DataFrame
 ) -> None:
-    moved = leaks(no_events, 0.5, kind="meter_or_boundary")
+    moved = leaks(no_events, 0.5, kind="boundary")
     zones = zones_of({"V1": (0.55, 0.45, 0.65), "V2": (0.5, 0.4, 0.6)})
     assert list(looked_for(zones, moved)) == ["V2"]
     excess = true_excess(zones, moved)
@@ -101,7 +101,7 @@ def test_what_a_meter_or_boundary_accounts_for_is_not_looked_for(
 def test_what_a_meter_or_boundary_hides_in_the_other_zone_is_looked_for(
     zones_of: Make, no_events: pd.DataFrame
 ) -> None:
-    moved = leaks(no_events, 0.5, kind="meter_or_boundary", other_cell_id="V2")
+    moved = leaks(no_events, 0.5, kind="boundary", other_cell_id="V2")
     zones = zones_of({"V1": (0.55, 0.45, 0.65), "V2": (0.05, -0.05, 0.15)})
     found = looked_for(zones, moved)
     assert list(found) == ["V2"]

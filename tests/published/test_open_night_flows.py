@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.pipeline import open_folder
+from district.opening import open_folder
 from district.results import Reduced
 from tests.published.open_folder import AREAS, make_open_folder
 

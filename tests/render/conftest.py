@@ -16,6 +16,7 @@ from district.results import Balance, Basis, DistrictReport, Events, Layers, Loc
 from district.schema import (
     annual_tables,
     audited,
+    event_tables,
     located,
     night_tables,
     outputs,
@@ -253,12 +254,12 @@ def events() -> pd.DataFrame:
         }
 
     return table(
-        outputs.EVENTS,
+        event_tables.EVENTS,
         [
             row(1, kind="leak", reason=f"night flow rose in one night and stayed {SCRIPT}"),
             row(2, kind="building_flow", place_kind="building", place_id="M&B", cell_id="Z2",
                 reason="flow never stops at night", **three("size_l_s", 0.08, 0.02)),
-            row(3, kind="recorded_work", state="ended", end=pd.Timestamp("2031-03-13"),
+            row(3, kind="use", state="explained", end=pd.Timestamp("2031-03-13"),
                 start=pd.Timestamp("2031-03-13"), act=False, reason="flushing recorded that night"),
         ],
     )  # fmt: skip

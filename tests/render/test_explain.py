@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from district.render import explain
-from district.schema.outputs import EVENT_KINDS
+from district.schema.event_tables import EVENT_KINDS
 
 
 def test_every_kind_of_event_has_words():

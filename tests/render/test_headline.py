@@ -44,7 +44,7 @@ def moved(report, **said):
     """The report with its largest event taken for a change of meter or boundary."""
     events = report.events.events
     largest = events.index == events["size_l_s"].idxmax()
-    for name, value in {"kind": "meter_or_boundary", "other_cell_id": "Z2", **said}.items():
+    for name, value in {"kind": "boundary", "other_cell_id": "Z2", **said}.items():
         events = events.assign(**{name: events[name].astype(object).mask(largest, value)})
     return replace(report, events=replace(report.events, events=events))
 
@@ -59,7 +59,7 @@ def test_a_meter_or_boundary_is_no_leak_that_began(report):
 def test_only_a_meter_or_boundary_leaves_no_new_leak(report):
     shifted = moved(report)
     events = shifted.events.events
-    only = events[events["kind"] == "meter_or_boundary"]
+    only = events[events["kind"] == "boundary"]
     calm = replace(shifted, events=replace(shifted.events, events=only))
     answer = said(calm)["Since when?"]
     assert answer == ("No new leak", "1 event of a meter or boundary to check.")

@@ -187,7 +187,7 @@ def test_a_shifted_zone_is_marked_with_its_year_as_with_its_nights(report):
     zone = report.balance.indicators["cell_id"].iloc[-1]
     assert zone in set(report.balance.zones["cell_id"])
     moved = events.iloc[[0]].assign(
-        kind="meter_or_boundary", state="open", cell_id=zone, other_cell_id="", size_l_s=0.5
+        kind="boundary", state="open", cell_id=zone, other_cell_id="", size_l_s=0.5
     )
     text = "".join(
         read(report_page(replace(report, events=replace(report.events, events=moved)))).text

@@ -10,7 +10,7 @@ from district.render.shifts import shifted_zones
 def test_both_zones_of_an_open_shift_are_marked() -> None:
     events = pd.DataFrame(
         {
-            "kind": ["meter_or_boundary", "meter_or_boundary", "leak"],
+            "kind": ["boundary", "boundary", "leak"],
             "state": ["open", "ended", "open"],
             "cell_id": ["A", "C", "E"],
             "other_cell_id": ["B", "D", ""],

@@ -17,7 +17,7 @@ def test_zones_come_in_the_order_of_a_visit_and_the_district_last(report):
 def test_a_zone_whose_figures_a_boundary_shifts_says_by_how_much(report):
     assert [v["shift"] for v in visits(report)] == ["", "", ""]
     moved = report.events.events.iloc[[0]].assign(
-        kind="meter_or_boundary", state="open", cell_id="Z1", other_cell_id="Z2"
+        kind="boundary", state="open", cell_id="Z1", other_cell_id="Z2"
     )
     rows = visits(replace(report, events=replace(report.events, events=moved)))
     first, second, whole = (v["shift"].replace("\u00a0", " ") for v in rows)
@@ -48,7 +48,7 @@ def test_no_cost_where_none_is_known(report):
 
 def test_nobody_surveys_a_zone_whose_excess_a_boundary_makes(report):
     moved = report.events.events.iloc[[0]].assign(
-        kind="meter_or_boundary", state="open", cell_id="Z1", other_cell_id="Z2"
+        kind="boundary", state="open", cell_id="Z1", other_cell_id="Z2"
     )
     sets = report.location.search_sets
     shifted = replace(

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.schema.outputs import EVENTS, ZONES
+from district.schema.event_tables import EVENTS
+from district.schema.outputs import ZONES
 from district.schema.stored import HOURLY_FLOWS, HOURLY_PRESSURES
 from district.simulate.leak_trial_readings import event_of, read_flows, read_pressures, zone_of
 
