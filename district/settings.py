@@ -17,9 +17,13 @@ from district.balance_settings import Background as Background
 from district.balance_settings import Costs as Costs
 from district.balance_settings import ExceptionalUse as ExceptionalUse
 from district.balance_settings import Night as Night
-from district.balance_settings import NotNegative, Positive
+from district.balance_settings import Positive
 from district.balance_settings import Pressure as Pressure
 from district.errors import Finding, InputError
+from district.event_settings import EmptyHours as EmptyHours
+from district.event_settings import Events as Events
+from district.event_settings import Holiday as Holiday
+from district.event_settings import ShutOff as ShutOff
 from district.layer_settings import Columns, check_values
 from district.layer_settings import Layer as Layer
 from district.layer_settings import Part as _Part
@@ -55,15 +59,6 @@ class Readings(_Part):
     @classmethod
     def _zone(cls, name: str) -> str:
         return _timezone(name) if name else name
-
-
-class Events(_Part):
-    """The change test."""
-
-    false_alarms_per_year: Positive = Field(
-        default=0.5, description="false alarms you accept, by zone or building"
-    )
-    smallest_l_s: NotNegative = Field(default=0.03, description="smaller changes are not listed")
 
 
 class Locate(_Part):
@@ -111,7 +106,10 @@ class Settings(_Part):
     costs: Costs = Costs()
     events: Events = Events()
     locate: Locate = Locate()
+    shut_off: ShutOff = ShutOff()
     exceptional_use: tuple[ExceptionalUse, ...] = ()
+    holidays: tuple[Holiday, ...] = ()
+    empty_hours: tuple[EmptyHours, ...] = ()
     country_group: Literal["developed", "developing"] = Field(
         default="developed",
         description="which published target bands apply: developed or developing",

@@ -5,13 +5,19 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import time
+from datetime import date, time
 from typing import Any
 
-from district.settings import ExceptionalUse, Settings
+from district.settings import EmptyHours, ExceptionalUse, Holiday, Settings
 
 _FOUND_ELSEWHERE = ("district", "layers", "records", "readings")
 """Sections written by what was found in the folder."""
+_EXAMPLES = {
+    "exceptional_use": ExceptionalUse(zone_id="ZONE", flow_l_s=0.0),
+    "holidays": Holiday(first=date(2025, 12, 24), last=date(2026, 1, 1), name="Christmas"),
+    "empty_hours": EmptyHours(places=("BUILDING",), start=time(23), end=time(5)),
+}
+"""Of sections that may stand several times."""
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _NOT_SHOWN = re.compile(r"[\x00-\x1f\x7f]+")
 
@@ -28,7 +34,7 @@ def toml_value(value: Any) -> str:
         return f"[{', '.join(map(toml_value, value))}]"
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, time):
+    if isinstance(value, (date, time)):
         return value.isoformat()
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
@@ -84,9 +90,9 @@ def section_lines() -> list[str]:
         part = getattr(settings, name)
         if name in _FOUND_ELSEWHERE:
             continue
-        if name == "exceptional_use":
-            example = ExceptionalUse(zone_id="ZONE", flow_l_s=0.0)
-            lines += ["", "[[exceptional_use]]", *_keys(example, ExceptionalUse)]
+        if name in _EXAMPLES:
+            example = _EXAMPLES[name]
+            lines += ["", f"[[{name}]]", *_keys(example, type(example))]
         elif isinstance(part, Mapping):
             for key, inner in part.items():
                 lines += ["", f"[{name}.{toml_key(key)}]", *_keys(inner, type(inner))]

@@ -8,6 +8,7 @@ from district.schema.field_records import CORRELATIONS, SIGHTINGS, STEP_TESTS, S
 METER_ROLES = ("inlet", "transfer", "outlet", "building", "customer")
 ZONE_METER_ROLES = ("inlet", "transfer", "outlet")
 VALVE_KINDS = ("isolation", "boundary", "check", "pressure_reducing", "automatic_shutoff")
+FAIL_POSITIONS = ("open", "shut", "stays")
 METER_KINDS = ("register", "pulse", "electromagnetic", "transit_time")
 RATE_KINDS = ("electromagnetic", "transit_time")
 """Meters that report a flow, rounded at every reading; the others report a volume."""
@@ -74,6 +75,13 @@ VALVES = Table(
         Column("state", "text", "as it stands", required=True, choices=("open", "shut")),
         Column("operable", "flag", "whether a crew can turn it", default=True),
         Column("setting_m", "real", "outlet pressure held by a reducing valve", low=0, high=250),
+        Column("building_id", "text", "building that an automatic shut-off valve shuts, if any"),
+        Column(
+            "fail_position",
+            "text",
+            "what an automatic shut-off valve does without power; empty if not known",
+            choices=FAIL_POSITIONS,
+        ),
     ),
     key=("valve_id",),
     geometry="Point",
