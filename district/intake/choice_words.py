@@ -119,6 +119,12 @@ _VALVE = {
         "auto shutoff", "auto shut off", "asv", "shutoff automatic",
     ),
 }  # fmt: skip
+_FAILS = {
+    "open": ("fail open", "fails open", "fo", "opens", "normally open"),
+    "shut": ("fail shut", "fail closed", "fails closed", "fc", "close", "closed", "normally closed",
+             "shuts", "closes"),
+    "stays": ("fail in place", "fail last", "stays put", "fl", "fip", "as is", "unchanged"),
+}  # fmt: skip
 _ROLE = {
     "inlet": ("inflow", "in", "inlet meter", "zone inlet", "dma inlet", "district inlet",
               "zoneneingang", "zonenzulauf", "zulauf"),
@@ -153,6 +159,8 @@ _SENSOR = {
     "acoustic": ("noise", "noise logger", "acoustic logger", "correlating", "hydrophone"),
     "wet_floor": ("wet", "flood", "water on floor", "water detector", "wet floor sensor",
                   "leak detector", "wassermelder", "leckagemelder"),
+    "leak_cable": ("cable", "leak rope", "sensing cable", "leak sensing cable", "leckkabel"),
+    "chamber_float": ("float", "float switch", "chamber float switch", "schwimmerschalter"),
     "tank_level": ("level", "lvl", "tank", "reservoir", "service reservoir", "water level",
                    "reservoir level", "level sensor", "level logger", "tank level sensor",
                    "fullstand", "behalterstand", "niveau", "nivel", "livello", "waterpeil"),
@@ -171,15 +179,9 @@ _WORK = {
 }  # fmt: skip
 _BREAK: dict[str, tuple[str, ...]] = {
     "main": ("mains", "main break", "mains burst", "main burst", "pipe", "hauptleitung"),
-    "service": (
-        "service pipe",
-        "service line",
-        "connection",
-        "hausanschluss",
-        "anschlussleitung",
-        "branchement",
-    ),
-}
+    "service": ("service pipe", "service line", "connection", "hausanschluss", "anschlussleitung",
+                "branchement"),
+}  # fmt: skip
 _SURVEY = {
     "listening": ("sounding", "listening stick", "stick", "manual sounding", "acoustic survey",
                   "noise survey", "abhorchen", "horchdose", "ecoute"),
@@ -210,6 +212,7 @@ _WORDS = {
     ("pipes", "status"): _STATUS,
     ("valves", "state"): _STATE,
     ("valves", "kind"): _VALVE,
+    ("valves", "fail_position"): _FAILS,
     ("meters", "role"): _ROLE,
     ("meters", "kind"): _METER,
     ("sensors", "kind"): _SENSOR,

@@ -32,6 +32,9 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "operable": ("operable", "operability", "can operate"),
         "setting_m": ("setting", "outlet pressure", "set pressure", "setpoint"),
+        "building_id": ("building id", "building"),
+        "fail_position": ("fail position", "fail state", "fail mode", "fail safe", "fails",
+                          "without power"),
     },
     "meters": {
         "meter_id": ("meter id", "device id", "meter", "serial id", "serial", "logger id",

@@ -31,9 +31,10 @@ _MOST = 0.9
 _LOOKED_AT = 5
 _BESIDE = 0.8
 _TIME_UNIT = re.compile(r"\s*[\[(]\s*([µμu]s|ns|ms|s)\s*[\])]$")
-_WET_OR_DRY = {"wet", "dry", "true", "false", "yes", "no", "nass", "trocken", "ja", "nein", "0"} | {
-    "1"
-}
+_WET_OR_DRY = {
+    "wet", "dry", "alarm", "normal", "ok", "true", "false", "yes", "no", "nass", "trocken", "ja",
+    "nein", "0", "1",
+}  # fmt: skip
 Devices = Mapping[str, str]
 """Known meter and sensor ids -> what each reports ('' if nothing says it)."""
 

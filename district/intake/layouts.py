@@ -26,8 +26,8 @@ from district.words import id_text, plural
 
 _LONG = (*READINGS.names(), *OTHER_TIMES)
 _WORDS = {
-    **dict.fromkeys(("true", "wet", "yes", "nass", "ja"), 1.0),
-    **dict.fromkeys(("false", "dry", "no", "trocken", "nein"), 0.0),
+    **dict.fromkeys(("true", "wet", "alarm", "yes", "nass", "ja"), 1.0),
+    **dict.fromkeys(("false", "dry", "normal", "ok", "no", "trocken", "nein"), 0.0),
 }
 TIME = "a time as YYYY-MM-DD HH:MM"
 """What is expected of a time, in findings."""

@@ -12,6 +12,7 @@ from district.errors import Finding
 from district.intake.devices import Device
 from district.intake.notes import left_out
 from district.results import Inputs
+from district.schema.inputs import ALARM_KINDS
 from district.schema.stored import FEW_READINGS
 from district.words import percent, places
 
@@ -48,7 +49,7 @@ def missing(quality: pd.DataFrame, devices: Mapping[str, Device]) -> list[Findin
     some = quality[
         (quality["expected_count"] >= FEW_READINGS)
         & (quality["missing_share"] > _MISSING_SHARE)
-        & (quality["kind"] != "wet_floor")
+        & ~quality["kind"].isin(ALARM_KINDS)
     ]
     return [
         Finding(

@@ -23,6 +23,7 @@ from district.intake.tabular import read_parts
 from district.intake.unreadable import NoSheetError, UnreadableError
 from district.intake.writing import how_written
 from district.results import FileRead
+from district.schema.inputs import ALARM_KINDS
 from district.settings import FILE, Settings
 from district.settings import Readings as Kind
 from district.words import file_name, natural_key
@@ -56,7 +57,7 @@ class ReadingFile:
 
 def ids_mark(devices: Mapping[str, Device]) -> str:
     """All of the devices that raw rows depend on."""
-    return "\n".join(f"{i} {d.kind == 'wet_floor'}" for i, d in devices.items())
+    return "\n".join(f"{i} {d.kind in ALARM_KINDS}" for i, d in devices.items())
 
 
 def reading_list(folder: Path, settings: Settings) -> tuple[list[ReadingFile], list[Finding]]:
@@ -101,11 +102,11 @@ def _sheets(file: ReadingFile, findings: list[Finding]) -> list[ReadingFile]:
 def parse(file: ReadingFile, devices: Mapping[str, Device], sink: Sink) -> FileRead:
     """Read a file to its end, a piece at a time, and give each piece (table RAW) to `sink`.
 
-    Only the ids of `devices` matter here, and which of them are wet-floor sensors. What is wrong
-    is told, not raised.
+    Only the ids of `devices` matter here, and which of them may say wet or dry. What is wrong is
+    told, not raised.
     """
     position = {device_id: i for i, device_id in enumerate(devices)}
-    wet = np.array([d.kind == "wet_floor" for d in devices.values()], dtype=bool)
+    wet = np.array([d.kind in ALARM_KINDS for d in devices.values()], dtype=bool)
     read = read_wide if file.kind.layout == "wide" else read_long
     known = frozenset(position)
     findings: list[Finding] = []

@@ -11,7 +11,7 @@ _RISES_SHARE = 0.98
 REGISTER = "values only rise, as of a register"
 PULSES = "whole numbers that rise and fall, as of pulses"
 RATE = "values that rise and fall, as of a rate or a pressure"
-WET = "0 and 1 only, as of a wet-floor sensor"
+WET = "0 and 1 only, as of a sensor that gives alarm"
 
 
 def shape_of(value: np.ndarray[Any, Any]) -> str:

@@ -156,12 +156,14 @@ HOURLY_PRESSURES = Table(
 )
 ALARMS = Table(
     "alarms",
-    "spells during which a wet-floor sensor was wet",
+    "spells during which a sensor that reads 0 or 1 told of water; a dry day ends one",
     (
-        Column("device_id", "text", "sensor", required=True),
+        Column("device_id", "text", "wet-floor sensor, leak cable or float", required=True),
         Column("start_utc", "time", "first wet reading", required=True),
         Column("end_utc", "time", "last wet reading", required=True),
         Column("readings_count", "whole", "wet readings", low=1),
+        Column("onsets_count", "whole", "times it turned from dry to wet", low=1),
+        Column("alarm_h", "real", "hours it stood wet, to the reading after each wet one", low=0),
     ),
 )
 ACOUSTIC_NIGHTS = Table(

@@ -1,4 +1,4 @@
-"""Samples reduced to hourly pressures, wet spells and the noise of nights."""
+"""Samples reduced to hourly pressures, spells of alarm and the noise of nights."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from district.schema.columns import empty
+from district.schema.inputs import ALARM_KINDS
 from district.schema.stored import ACOUSTIC_NIGHTS, ALARMS, HOURLY_PRESSURES, SAMPLES
 from district.store.database import Connection, as_declared, instants, put, span_us
-from district.store.windows import local_dates, night_windows, quarter_hours
+from district.store.windows import HOUR_US, local_dates, night_windows, quarter_hours
 
 _DAY_US = 86_400_000_000
 _PRESSURES = """
@@ -30,20 +31,27 @@ _NOISE = """
     GROUP BY s.device_id, w.night
 """
 _ALARMS = f"""
-    WITH wet AS (
-        SELECT s.device_id, s.time_us,
-            s.time_us - lag(s.time_us) OVER (PARTITION BY s.device_id ORDER BY s.time_us)
-                AS since_us
+    WITH seen AS (
+        SELECT s.device_id, s.time_us, s.value > 0.5 AS wet,
+            s.time_us - lag(s.time_us) OVER own AS since_us,
+            lead(s.time_us) OVER own - s.time_us AS left_us,
+            lag(s.value > 0.5) OVER own AS was_wet
         FROM samples s
-        JOIN kinds k ON k.device_id = s.device_id AND k.kind = 'wet_floor'
-        WHERE s.quality = 'ok' AND s.value > 0.5
+        JOIN kinds k ON k.device_id = s.device_id AND k.kind IN {ALARM_KINDS}
+        WHERE s.quality = 'ok' AND s.value IS NOT NULL
+        WINDOW own AS (PARTITION BY s.device_id ORDER BY s.time_us)
+    ), wet AS (
+        SELECT *, time_us - lag(time_us) OVER (PARTITION BY device_id ORDER BY time_us) AS dry_us
+        FROM seen WHERE wet
     ), numbered AS (
-        SELECT *, sum(CASE WHEN since_us <= {_DAY_US} THEN 0 ELSE 1 END)
+        SELECT *, sum(CASE WHEN dry_us <= {_DAY_US} THEN 0 ELSE 1 END)
             OVER (PARTITION BY device_id ORDER BY time_us) AS spell
         FROM wet
     )
     SELECT device_id, min(time_us) AS start_us, max(time_us) AS end_us,
-        count(*) AS readings_count
+        count(*) AS readings_count,
+        count(*) FILTER (was_wet IS NOT TRUE OR since_us > {_DAY_US}) AS onsets_count,
+        sum(least(coalesce(left_us, 0), {_DAY_US})) / {HOUR_US}.0 AS alarm_h
     FROM numbered GROUP BY device_id, spell
 """
 
@@ -64,7 +72,10 @@ def hourly_pressures(
 
 
 def alarms(connection: Connection, quality: pd.DataFrame) -> pd.DataFrame:
-    """Table ALARMS: spells of wet readings; a pause of up to a day does not end a spell."""
+    """Table ALARMS: spells of wet readings; a pause of up to a day does not end a spell.
+
+    How often it turned wet within one is counted: a sensor that chatters is told by that.
+    """
     if span_us(connection, SAMPLES) is None:
         return empty(ALARMS)
     put(connection, "kinds", quality[["device_id", "kind"]])

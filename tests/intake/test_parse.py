@@ -11,6 +11,7 @@ from district.intake.devices import Device
 from district.intake.parse import ReadingFile, ids_mark, parse, reading_list
 from district.results import FileRead
 from district.schema.stored import RAW
+from district.schema.inputs import ALARM_KINDS
 from district.settings import District, Readings, Settings
 
 DEVICES = {"M1": Device("M1", "register", "meter", 1.0), "M2": Device("M2", "pulse", "meter", 1.0)}
@@ -120,8 +121,9 @@ def test_the_mark_is_of_all_that_reading_depends_on(tmp_path: Path) -> None:
     finer = {"M1": Device("M1", "register", "meter", 0.001), "M2": DEVICES["M2"]}
     assert ids_mark(finer) == ids
     fewer = ids_mark({"M1": DEVICES["M1"]})
-    wet = ids_mark({**DEVICES, "M2": Device("M2", "wet_floor", "sensor", 1.0)})
-    assert len({ids, fewer, wet}) == 3
+    for kind in ALARM_KINDS:
+        wet = ids_mark({**DEVICES, "M2": Device("M2", kind, "sensor", 1.0)})
+        assert len({ids, fewer, wet}) == 3
 
 
 def test_each_sheet_with_times_is_a_file(tmp_path: Path) -> None:

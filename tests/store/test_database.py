@@ -59,9 +59,8 @@ def test_results_are_in_declared_order_and_kind() -> None:
     assert tuple(tidy.columns) == NIGHT_FLOWS.names()
     assert tidy["device_id"].tolist() == ["A", "B"]
     assert str(tidy["night"].dtype) == "datetime64[us]"
-    spells = pd.DataFrame(
-        {"device_id": ["W", "W"], "start_utc": [2, 1], "end_utc": [3, 1], "readings_count": [1, 1]}
-    )
+    spells = pd.DataFrame({"device_id": ["W", "W"], "start_utc": [2, 1], "end_utc": [3, 1]})
+    spells = spells.assign(readings_count=1, onsets_count=1, alarm_h=0.0)
     assert as_declared(spells, ALARMS)["start_utc"].tolist() == [1, 2]
 
 

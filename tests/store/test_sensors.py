@@ -56,6 +56,24 @@ def test_spells_of_wet_readings(kept: Callable[..., Path]) -> None:
         pd.Timestamp("2025-01-04 07:00", tz="UTC"),
     ]
     assert found["readings_count"].tolist() == [3, 1]
+    # It dried up once within the first spell; each wet reading stands to the next, a day at most.
+    assert found["onsets_count"].tolist() == [2, 1]
+    assert found["alarm_h"].tolist() == [6 + 24 + 24, 17]
+
+
+@pytest.mark.parametrize("kind", ["wet_floor", "leak_cable", "chamber_float"])
+def test_every_kind_that_reads_0_or_1_gives_alarm(kept: Callable[..., Path], kind: str) -> None:
+    frame = samples("W", pd.date_range("2025-01-01", periods=8, freq="h"), [0, 1, 0, 1, 0, 1, 1, 0])
+    (row,) = spells(kept(frame, kinds={"W": kind})).itertuples()
+    assert (row.readings_count, row.onsets_count, row.alarm_h) == (4, 3, 4.0)
+
+
+def test_a_spell_wet_to_the_last_reading_stands_to_that(kept: Callable[..., Path]) -> None:
+    frame = samples("W", ["2025-01-01 00:00", "2025-01-01 06:00", "2025-01-04 00:00"], [1, 1, 1])
+    found = spells(kept(frame, kinds=KINDS))
+    # Three days without a reading: nobody knows whether it stayed wet.
+    assert found["onsets_count"].tolist() == [1, 1]
+    assert found["alarm_h"].tolist() == [6 + 24, 0]
 
 
 def test_flawed_readings_raise_no_alarm(kept: Callable[..., Path]) -> None:
