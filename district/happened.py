@@ -37,4 +37,5 @@ def events_found(
         works=works,
         settings=settings,
         meter_checks=balance.meter_checks,
+        quality=reduced.quality,
     )

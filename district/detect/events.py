@@ -1,4 +1,4 @@
-"""Leak events and alarms of zones, buildings and wet-floor sensors."""
+"""Leak events and alarms of zones, buildings and sensors that read 0 or 1."""
 
 from __future__ import annotations
 
@@ -9,12 +9,14 @@ import numpy as np
 import pandas as pd
 
 from district.detect.accused import Accused, accused, blamed
-from district.detect.building import joined, meter_buildings, sensor_buildings, spells, wet_rows
+from district.detect.alarms import spells
 from district.detect.change import Change
+from district.detect.flapping import check_sensors
 from district.detect.neighbours import between, cells_at, going_back, partners
 from district.detect.places import Place, common_nights, noise_table, prepared
 from district.detect.recorded import CAUSES, Work, explaining, near, recorded
 from district.detect.runs import Run, runs
+from district.detect.together import with_alarms
 from district.detect.words import kind_and_reason
 from district.network import Network
 from district.results import Basis, Events
@@ -23,7 +25,7 @@ from district.schema.event_tables import EVENTS, MOVED_KINDS
 from district.schema.inputs import ALARM_KINDS
 from district.schema.reconciled import METER_CHECKS
 from district.settings import Settings
-from district.words import brief, day
+from district.words import brief
 
 ACT_KINDS = ("leak", "growing_leak", "building_flow", "unknown", *ALARM_KINDS, *MOVED_KINDS)
 """Kinds to act on while open."""
@@ -38,12 +40,14 @@ def find_events(
     works: pd.DataFrame,
     settings: Settings,
     meter_checks: pd.DataFrame | None = None,
+    quality: pd.DataFrame | None = None,
 ) -> Events:
-    """Changes of night flow that stayed, and wet-floor alarms, newest first.
+    """Changes of night flow that stayed, and alarms of sensors, newest first.
 
     Parameters: `nights` table NIGHTS (leakage of each cell and night, L/s), `building_nights`
     table NIGHT_FLOWS (only building meters are used), `alarms` table ALARMS, `works` the input
-    table (UTC), `meter_checks` table METER_CHECKS (a meter that is off explains rises).
+    table (UTC), `meter_checks` table METER_CHECKS (a meter that is off explains rises),
+    `quality` table DEVICE_QUALITY (when each sensor was last read).
     Rows in any order, missing nights allowed; nothing is written to.
 
     The test is a two-sided cumulative sum at the stated rate of false alarms (see `change`); what
@@ -67,20 +71,21 @@ def find_events(
         for run in _runs(place, aside, settings)
         if (place.place_id, run.position) not in back and _worth_a_row(run, settings)
     ]
-    flows = pd.DataFrame([r for r in rows if r["place_kind"] == "building"])
     known = axis[-1] if len(axis) else None
-    wet = spells(alarms, clock=clock, last_known=known)
-    homes, meters = sensor_buildings(network), meter_buildings(network)
-    by_key = {row["key"]: row for row in rows}
-    for spell in wet:
-        flow = joined(homes.get(spell.sensor_id, ""), spell.first, flows, meters)
-        if flow is not None and "wet-floor" not in by_key[flow["key"]]["reason"]:
-            by_key[flow["key"]]["reason"] += (
-                f"; wet-floor sensor {spell.sensor_id} of building {homes[spell.sensor_id]} "
-                f"gave alarm on {day(spell.first)}"
-            )
-    rows += wet_rows(wet, network=network, flows=flows).to_dict("records")
-    return Events(_table(rows), _basis(axis, places, thin, settings), noise_table(places))
+    kinds = network.sensors["kind"][network.sensors["kind"].isin(ALARM_KINDS)].to_dict()
+    rows = with_alarms(
+        rows,
+        spells(alarms, kinds=kinds, clock=clock, last_known=known),
+        network=network,
+        night_end=settings.night.end,
+        last_known=known,
+    )
+    return Events(
+        _table(rows),
+        _basis(axis, places, thin, settings),
+        noise_table(places),
+        sensor_checks=check_sensors(alarms, quality, network=network, clock=clock),
+    )
 
 
 def _runs(place: Place, aside: set[tuple[str, int]], settings: Settings) -> tuple[Run, ...]:
@@ -191,6 +196,7 @@ def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
         return empty(EVENTS)
     frame = pd.DataFrame(rows)
     frame["act"] = (frame["state"] == "open") & frame["kind"].isin(ACT_KINDS)
+    frame["act"] &= ~frame["weak"].astype(bool)  # Chatter: the check of the sensor tells of it.
     frame["event_id"] = "E-" + frame["place_id"] + "-" + frame["start"].dt.strftime("%Y-%m-%d")
     frame = frame.sort_values(["start", "event_id"], ascending=[False, True], kind="stable")
     again = frame.groupby("event_id").cumcount()

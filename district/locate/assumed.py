@@ -33,7 +33,8 @@ def field_assumptions(kinds: Collection[str]) -> list[str]:
             f"PVC and {LOSS_DB_PER_M['polyethylene']:g} dB in polyethylene."
         ),
         "wet_floor": (
-            "Taken of floor sensors by common practice, without a source: water comes "
+            "Taken of floor sensors, leak cables and chamber floats by common practice, without a "
+            "source: water comes "
             f"{SEEPS_M:g} m through the ground on average, and a wet floor has nothing to do with "
             f"the leak in {percent(ONCE)} of cases, in {percent(LASTING)} where it was wet again "
             "or for days, and not before the leak."

@@ -11,7 +11,7 @@ EVIDENCE_WORDS = {
     "step_test": "step test",
     "correlator": "correlator",
     "acoustic": "acoustic loggers",
-    "wet_floor": "wet-floor sensor",
+    "wet_floor": "water alarm",
     "sighting": "water reported",
     "survey": "pipes surveyed",
 }

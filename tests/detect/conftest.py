@@ -57,7 +57,8 @@ def make_alarms(rows: list[tuple[str, str, str]]) -> pd.DataFrame:
     frame = pd.DataFrame(rows, columns=["device_id", "start_utc", "end_utc"])
     for name in ("start_utc", "end_utc"):
         frame[name] = pd.to_datetime(frame[name], utc=True)
-    return frame.assign(readings_count=1)
+    hours = (frame["end_utc"] - frame["start_utc"]) / pd.Timedelta(hours=1)
+    return frame.assign(readings_count=2.0, onsets_count=1.0, alarm_h=hours)
 
 
 def make_network() -> Network:

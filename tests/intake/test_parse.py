@@ -10,8 +10,8 @@ from district.intake import tabular
 from district.intake.devices import Device
 from district.intake.parse import ReadingFile, ids_mark, parse, reading_list
 from district.results import FileRead
-from district.schema.stored import RAW
 from district.schema.inputs import ALARM_KINDS
+from district.schema.stored import RAW
 from district.settings import District, Readings, Settings
 
 DEVICES = {"M1": Device("M1", "register", "meter", 1.0), "M2": Device("M2", "pulse", "meter", 1.0)}

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from district.locate.scene import Scene
 from district.locate.spots import Evidence
 from district.locate.wet_floor import wet_floor_evidence
 from tests.locate.field_scene import at, best_x_m, scene_of
@@ -13,7 +16,7 @@ from tests.locate.field_scene import at, best_x_m, scene_of
 SCENE = scene_of()
 
 
-def wet(*spells: tuple[str, str], device_id: str = "W1") -> list[Evidence]:
+def wet(*spells: tuple[str, str], device_id: str = "W1", scene: Scene = SCENE) -> list[Evidence]:
     start, end = zip(*spells, strict=True)
     alarms = pd.DataFrame(
         {
@@ -21,9 +24,31 @@ def wet(*spells: tuple[str, str], device_id: str = "W1") -> list[Evidence]:
             "start_utc": pd.to_datetime(start, utc=True),
             "end_utc": pd.to_datetime(end, utc=True),
             "readings_count": 3,
+            "onsets_count": 1,
+            "alarm_h": 1.0,
         }
     )
-    return wet_floor_evidence(SCENE, alarms)
+    return wet_floor_evidence(scene, alarms)
+
+
+def as_kind(kind: str, building: str | None) -> Scene:
+    sensors = SCENE.network.sensors.copy()
+    sensors.loc["W1", ["kind", "building_id"]] = [kind, building]
+    return replace(SCENE, network=replace(SCENE.network, sensors=sensors))
+
+
+def test_a_cable_speaks_like_a_floor_and_a_float_weakly() -> None:
+    days = ("2025-11-01", "2025-11-05")
+    (floor,) = wet(days, scene=as_kind("wet_floor", None))
+    (cable,) = wet(days, scene=as_kind("leak_cable", None))
+    (lift,) = wet(days, scene=as_kind("chamber_float", None))
+    np.testing.assert_allclose(cable.log_likelihood, floor.log_likelihood)
+    assert np.ptp(lift.log_likelihood[SCENE.own]) < np.ptp(cable.log_likelihood[SCENE.own])
+    assert cable.said == (
+        "Leak cable W1, wet from 2025-11-01 to 2025-11-05: this speaks for the mains within "
+        "about 50 m."
+    )
+    assert lift.said.endswith("50 m, weakly, as rain and ground water lift a float too.")
 
 
 def test_it_speaks_for_the_building_and_what_is_near() -> None:
