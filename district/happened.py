@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pandas as pd
 
-from district import detect
+from district import detect, store
 from district.network import Network
-from district.results import Balance, Events, Reduced
+from district.results import Balance, Events, Reduced, ShutOff
 from district.settings import Settings
 
 
@@ -38,4 +38,36 @@ def events_found(
         settings=settings,
         meter_checks=balance.meter_checks,
         quality=reduced.quality,
+    )
+
+
+def shut_off_found(
+    network: Network,
+    reduced: Reduced,
+    events: Events,
+    *,
+    works: pd.DataFrame,
+    place: Path,
+    settings: Settings,
+) -> ShutOff:
+    """When valves that shut buildings by themselves should trip, from the buildings' own readings.
+
+    `works` the input table, `place` where the readings are kept; a few meters are held at a time.
+    Raises `StoreError` if what is kept is damaged.
+    """
+    devices = detect.shutoff_devices(
+        reduced.quality,
+        network=network,
+        events=events.events,
+        building_checks=events.building_checks,
+        settings=settings,
+    )
+    return detect.shutoff_settings(
+        store.building_intervals(place, devices=devices),
+        quality=reduced.quality,
+        network=network,
+        events=events.events,
+        building_checks=events.building_checks,
+        works=works,
+        settings=settings,
     )

@@ -9,6 +9,7 @@ from district.check.field_records import check_field_records
 from district.check.ids import check_ids
 from district.check.records import check_records
 from district.check.shapes import check_shapes
+from district.check.shutoff import check_shutoff
 from district.check.tanks import bare_tanks
 from district.check.wording import file_of, filled, ids_of, one_of, unknown_values, unread
 from district.errors import Finding, worst_first
@@ -36,6 +37,7 @@ def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
             *check_ids(inputs),
             *check_shapes(inputs),
             *check_connections(inputs, settings=settings),
+            *check_shutoff(inputs),
             *check_records(inputs, settings=settings),
             *check_field_records(inputs, settings=settings),
         ]

@@ -124,6 +124,13 @@ SENSOR_CHECKS = Table(
     ),
     key=("sensor_id",),
 )
+SHUTOFF_CAUTION = (
+    "Never on a pipe that feeds fire hoses, hydrants or sprinklers; on medical or process users "
+    "only with their agreement. Settle first what the valve does without power, who may open it "
+    "again and how people are told. Local code and a licensed person decide whether, where and how "
+    "it is fitted and set; what is advised here comes from past flows alone."
+)
+"""Shown with everything that is said of valves that shut by themselves."""
 SHUTOFF_SETTINGS = Table(
     "shutoff_settings",
     "for each building with or without a valve that shuts by itself: when it should trip",
