@@ -10,11 +10,11 @@ import pandas as pd
 from district import balance, intake, locate, render, simulate, store
 from district.errors import Finding, InputError, StageError
 from district.files import write_text
-from district.happened import events_found
+from district.happened import events_found, shut_off_found
 from district.heard import heard_by_loggers, seen_in_the_field
 from district.network import map_layers
 from district.opening import Opened, Say, open_folder, silent
-from district.results import Balance, DistrictReport, Events, Location
+from district.results import Balance, DistrictReport, Events, Location, ShutOff
 from district.schema import empty
 from district.schema.stored import DEVICE_QUALITY
 
@@ -78,15 +78,7 @@ def locate_folder(
     """Leak events and the stretches of pipe to walk; `ahead` where what the next leak would show
     is wanted too. Raises `InputError`, `StageError`."""
     opened, found = balance_folder(folder, say=say, audited=audited)
-    say("looking for events")
-    events = events_found(
-        opened.network,
-        opened.reduced,
-        found,
-        works=opened.inputs.works,
-        place=store.place(folder),
-        settings=opened.settings,
-    )
+    events = _events(opened, found, say)
     say("fitting the model of the pipes to the loggers")
     last = found.nights["night"].max().date()
     heard, heard_limit = heard_by_loggers(
@@ -128,6 +120,34 @@ def locate_folder(
         heard=heard,
     )
     return opened, found, events, location
+
+
+def _events(opened: Opened, found: Balance, say: Say) -> Events:
+    say("looking for events")
+    return events_found(
+        opened.network,
+        opened.reduced,
+        found,
+        works=opened.inputs.works,
+        place=store.place(opened.folder),
+        settings=opened.settings,
+    )
+
+
+def shutoff_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, ShutOff]:
+    """When valves that shut buildings by themselves should trip. Raises `InputError`,
+    `StageError`."""
+    opened, found = balance_folder(folder, say=say)
+    events = _events(opened, found, say)
+    say("replaying the flows of buildings")
+    return opened, shut_off_found(
+        opened.network,
+        opened.reduced,
+        events,
+        works=opened.inputs.works,
+        place=store.place(folder),
+        settings=opened.settings,
+    )
 
 
 def report_folder(folder: Path, *, say: Say = silent) -> DistrictReport:

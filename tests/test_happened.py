@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from district import store
-from district.happened import events_found
-from district.pipeline import balance_folder
-from tests.bad_inputs.small_folder import make_folder
+from district.happened import events_found, shut_off_found
+from district.pipeline import balance_folder, shutoff_folder
+from tests.bad_inputs.small_folder import make_folder, read_layer, write_layer
 
 
 def test_events_rest_on_the_nights_balanced(tmp_path: Path) -> None:
@@ -23,3 +23,45 @@ def test_events_rest_on_the_nights_balanced(tmp_path: Path) -> None:
     )
     assert events.basis.first == found.nights["night"].min().date()
     assert set(events.night_noise["cell_id"]) <= set(found.nights["cell_id"])
+
+
+def test_a_valve_is_replayed_with_the_readings_that_are_kept(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    connections = read_layer(folder, "connections")
+    connections[0]["properties"]["building_id"] = "Mill House"
+    write_layer(folder, "connections", connections)
+    valves = read_layer(folder, "valves")
+    told = {"kind": "automatic_shutoff", "building_id": "Mill House", "fail_position": "shut"}
+    valves.append(
+        {**valves[0], "properties": {**valves[0]["properties"], "valve_id": "A1", **told}}
+    )
+    write_layer(folder, "valves", valves)
+    opened, shut_off = shutoff_folder(folder)
+    assert [f for f in opened.findings if "A1" in f.place] == []
+    (row,) = shut_off.settings.to_dict("records")
+    assert (row["device_id"], row["building_id"], row["valve_id"]) == ("CM1", "Mill House", "A1")
+    # Three days were read: too few to count false trips, and that is said.
+    assert row["days_count"] == 3
+    assert "days without a leak or a recorded work were read" in row["advice"]
+    assert "the building is without water until it is back" in row["cautions"]
+
+
+def test_without_a_valve_or_a_leak_no_reading_is_asked_for(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    opened, found = balance_folder(folder)
+    works, settings = opened.inputs.works, opened.settings
+    place = store.place(folder)
+    events = events_found(
+        opened.network, opened.reduced, found, works=works, place=place, settings=settings
+    )
+    shut_off = shut_off_found(
+        opened.network,
+        opened.reduced,
+        events,
+        works=works,
+        place=tmp_path / "nowhere",
+        settings=settings,
+    )
+    assert shut_off.settings.empty
+    assert events.sensor_checks["sensor_id"].tolist() == ["WF1"]
+    assert events.sensor_checks["verdict"].tolist() == ["sound"]

@@ -19,6 +19,7 @@ from district.cli import (
     machine,
     say,
     say_where,
+    shutoff_tables,
     tables,
     terminal,
 )
@@ -167,6 +168,19 @@ def reach(folder: Path, as_json: bool) -> None:
     else:
         names = found.zones.set_index("cell_id")["name"]
         say_where.print_reach(location, names, opened.settings)
+
+
+@main.command()
+@FOLDER
+@JSON
+def shutoff(folder: Path, as_json: bool) -> None:
+    """At which flow, and after how long, a valve that shuts a building by itself should trip."""
+    with _told(as_json) as progress:
+        _, found = pipeline.shutoff_folder(folder, say=progress)
+    if as_json:
+        _print(machine.shutoff_object(found))
+    else:
+        shutoff_tables.print_shutoff(found)
 
 
 @main.command(name="map")

@@ -13,7 +13,8 @@ import pandas as pd
 
 from district.cli.locate_tables import SHOWN
 from district.errors import Finding
-from district.results import Balance, Basis, DistrictReport, Events, Location
+from district.results import Balance, Basis, DistrictReport, Events, Location, ShutOff
+from district.schema.event_tables import SHUTOFF_CAUTION
 
 _ROWS_AT_ONCE = 5_000
 LONG = ("nights", "days", "seven_nights", "night_periods")
@@ -93,6 +94,12 @@ def reach_tables(location: Location) -> dict[str, pd.DataFrame]:
         "next_devices": location.next_devices,
         "detectability": location.detectability,
     }
+
+
+def shutoff_object(found: ShutOff) -> dict[str, Any]:
+    """When valves should shut by themselves, never without the caution."""
+    told = {"shutoff_settings": found.settings, "shutoff_curve": found.curve}
+    return {"caution": SHUTOFF_CAUTION, **tables_object(told, found.basis)}
 
 
 def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, Any]:

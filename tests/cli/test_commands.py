@@ -38,6 +38,7 @@ Commands:
   reach     How small a leak would show, how far the walk to it, where to add a logger or meter.
   report    Run everything and write map, report, workbook and open tables.
   score     Compare the results with a simulated district's truth.csv.
+  shutoff   At which flow, and after how long, a valve that shuts a building by itself should trip.
   simulate  Write an invented district with hidden leaks into FOLDER.
 """
 
@@ -64,7 +65,7 @@ def test_check_prints_each_finding_and_their_count(small: Path) -> None:
     assert result.exit_code == 3
 
 
-@pytest.mark.parametrize("command", ["check", "balance", "audit", "locate", "reach"])
+@pytest.mark.parametrize("command", ["check", "balance", "audit", "locate", "reach", "shutoff"])
 def test_json_is_one_object_with_nothing_else(small: Path, command: str) -> None:
     result = run(command, small, "--json")
     assert isinstance(json.loads(result.stdout), dict)
@@ -110,6 +111,14 @@ def test_locate_prints_events_walks_and_stretches(small: Path) -> None:
     assert "in order of search" in result.stdout
     assert "licensed people" in result.stdout
     assert all(len(line) <= layout.WIDTH for line in result.stdout.splitlines())
+
+
+def test_shutoff_says_who_may_decide_though_no_building_asks_for_it(small: Path) -> None:
+    result = run("shutoff", small)
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("No building has a valve of kind automatic_shutoff")
+    assert "licensed person" in result.stdout
+    assert "Local code" in json.loads(run("shutoff", small, "--json").stdout)["caution"]
 
 
 def test_reach_prints_leaks_to_come_and_where_to_add_a_device(small: Path) -> None:

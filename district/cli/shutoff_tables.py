@@ -1,0 +1,109 @@
+"""Valves that shut by themselves, for people: what to set, what it trades, what to settle first."""
+
+from __future__ import annotations
+
+import pandas as pd
+from rich.table import Table
+from rich.text import Text
+
+from district.cli.layout import estimate, or_none, print_lines, show, titled
+from district.cli.say import basis
+from district.results import ShutOff
+from district.schema.event_tables import SHUTOFF_CAUTION
+from district.words import EMPTY, brief, missing, plural, true
+
+SHOWN = 5
+"""Buildings whose trade-off is printed; --json has all."""
+NOTHING = (
+    "No building has a valve of kind automatic_shutoff, or had a leak behind a meter read by the "
+    "hour. With advise_all under [shut_off] in district.toml every such building is replayed."
+)
+
+
+def settings_table(settings: pd.DataFrame) -> Table:
+    """What each valve should be set to, a row a meter."""
+    table = titled(
+        "Valves that shut by themselves: when to trip",
+        "Building",
+        "Meter",
+        "Valve",
+        "Flow\nL/s",
+        "Time\nh",
+        "False trips\n1/year",
+        "Past leaks",
+        "Lost\nm³",
+        "With valve\nm³",
+        left=3,
+    )
+    for row in settings.itertuples():
+        table.add_row(
+            Text(_or_dash(row.building_id)),
+            Text(str(row.device_id)),
+            Text(_or_dash(row.valve_id)),
+            _plain(row.trip_l_s),
+            _plain(row.trip_h),
+            estimate(row, "false_trips_per_year"),
+            EMPTY if missing(row.leaks_count) else f"{row.leaks_count:.0f}",
+            estimate(row, "leaked_m3"),
+            estimate(row, "leaked_with_m3"),
+        )
+    return or_none(table)
+
+
+def curve_table(curve: pd.DataFrame) -> Table:
+    """False trips against water lost; the advised setting is marked."""
+    table = titled(
+        "False trips against water lost, by setting",
+        "Meter",
+        "",
+        "Flow\nL/s",
+        "Time\nh",
+        "False trips\n1/year",
+        "With valve\nm³",
+        left=2,
+    )
+    shown = list(dict.fromkeys(curve["device_id"]))[:SHOWN]
+    for row in curve[curve["device_id"].isin(shown)].itertuples():
+        table.add_row(
+            Text(str(row.device_id)),
+            "advised" if true(row.advised) else "",
+            _plain(row.trip_l_s),
+            _plain(row.trip_h),
+            estimate(row, "false_trips_per_year"),
+            estimate(row, "leaked_with_m3"),
+        )
+    return or_none(table)
+
+
+def advice_lines(settings: pd.DataFrame) -> list[str]:
+    """The advice for each meter, and what must be settled there first."""
+    lines = []
+    for row in settings.itertuples():
+        own = str(row.cautions).removeprefix(SHUTOFF_CAUTION).strip()
+        lines.append(f"- {row.device_id}: {row.advice} {own}".strip())
+    return lines
+
+
+def print_shutoff(found: ShutOff) -> None:
+    """The whole printed output of `district shutoff`."""
+    if found.settings.empty:
+        print_lines([NOTHING, *found.basis.limits])
+        print_lines([SHUTOFF_CAUTION])
+        return
+    show(settings_table(found.settings))
+    print_lines(advice_lines(found.settings))
+    if len(found.curve):
+        show(curve_table(found.curve))
+        more = found.curve["device_id"].nunique() - SHOWN
+        if more > 0:
+            print_lines([f"With --json the trade-off of {plural(more, 'more meter')} too."])
+    print_lines(basis(found.basis, "This rests on"))
+    print_lines([SHUTOFF_CAUTION])
+
+
+def _or_dash(name: str) -> str:
+    return EMPTY if missing(name) else str(name)
+
+
+def _plain(value: float) -> str:
+    return EMPTY if missing(value) else brief(value)
