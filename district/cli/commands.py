@@ -174,7 +174,7 @@ def reach(folder: Path, as_json: bool) -> None:
 @FOLDER
 @JSON
 def shutoff(folder: Path, as_json: bool) -> None:
-    """At which flow, and after how long, a valve that shuts a building by itself should trip."""
+    """At which flow, and after how long, a building's automatic valve should shut."""
     with _told(as_json) as progress:
         _, found = pipeline.shutoff_folder(folder, say=progress)
     if as_json:

@@ -16,7 +16,7 @@ from district.detect.neighbours import between, cells_at, going_back, partners
 from district.detect.places import Place, common_nights, noise_table, prepared
 from district.detect.recorded import CAUSES, Work, explaining, near, recorded
 from district.detect.runs import Run, runs
-from district.detect.together import with_alarms
+from district.detect.together import spoken_for, with_alarms
 from district.detect.words import kind_and_reason
 from district.network import Network
 from district.results import Basis, Events
@@ -84,7 +84,9 @@ def find_events(
         _table(rows),
         _basis(axis, places, thin, settings),
         noise_table(places),
-        sensor_checks=check_sensors(alarms, quality, network=network, clock=clock),
+        sensor_checks=check_sensors(
+            alarms, quality, network=network, clock=clock, spoken_for=spoken_for(rows)
+        ),
     )
 
 

@@ -5,6 +5,7 @@ Every number here is common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -20,7 +21,8 @@ from district.schema.stored import DEVICE_QUALITY
 from district.words import brief, day, plural
 
 CHATTERS, CHATTERS_A_DAY = 6, 4
-"""Turned from dry to wet so often within a spell, and so often a day, a sensor chatters."""
+"""Turned from dry to wet so often within a spell, and so often a day or for no more than `SHORT_H`
+each time, a sensor chatters."""
 SHORT_H, CROWD, CROWD_D = 1.0, 4, 120
 """Spells of one reading, or no longer than that, come too often where so many fall within so many
 days."""
@@ -46,7 +48,9 @@ def weak_spells(spells: pd.DataFrame) -> Bools:
     """
     lasted_d = (spells["end_utc"] - spells["start_utc"]) / pd.Timedelta(days=1)
     a_day = spells["onsets_count"] / lasted_d.clip(lower=1.0)
-    chatter = (spells["onsets_count"] >= CHATTERS) & (a_day >= CHATTERS_A_DAY)
+    brief_each = spells["alarm_h"] / spells["onsets_count"] <= SHORT_H
+    often = spells["onsets_count"] >= CHATTERS
+    chatter = often & ((a_day >= CHATTERS_A_DAY) | brief_each)
     short = (spells["readings_count"] <= 1) | (spells["alarm_h"] <= SHORT_H)
     at = spells["start_utc"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 86_400e6
     times = np.sort(at[short.to_numpy()])
@@ -64,12 +68,14 @@ def check_sensors(
     *,
     network: Network,
     clock: ZoneInfo,
+    spoken_for: Collection[str] = (),
 ) -> pd.DataFrame:
     """Table SENSOR_CHECKS: each sensor that gives alarm, and whether it can be believed.
 
     Parameters: `alarms` table ALARMS, `quality` table DEVICE_QUALITY; without it only sensors that
     gave alarm are told of, and none is taken for silent. The interval at which a sensor reports is
     taken from its own record: the mean between its readings, or its usual one if that is longer.
+    `spoken_for` are sensors whose present alarm a change of flow speaks for: they do not stick.
     """
     sensors = network.sensors[network.sensors["kind"].isin(ALARM_KINDS)]
     homes = sensor_buildings(network)
@@ -85,6 +91,8 @@ def check_sensors(
         record = read.loc[name] if name in read.index else None
         last = spells["end_utc"].max() if record is None else record["last_utc"]
         verdict, said = _judged(kind, spells, record, last, latest, clock, known=quality is None)
+        if verdict == "always_on" and name in spoken_for:
+            verdict, said = "sound", "Wet still, and a change of flow speaks for it"
         rows.append(
             {
                 "sensor_id": name,
@@ -148,7 +156,10 @@ def _judged(
             )
     if spells.empty:
         return "sound", "No alarm in its record"
-    return "sound", f"{plural(len(spells), 'alarm')}, none of them chatter of late"
+    return "sound", (
+        f"{plural(len(spells), 'alarm')} in its record, the last on "
+        f"{day(_local(spells['end_utc'].max(), clock))}"
+    )
 
 
 def _step_h(record: Any) -> float | None:

@@ -97,10 +97,10 @@ def _allowed(curve: pd.DataFrame, false_trips_per_year: float) -> pd.DataFrame:
     return curve[curve["false_trips_per_year"].round(2) <= false_trips_per_year]
 
 
-def hours_said(hours: float) -> str:
+def hours_said(time_h: float) -> str:
     """A time in words: minutes below an hour.
 
     >>> hours_said(0.5), hours_said(4.0), hours_said(1.5)
     ('30 min', '4 h', '1.5 h')
     """
-    return f"{60 * hours:.0f} min" if hours < 1 - 1e-9 else f"{hours:g} h"
+    return f"{60 * time_h:.0f} min" if time_h < 1 - 1e-9 else f"{time_h:g} h"

@@ -124,7 +124,7 @@ def settings_table(replay: Replay) -> pd.DataFrame:
     """Every setting as a row, columns as in SHUTOFF_CURVE without device and advice."""
     flow, time = np.meshgrid(replay.trip_l_s, replay.trip_h, indexing="ij")
     years = replay.span_years
-    low, high = rate_limits(replay.false_least_count, replay.false_count, span_years=years)
+    low, high = rate_limits(replay.false_least_count, replay.false_count, span_year=years)
     lost, lost_low, lost_high = replay.lost_m3
     columns = {
         "trip_l_s": flow,

@@ -120,6 +120,15 @@ def partner(
     return min(nearest)[2] if nearest else None
 
 
+def spoken_for(rows: Sequence[Mapping[str, Any]]) -> set[str]:
+    """Sensors in alarm still whose alarm a change of flow speaks for, of rows of EVENTS."""
+    return {
+        str(row["place_id"])
+        for row in rows
+        if row["place_kind"] == "sensor" and row["support"] == "both" and row["state"] == "open"
+    }
+
+
 def tiers(events: pd.DataFrame, *, last_known: pd.Timestamp) -> pd.Series[Any]:
     """Which of the five steps of the order above each row of EVENTS stands on, 0 the first.
 

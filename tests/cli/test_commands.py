@@ -38,7 +38,7 @@ Commands:
   reach     How small a leak would show, how far the walk to it, where to add a logger or meter.
   report    Run everything and write map, report, workbook and open tables.
   score     Compare the results with a simulated district's truth.csv.
-  shutoff   At which flow, and after how long, a valve that shuts a building by itself should trip.
+  shutoff   At which flow, and after how long, a building's automatic valve should shut.
   simulate  Write an invented district with hidden leaks into FOLDER.
 """
 

@@ -109,6 +109,15 @@ def test_a_sump_pump_is_named_where_a_float_chatters(network: Network, alarms_of
     assert "sump pump" in checked(floats, chatter, record("W1", "2025-12-31"))["W1"].said
 
 
+def test_a_sensor_that_a_flow_speaks_for_does_not_stick(network: Network, alarms_of: Make) -> None:
+    stuck = alarms_of([("W1", "2025-12-10", "2025-12-31")])
+    quality = pd.DataFrame([record("W1", "2025-12-31")])
+    found = check_sensors(stuck, quality, network=network, clock=UTC, spoken_for={"W1"})
+    row = found.set_index("sensor_id").loc["W1"]
+    assert row["verdict"] == "sound"
+    assert row["said"] == "Wet still, and a change of flow speaks for it"
+
+
 def test_wet_without_a_dry_reading_to_the_end_is_always_on(
     network: Network, alarms_of: Make
 ) -> None:
@@ -126,6 +135,7 @@ def test_without_a_record_only_what_gave_alarm_is_told(network: Network, alarms_
     found = checked(network, alarms_of([("W1", "2025-12-01", "2025-12-02")]))
     assert list(found) == ["W1"]
     assert (found["W1"].verdict, found["W1"].spells_count) == ("sound", 1)
+    assert found["W1"].said == "1 alarm in its record, the last on 2025-12-02"
 
 
 def test_a_spell_chatters_by_how_often_it_turns_wet_a_day(alarms_of: Make) -> None:
@@ -138,6 +148,8 @@ def test_a_spell_chatters_by_how_often_it_turns_wet_a_day(alarms_of: Make) -> No
     ).assign(onsets_count=[6.0, 20.0, 5.0])
     # Six in ten hours; twenty over ten days, two a day, as a floor that is mopped; five.
     assert weak_spells(rows).tolist() == [True, False, False]
+    # The same twenty are chatter where the sensor stood wet for minutes each time.
+    assert weak_spells(rows.assign(alarm_h=[10.0, 2.0, 10.0])).tolist() == [True, True, False]
 
 
 def test_short_spells_are_chatter_in_a_crowd_only(alarms_of: Make) -> None:

@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 from district.detect.alarms import Spell, spells
-from district.detect.together import partner, tiers, with_alarms
+from district.detect.together import partner, spoken_for, tiers, with_alarms
 from district.network import Network
 
 D = pd.Timestamp
@@ -106,6 +106,13 @@ def test_both_name_each_other(network: Network) -> None:
     )
     assert alarm["cell_id"] == "V2"
     assert given == [flow("2025-02-20")]  # What came in is not written to.
+
+
+def test_sensors_in_alarm_still_that_a_flow_speaks_for(network: Network) -> None:
+    both = told(network, [flow("2025-02-20")], spell("2025-03-02 01:00", open=True))
+    assert spoken_for(both) == {"W1"}
+    assert spoken_for(told(network, [], spell("2025-03-02 01:00", open=True))) == set()
+    assert spoken_for(told(network, [flow("2025-02-20")], spell("2025-03-02 01:00"))) == set()
 
 
 def test_a_lone_alarm_says_what_speaks_against_it(network: Network) -> None:
