@@ -1,0 +1,94 @@
+"""How each building's meter stands on the last day it was read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.detect.meters_of import building_meters, steps_of
+from district.detect.unbroken import each, last_rows, unbroken
+from district.network import Network
+from district.schema.stored import STILL_DAYS
+
+JUDGED_DAYS = 28
+STALE_DAYS = 14
+"""A meter whose readings end so long before the others' is not judged by them (no source)."""
+_NO_FLOW_M3 = 1e-7
+_STILL = ("still_count", "longest_still_h", "still_first_h", "still_last_h")
+
+
+def standing(
+    still_days: pd.DataFrame,
+    periods: pd.DataFrame,
+    daily_volumes: pd.DataFrame,
+    quality: pd.DataFrame,
+    network: Network,
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Days as `unbroken` joins them, those of STILL_DAYS alone, and one row a meter, by its id.
+
+    Tables STILL_DAYS, EMPTY_PERIODS, DAILY_VOLUMES (of meters read less often than hourly) and
+    DEVICE_QUALITY. Of each meter of a building or customer with readings: building_id, cell_id,
+    error_share, q1_l_s; its steps as `steps_of` gives them; run and idle hours on its last day;
+    first, last, days_count, hours_count and spell_h (longest) of its last 28 days; daily, whether
+    it is read less often than hourly; stale, whether its readings end 14 days before the others'.
+    """
+    meters = building_meters(network)
+    hourly = still_days[still_days["device_id"].isin(meters["device_id"])]
+    seldom = meters.loc[~meters["device_id"].isin(hourly["device_id"]), "device_id"]
+    rows = unbroken(pd.concat([hourly, _by_day(daily_volumes, seldom)], ignore_index=True))
+    own = _own(rows, hourly, meters, periods, quality)
+    return rows, hourly, own.assign(daily=~own.index.isin(hourly["device_id"]))
+
+
+def _by_day(volumes: pd.DataFrame, devices: pd.Series[Any]) -> pd.DataFrame:
+    """Days on which meters read less often than hourly showed nothing, as rows of STILL_DAYS.
+
+    Of their other days nothing is known but that some water passed.
+    """
+    mine = volumes[volumes["device_id"].isin(devices) & (volumes["coverage_share"] >= 0.99)]
+    nothing = mine["gross_m3"].to_numpy(dtype=float) < _NO_FLOW_M3
+    hours = np.where(nothing, 24.0, 0.0)
+    rows = pd.DataFrame(0.0, index=range(len(mine)), columns=list(STILL_DAYS.names()))
+    return rows.assign(
+        device_id=mine["device_id"].to_numpy(),
+        day=pd.to_datetime(mine["day"]).to_numpy(),
+        hours_count=24.0,
+        lowest_l_s=np.nan,
+        empty_l_s=np.nan,
+        **dict.fromkeys(_STILL, hours),
+    ).astype({"device_id": object})
+
+
+def _own(
+    rows: pd.DataFrame,
+    hourly: pd.DataFrame,
+    meters: pd.DataFrame,
+    periods: pd.DataFrame,
+    quality: pd.DataFrame,
+) -> pd.DataFrame:
+    """One row a meter with readings: what is known of it, and how it stands on its last day."""
+    known = meters.set_index("device_id")
+    last_day = hourly.groupby("device_id")["day"].max()
+    read = known.index.intersection(
+        pd.Index(rows["device_id"]).union(last_day.index).union(pd.Index(periods["device_id"]))
+    )
+    names = ["run_h", "run_since", "run_known", "idle_h", "idle_since", "idle_known", "day"]
+    lasts = last_rows(rows)[names].reindex(read)
+    own = known.loc[read].join(steps_of(read, quality)).join(lasts)
+    own["last"] = own.pop("day").fillna(last_day.reindex(read))
+    judged = rows["day"] > each(rows, own["last"]) - pd.Timedelta(days=JUDGED_DAYS)
+    groups = rows[judged].groupby("device_id")
+    own = own.assign(
+        first=groups["day"].min(),
+        days_count=groups.size(),
+        hours_count=groups["hours_count"].sum(),
+        spell_h=groups["spell_h"].max(),
+    )
+    zeros = ["days_count", "hours_count", "spell_h", "run_h", "idle_h"]
+    own[zeros] = own[zeros].fillna(0.0)
+    flags = ["run_known", "idle_known"]
+    own[flags] = own[flags].fillna(False).astype(bool)
+    newest = own["last"].max()
+    return own.assign(stale=own["last"] < newest - pd.Timedelta(days=STALE_DAYS))
