@@ -13,9 +13,10 @@ from district.detect.unbroken import each
 from district.settings import Holiday
 
 DEAD_DAYS = 14
-"""Silence a meter may keep (common practice, no source)."""
-NEVER_DAYS = 28
-"""Silence after which one that never showed flow is told (common practice, no source)."""
+"""Silence a meter may keep while others of its building go on (common practice, no source)."""
+ALONE_DAYS = 28
+"""Silence of one that has no such company, or never showed flow: people go away for three weeks
+(common practice, no source)."""
 _TIMES_BEFORE = 2.0
 """A silence no longer than twice the longest before it is the building's own way (no source)."""
 STUCK_H = 24.0
@@ -33,10 +34,10 @@ def silent(
 ) -> pd.DataFrame:
     """Meters that show nothing now, for 14 days or more, indexed by device.
 
-    `rows` as `unbroken` gives them, `own` by device with the columns of its last row, building_id
-    and cell_id; `works` the input table (UTC). A silence counts as death where it is more than
-    twice as long as any before, without the days on which premises stood empty or people were
-    away by the records, and unless no other meter of the building shows flow either.
+    `rows` and `own` as `standing` gives them; `works` the input table (UTC). A silence counts as
+    death where it lasts 14 days while other meters of the building go on, or 28 days, and is more
+    than twice as long as any before; without the days on which premises stood empty or people
+    were away by the records, and not where no other meter of the building shows flow either.
 
     Columns: idle_days, left_days (without those on record), before_days (longest silence before),
     lived (it showed flow before), others (how many meters of the same building), others_live
@@ -54,23 +55,27 @@ def silent(
     last_flow = flowed.reindex(own.index)
     away = [(h.first, h.last or h.first) for h in holidays]
     gone = _recorded(works, zone)
-    members = {k: i for k, i in own.groupby("building_id").groups.items() if k}
-    one_day = pd.Timedelta(days=1)
+    groups = own.reset_index(drop=True).groupby("building_id").groups
+    members = {name: at.to_numpy() for name, at in groups.items() if name}
+    flow_days = last_flow.to_numpy(dtype="datetime64[D]")
+    position = own.index.get_indexer(quiet.index)
     found = []
-    for device, row in quiet.iterrows():
-        days = pd.date_range(row["idle_since"], row["last"], freq="D")
-        spans = away + gone.get(str(device), []) + gone.get(str(row["building_id"]), [])
+    for at, row in zip(position, quiet.to_dict("records"), strict=True):
+        since, last = (np.datetime64(row[name], "D") for name in ("idle_since", "last"))
+        days = np.arange(since, last + 1)
         told = np.zeros(len(days), dtype=bool)
-        for first, last in spans:
-            told |= (days >= pd.Timestamp(first)) & (days <= pd.Timestamp(last))
-        others = members.get(row["building_id"], pd.Index([device])).difference([device])
+        known = [gone.get(row[name], []) for name in ("meter_id", "building_id")]
+        for first, end in [*away, *known[0], *known[1]]:
+            told |= (days >= np.datetime64(first)) & (days <= np.datetime64(end))
+        others = members.get(row["building_id"], position[:0])
+        others = others[others != at]
         found.append(
             {
                 "idle_days": len(days),
                 "left_days": int((~told).sum()),
                 "others": len(others),
                 # Beyond the first day: what passed before the silence is no sign of life.
-                "others_live": int((last_flow[others] > row["idle_since"] + one_day).sum()),
+                "others_live": int((flow_days[others] > since + 1).sum()),
             }
         )
     table = pd.DataFrame(found, index=quiet.index).assign(
@@ -79,7 +84,8 @@ def silent(
     table["together"] = _together(quiet, own)
     alone = (table["others"] > 0) & (table["others_live"] == 0)
     longer = table["left_days"] > _TIMES_BEFORE * table["before_days"]
-    enough = table["left_days"] >= np.where(table["lived"], DEAD_DAYS, NEVER_DAYS)
+    told = table["lived"] & (table["others_live"] > 0)
+    enough = table["left_days"] >= np.where(told, DEAD_DAYS, ALONE_DAYS)
     return table.assign(dead=enough & longer & ~alone)
 
 

@@ -53,13 +53,14 @@ def check_buildings(
     apart, two readings around an empty time; else it is still, or cannot tell. Money is at the
     price of water in `settings.costs`.
     """
-    rows, hourly, own = standing(still_days, periods, daily_volumes, quality, network)
-    if own.empty:
+    stand = standing(still_days, periods, daily_volumes, quality, network)
+    if stand.own.empty:
         return empty(BUILDING_CHECKS)
-    table = verdicts(rows, hourly, own, works, periods, settings)
-    table["event"] = _open_events(events).reindex(table.index).fillna("")
+    table = verdicts(stand, works, settings)
+    opened = _open_events(events).reindex(pd.Index(table["meter_id"]))
+    table["event"] = opened.fillna("").to_numpy()
     table["act"] = _worth_a_visit(table)
-    table = _run(table).assign(device_id=table.index, rests_on=_rests_on(table))
+    table = _run(table).assign(device_id=table["meter_id"], rests_on=_rests_on(table))
     price = settings.costs.water_currency_m3
     for end in ("", "_low", "_high"):
         # What stops has neither a volume since nor a cost a year.
@@ -99,13 +100,14 @@ def _run(table: pd.DataFrame) -> pd.DataFrame:
 
 def _rests_on(table: pd.DataFrame) -> list[str]:
     words = []
-    for rule, daily, first, last in zip(
-        table["rule"], table["daily"], table["first"], table["last"], strict=True
-    ):
+    columns = (table[c] for c in ("rule", "while_empty", "daily", "first", "last"))
+    for rule, while_empty, daily, first, last in zip(*columns, strict=True):
         if rule == "two_readings":
             words.append(f"two readings around a time without anybody there, {_days(first, last)}")
         elif rule == "empty_hours":
             words.append("intervals in its empty hours")
+        elif while_empty:
+            words.append("hourly readings, the size those in its empty hours")
         else:
             words.append("readings a day or more apart" if daily else "hourly readings")
     return words

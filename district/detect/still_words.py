@@ -12,15 +12,15 @@ _AGAIN = "Read it before and after two hours or more without any use."
 
 def constant(row: dict[str, Any]) -> str:
     """A flow in every hour read, or in steps of the register evenly apart."""
-    said = f"{_size(row)} runs without a stop"
+    said = f"{_size(row)} runs without a stop{_since(row)}"
     if row["rule"] == "lone_steps":
         said += (
             f", by lone steps of {brief(row['step_l'])} L of its register that come as evenly as "
             "only a constant flow makes them"
         )
     elif row["rule"] == "empty_hours":
-        said += ", in hours when nobody is there"
-    said += f"{_since(row)}: {as_much_as(row['constant_l_s'])}. {FLUSH}; this does not stop."
+        said += ", by the hours when nobody is there"
+    said += f": {as_much_as(row['constant_l_s'])}. {FLUSH}; this does not stop."
     if row["rule"] == "never_zero" and not row["steady"]:
         said += (
             " Its lowest hour differs from day to day: people who draw at all hours would show so."
@@ -135,7 +135,9 @@ def _idle(row: dict[str, Any]) -> str:
         return f"{said}, while the premises stood empty or people were away."
     if row["others"] > 0 and row["others_live"] == 0:
         return f"{said}, and nor does any other meter of the building: nobody seems to be there."
-    return f"{said}, not longer than it did before."
+    if row["before_days"] >= row["left_days"] / 2:
+        return f"{said}, as for {brief(row['before_days'])} days before."
+    return f"{said}: people may be away."
 
 
 def _event(row: dict[str, Any]) -> str:

@@ -10,6 +10,7 @@ from district.detect.empty_times import in_empty_hours
 from district.detect.hand_reads import between_readings
 from district.detect.magnitude import RATES, S_PER_D
 from district.detect.meter_health import silent, stuck
+from district.detect.standing import Standing
 from district.detect.unbroken import each
 from district.settings import Settings
 
@@ -21,20 +22,13 @@ coarse register without a word (our choice of the published rates)."""
 SIZE = ("constant_l_s", "constant_l_s_low", "constant_l_s_high")
 
 
-def verdicts(
-    rows: pd.DataFrame,
-    hourly: pd.DataFrame,
-    own: pd.DataFrame,
-    works: pd.DataFrame,
-    periods: pd.DataFrame,
-    settings: Settings,
-) -> pd.DataFrame:
-    """`own` with verdict, rule, constant_l_s and limits, smallest_l_s, since; what is to be said.
+def verdicts(stand: Standing, works: pd.DataFrame, settings: Settings) -> pd.DataFrame:
+    """`stand.own` with verdict, rule, constant_l_s and limits, smallest_l_s, since; what to say.
 
-    `rows`, `hourly` and `own` as `standing` gives them; `works` the input table (UTC), `periods`
-    table EMPTY_PERIODS. A later rule takes the place of an earlier one: it is still, or too
-    coarse; two readings; lone steps; empty hours; flow in every hour; dead; stuck; stale.
+    `works` is the input table (UTC). A later rule takes the place of an earlier one: it is still,
+    or too coarse; two readings; lone steps; empty hours; flow in every hour; dead; stuck; stale.
     """
+    rows, own = stand.rows, stand.own
     fine = own[~own["daily"]]
     mine = rows[rows["device_id"].isin(fine.index)]
     hidden = hidden_l_s(own["spell_h"], own)
@@ -45,6 +39,7 @@ def verdicts(
         since=pd.NaT,
         since_known=True,
         shown_h=1.0,
+        while_empty=False,
         habit=own.index.isin(by_habit(mine, fine))
         & (own["run_h"] >= settings.events.never_zero_h).to_numpy(),
         constant_l_s=np.nan,
@@ -58,21 +53,34 @@ def verdicts(
     table["constant_l_s_high"] = table["constant_l_s_high"].where(~quiet, hidden)
     table.loc[quiet, "verdict"] = np.where(coarse[quiet], "below_resolution", "still")
     table.loc[quiet, "shown_h"] = own.loc[quiet, "spell_h"]
-    table = _by_readings(table, between_readings(periods, own, timezone=settings.district.timezone))
+    table = _by_readings(
+        table, between_readings(stand.periods, own, timezone=settings.district.timezone)
+    )
     table = _taken(table, lone_steps(mine, fine), "constant_flow", "lone_steps")
-    table = _by_empty_hours(table, in_empty_hours(hourly, fine), rows)
+    table = _by_empty_hours(table, in_empty_hours(stand.hourly, fine), rows)
+    while_empty = table[table["rule"].eq("empty_hours") & table["verdict"].eq("constant_flow")]
     constant = never_zero(mine, fine, never_zero_h=settings.events.never_zero_h)
     constant = constant[~table.loc[constant.index, "habit"]]
     runs = own.loc[constant.index]
     constant = constant.assign(since=runs["run_since"], since_known=runs["run_known"], shown_h=1.0)
-    table = _taken(table, constant, "constant_flow", "never_zero")
-    table = _by_health(table, rows, hourly, own, works, settings)
+    table = _taken(table, _narrower(constant, while_empty), "constant_flow", "never_zero")
+    table = _by_health(table, stand, works, settings)
     table.loc[table["stale"], ["verdict", "rule"]] = ["too_few", ""]
     table.loc[table["stale"], list(SIZE)] = np.nan
     table.loc[table["stale"], "since"] = pd.NaT
     told = ~table["verdict"].isin(["dead", "stuck"]) & ~table["stale"]
     table["smallest_l_s"] = shown_l_s(table["shown_h"], table).where(told)
     return table
+
+
+def _narrower(constant: pd.DataFrame, while_empty: pd.DataFrame) -> pd.DataFrame:
+    """Flow in every hour with its size from the hours when nobody is there, where that is surer."""
+    both = constant.index.intersection(while_empty.index)
+    width = [f.loc[both, SIZE[2]] - f.loc[both, SIZE[1]] for f in (while_empty, constant)]
+    surer = both[width[0] < width[1]]
+    constant = constant.assign(while_empty=constant.index.isin(surer))
+    constant.loc[surer, list(SIZE)] = while_empty.loc[surer, list(SIZE)]
+    return constant
 
 
 def _taken(table: pd.DataFrame, found: pd.DataFrame, verdict: str, rule: str) -> pd.DataFrame:
@@ -116,23 +124,18 @@ def _by_empty_hours(table: pd.DataFrame, found: pd.DataFrame, rows: pd.DataFrame
 
 
 def _by_health(
-    table: pd.DataFrame,
-    rows: pd.DataFrame,
-    hourly: pd.DataFrame,
-    own: pd.DataFrame,
-    works: pd.DataFrame,
-    settings: Settings,
+    table: pd.DataFrame, stand: Standing, works: pd.DataFrame, settings: Settings
 ) -> pd.DataFrame:
     """Silent meters and stuck ones: of these no size is told."""
+    rows, own = stand.rows, stand.own
     quiet = silent(rows, own, works=works, holidays=settings.holidays, zone=settings.zone_info())
     table = table.join(quiet)
     calm = quiet.index[~quiet["dead"].astype(bool)]
-    table.loc[calm, "rule"] = np.where(
-        table.loc[calm, "rule"] == "", "idle", table.loc[calm, "rule"]
-    )
+    calm = calm[table.loc[calm, "verdict"].isin(["still", "below_resolution", "too_few"])]
+    table.loc[calm, ["verdict", "rule"]] = ["still", "idle"]
     dead = quiet.index[quiet["dead"].astype(bool)]
     table.loc[dead, ["verdict", "rule"]] = ["dead", ""]
-    hours = stuck(hourly, own)
+    hours = stuck(stand.hourly, own)
     table["stuck_h"] = hours.reindex(table.index)
     table.loc[hours.index, ["verdict", "rule"]] = ["stuck", ""]
     off = table["verdict"].isin(["dead", "stuck"])

@@ -58,9 +58,7 @@ def still_of(
             row = day_row(hours[day], empty=None if empty is None else empty[day])
             date = pd.Timestamp(FIRST) + pd.Timedelta(days=number)
             rows.append({"device_id": device, "day": date, **row})
-    return pd.DataFrame(rows).astype(
-        {c: float for c in rows[0] if c not in ("device_id", "day")}
-    )
+    return pd.DataFrame(rows).astype({c: float for c in rows[0] if c not in ("device_id", "day")})
 
 
 def registered(litres: Array, step_l: float, *, offset_l: float = 0.0) -> Array:
@@ -103,7 +101,7 @@ def checked(
     works: pd.DataFrame | None = None,
     periods: pd.DataFrame | None = None,
     volumes: pd.DataFrame | None = None,
-    events: pd.DataFrame | None = None,
+    told: pd.DataFrame | None = None,
     **settings: Any,
 ) -> pd.DataFrame:
     """Table BUILDING_CHECKS by device, held against its declaration."""
@@ -115,7 +113,7 @@ def checked(
         settings=Settings.model_validate({"costs": {"water_currency_m3": 2.0}, **settings}),
         periods=empty(EMPTY_PERIODS) if periods is None else periods,
         daily_volumes=empty(DAILY_VOLUMES) if volumes is None else volumes,
-        events=empty(EVENTS) if events is None else events,
+        events=empty(EVENTS) if told is None else told,
     )
     assert check(BUILDING_CHECKS, found, source="test")[1] == ()
     return found.set_index("device_id")
