@@ -100,11 +100,10 @@ def _by_readings(table: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:
     found = found.assign(shown_h=found["read_h"], days_count=found["read_h"] / 24.0)
     found["days_count"] = found["days_count"].round()
     flowing = found["constant_l_s_low"] > 0
-    coarse = found["constant_l_s_high"] > WORTH_KNOWING_L_S
+    coarse = ~flowing & (found["constant_l_s_high"] > WORTH_KNOWING_L_S)
     table = _taken(table, found[flowing], "empty_flow", "two_readings")
-    none = found[~flowing]
-    table = _taken(table, none[~coarse], "still", "two_readings")
-    return _taken(table, none[coarse], "below_resolution", "two_readings")
+    table = _taken(table, found[coarse], "below_resolution", "two_readings")
+    return _taken(table, found[~flowing & ~coarse], "still", "two_readings")
 
 
 def _by_empty_hours(table: pd.DataFrame, found: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:

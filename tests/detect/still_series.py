@@ -13,8 +13,8 @@ from shapely.geometry import Point
 from district.detect import check_buildings
 from district.network import Network
 from district.schema import empty
-from district.schema.event_tables import BUILDING_CHECKS
 from district.schema.columns import check
+from district.schema.event_tables import BUILDING_CHECKS
 from district.schema.inputs import WORKS
 from district.schema.outputs import EVENTS
 from district.schema.stored import DAILY_VOLUMES, DEVICE_QUALITY, EMPTY_PERIODS

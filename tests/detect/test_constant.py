@@ -33,7 +33,7 @@ def test_a_constant_flow_lies_within_its_limits(step_l: float, leak_l_h: float, 
 
 def test_only_hours_enough_without_a_stop_count() -> None:
     litres = household(10, 1)
-    litres[-30:] += 3.0
+    litres[-31], litres[-30:] = 0.0, litres[-30:] + 3.0
     rows, own = days_and_own({"A": litres})
     assert never_zero(rows, own, never_zero_h=30).index.to_list() == ["A"]
     assert never_zero(rows, own, never_zero_h=31).empty

@@ -1,8 +1,8 @@
 """Published rates of dripping taps, toilets and pipes, and the rule of flow that never stops.
 
-Sources: US EPA, as others repeat it (murrieta-plumber.com, cbcwsc.com: seen), and energy.gov (seen);
-a running toilet, the burst of a service pipe at 50 m and Britton, Stewart & O'Halloran (2013) from
-memory. Units: Pint, an independent library.
+Sources: US EPA, as others repeat it (murrieta-plumber.com, cbcwsc.com: seen), and energy.gov
+(seen); a running toilet, the burst of a service pipe at 50 m and Britton, Stewart & O'Halloran
+(2013) from memory. Units: Pint, an independent library.
 """
 
 from __future__ import annotations
