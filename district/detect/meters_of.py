@@ -13,7 +13,7 @@ USER_ROLES = ("building", "customer")
 
 
 def building_meters(network: Network) -> pd.DataFrame:
-    """device_id, building_id, cell_id, error_share (95 %) and q1_l_s of the meters of users.
+    """device_id, role, building_id, cell_id, error_share (95 %) and q1_l_s of users' meters.
 
     In order of device. '' where no building or zone is known; Q1, below which a meter may pass
     water untold, is Q3/R (ISO 4064-1:2014), NaN where the plate is not known.
@@ -30,6 +30,7 @@ def building_meters(network: Network) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "device_id": meters.index.astype(str).to_numpy(dtype=object),
+            "role": meters["role"].astype(str).to_numpy(dtype=object),
             "building_id": [homes.get(str(m), "") for m in meters.index],
             "cell_id": cells.fillna("").astype(str).to_numpy(dtype=object),
             "error_share": np.nan_to_num(real["error_percent"]) / 100.0,

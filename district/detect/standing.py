@@ -36,10 +36,11 @@ class Standing:
     periods: pd.DataFrame
     """Table EMPTY_PERIODS."""
     own: pd.DataFrame
-    """Indexed by it: meter_id, building_id, cell_id, error_share, q1_l_s; its steps as `steps_of`
-    gives them; run and idle hours on its last day; first, last, days_count, hours_count and
-    spell_h (longest) of its last 28 days; daily, whether it is read less often than hourly; stale,
-    whether its readings end 14 days before the others'."""
+    """Indexed by it: meter_id, role, building_id, cell_id, error_share, q1_l_s; its steps as
+    `steps_of` gives them; run and idle hours on its last day; first, last, days_count, hours_count
+    and spell_h (longest) of its last 28 days; daily, whether it is read less often than hourly;
+    always, whether it has run since its first day read; stale, whether its readings end 14 days
+    before the others'."""
 
 
 def standing(
@@ -120,4 +121,7 @@ def _own(
     flags = ["run_known", "idle_known"]
     own[flags] = own[flags].fillna(False).astype(bool)
     newest = own["last"].max()
-    return own.assign(stale=own["last"] < newest - pd.Timedelta(days=STALE_DAYS))
+    begun = rows.groupby("device_id")["day"].min().reindex(read)
+    return own.assign(
+        always=own["run_since"] == begun, stale=own["last"] < newest - pd.Timedelta(days=STALE_DAYS)
+    )

@@ -59,6 +59,12 @@ def check_buildings(
     table = verdicts(stand, works, settings)
     opened = _open_events(events).reindex(pd.Index(table["meter_id"]))
     table["event"] = opened.fillna("").to_numpy()
+    table["process"] = (
+        table["always"]
+        & (table["rule"] == "never_zero")
+        & ~table["while_empty"]
+        & (table["role"] == "building")
+    )
     table["act"] = _worth_a_visit(table)
     table = _run(table).assign(device_id=table["meter_id"], rests_on=_rests_on(table))
     price = settings.costs.water_currency_m3
@@ -78,11 +84,13 @@ def check_buildings(
 
 
 def _worth_a_visit(table: pd.DataFrame) -> pd.Series[bool]:
+    """What is off, and what flows without a reason known: no process that never stops."""
     off = table["verdict"].isin(["dead", "stuck"])
     constant = (table["verdict"] == "constant_flow") & table["steady"].astype(bool)
     seldom = (table["rule"] == "empty_hours") & (table["spell_h"] > _REFILL_H)
     passing = (table["verdict"] == "empty_flow") & ~seldom
-    return off | ((constant | passing) & (table["constant_l_s"] >= WORTH_KNOWING_L_S))
+    large = table["constant_l_s"] >= WORTH_KNOWING_L_S
+    return off | ((constant | passing) & large & ~table["process"].astype(bool))
 
 
 def _run(table: pd.DataFrame) -> pd.DataFrame:

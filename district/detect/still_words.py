@@ -25,6 +25,11 @@ def constant(row: dict[str, Any]) -> str:
         said += (
             " Its lowest hour differs from day to day: people who draw at all hours would show so."
         )
+    if row["process"]:
+        said += (
+            " It has run as long as there are readings: ask whether a process draws at all hours, "
+            "such as a boiler, cooling or a laboratory, and look for it if none does."
+        )
     if row["rate"]:
         said += " Or the meter does not return to zero: look at it with the valve behind it shut."
     if row["constant_l_s"] < row["q1_l_s"]:

@@ -152,6 +152,20 @@ def test_a_building_that_draws_at_all_hours_is_told_but_needs_no_visit() -> None
     assert "people who draw at all hours" in found.loc["A", "said"]
 
 
+def test_a_process_that_never_stopped_is_asked_about_and_a_home_that_leaks_is_visited() -> None:
+    litres = np.full(24 * 40, 150.0)
+    begun = np.where(np.arange(24 * 40) < 24 * 9, household(40, 1), 150.0)
+    still = still_of({"always": litres, "begun": begun, "home": litres})
+    roles = ["building", "building", "customer"]
+    net = network_of(dict.fromkeys(["always", "begun", "home"], ""), role=roles)
+    found = checked(still, quality_of("always", "begun", "home"), network=net)
+    assert found["act"].to_dict() == {"always": False, "begun": True, "home": True}
+    assert "ask whether a process" in found.loc["always", "said"]
+    # A gap in the readings is no beginning of the record.
+    gap = still[~((still["device_id"] == "begun") & still["day"].dt.day.between(20, 26))]
+    assert checked(gap, quality_of("always", "begun", "home"), network=net).loc["begun", "act"]
+
+
 def test_a_dead_meter_beside_a_live_one_and_an_empty_house() -> None:
     dead = household(95, 5)
     dead[24 * DAYS :] = 0.0

@@ -16,7 +16,7 @@ ROW: dict[str, Any] = {
     "idle_days": 40, "left_days": 40, "before_days": 1.2, "lived": True, "others": 0,
     "others_live": 0, "together": 0, "stuck_h": 72.0, "stale": False, "daily": False,
     "step_h": 1.0, "hours_count": 30.0, "last": pd.Timestamp("2025-05-01"),
-    "run_since": pd.Timestamp("2025-04-28"),
+    "process": False, "run_since": pd.Timestamp("2025-04-28"),
 }  # fmt: skip
 
 
@@ -30,6 +30,7 @@ ROW: dict[str, Any] = {
         ({"rule": "lone_steps", "since": pd.NaT}, "without a stop, by lone steps of 1 L"),
         ({"rule": "empty_hours"}, "by the hours when nobody is there: about"),
         ({"steady": False}, "people who draw at all hours would show so"),
+        ({"process": True}, "ask whether a process draws at all hours"),
         ({"rate": True}, "does not return to zero"),
         ({"q1_l_s": 0.007}, "Below its Q1, 25 L/h"),
         ({"event": "E-7"}, "See event E-7."),
