@@ -5,6 +5,7 @@ Between the store and the rooms that reckon, like `heard`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -21,7 +22,7 @@ def events_found(
     balance: Balance,
     *,
     works: pd.DataFrame,
-    place: Path,  # noqa: ARG001 - hours of the days around each change will be asked of it
+    place: Path,
     settings: Settings,
 ) -> Events:
     """Leak events and alarms, what each likely is, and what building meters and sensors show.
@@ -29,7 +30,7 @@ def events_found(
     `works` the input table, `place` where the readings are kept. Raises `StoreError` if what is
     kept is damaged.
     """
-    return detect.find_events(
+    found = detect.find_events(
         balance.nights,
         reduced.night_flows,
         network=network,
@@ -39,6 +40,21 @@ def events_found(
         meter_checks=balance.meter_checks,
         quality=reduced.quality,
     )
+    meters = detect.building_meters(network)
+    still, periods = store.building_days(
+        place, meters, works, zone=settings.zone_info(), empty_hours=settings.empty_hours
+    )
+    checks = detect.check_buildings(
+        still,
+        reduced.quality,
+        network=network,
+        works=works,
+        settings=settings,
+        periods=periods,
+        daily_volumes=reduced.daily_volumes,
+        events=found.events,
+    )
+    return replace(found, building_checks=checks)
 
 
 def shut_off_found(

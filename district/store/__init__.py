@@ -1,5 +1,6 @@
 """Readings kept as Parquet in the district folder, and reduced in SQL."""
 
+from district.store.building_days import building_days
 from district.store.building_intervals import building_intervals
 from district.store.changes import changes
 from district.store.freshness import digests, fingerprint, method, place
@@ -29,6 +30,7 @@ __all__ = [
     "GROUPS",
     "KeptFile",
     "Manifest",
+    "building_days",
     "building_intervals",
     "changes",
     "clear",
