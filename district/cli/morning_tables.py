@@ -17,8 +17,13 @@ SHOWN = 15
 """Alarms printed in one table; alarms.csv has all."""
 
 
-def open_table(morning: pd.DataFrame, kinds: Mapping[str, str], *, currency: str) -> Table:
-    """What is to be acted on, in order (`morning` is table MORNING), the first `SHOWN`."""
+def open_table(
+    morning: pd.DataFrame, kinds: Mapping[str, str], *, currency: str, first: bool
+) -> Table:
+    """What is to be acted on, in order (`morning` is table MORNING), the first `SHOWN`.
+
+    On a `first` run, when all of it is new, that is not said of each.
+    """
     table = titled(
         "To act on, in order",
         "Order",
@@ -32,7 +37,7 @@ def open_table(morning: pd.DataFrame, kinds: Mapping[str, str], *, currency: str
     )
     acting = morning[morning["rank"].notna()].sort_values("rank")
     for row in acting.head(SHOWN).itertuples():
-        mark = "" if row.news == "standing" else f" ({MORNING_WORDS[row.news]})"
+        mark = "" if first or row.news == "standing" else f" ({MORNING_WORDS[row.news]})"
         table.add_row(
             f"{row.rank:.0f}",
             Text(str(row.place)),

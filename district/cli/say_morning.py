@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
-
-import pandas as pd
+from typing import Any
 
 from district.cli import say
 from district.cli.layout import print_lines, show
@@ -14,7 +13,7 @@ from district.cli.morning_tables import SHOWN, open_table
 from district.results import Morning
 from district.schema.event_tables import MORNING_WORDS
 from district.watch import KINDS
-from district.words import day, moment, plural, true
+from district.words import day, missing, moment, plural, true
 
 _NEWS = ("new", "changed", "closed", "withdrawn")
 _LIMITS = 3
@@ -48,12 +47,14 @@ def print_morning(morning: Morning, paths: Sequence[Path]) -> None:
     _print_news(morning)
     acting = morning.morning["rank"].notna()
     if acting.any():
-        show(open_table(morning.morning, KINDS, currency=morning.currency))
+        first = morning.before is None
+        show(open_table(morning.morning, KINDS, currency=morning.currency, first=first))
         print_lines([_beyond(int(acting.sum()), "alarm")])
     else:
         print_lines(["Nothing to act on."])
     _print_limits(morning)
-    print(say.caution() if acting.any() else "", end="\n" if acting.any() else "")
+    if acting.any():
+        print(say.caution())
     for path in paths:
         print(path)
 
@@ -61,28 +62,27 @@ def print_morning(morning: Morning, paths: Sequence[Path]) -> None:
 def _print_news(morning: Morning) -> None:
     rows = morning.morning
     news = rows[rows["news"] != "standing"]
-    if morning.before is None:
+    first = morning.before is None
+    if first:
         print_lines(["First run: nothing was told before, so all that stands open is new."])
+        # What is to be acted on stands in the table below.
+        news = news[news["rank"].isna()]
     if news.empty:
-        since = "" if morning.before is None else f" since the nights to {day(morning.before)}"
-        print_lines([f"Nothing new{since}."])
+        if not first:
+            print_lines([f"Nothing new since the nights to {day(morning.before)}."])
         return
-    if morning.before is not None:
-        print_lines([f"New since the data before (nights to {day(morning.before)}):"])
+    said = "And nothing to act on:" if first else f"New since the nights to {day(morning.before)}:"
     lines: list[str] = []
     for name in _NEWS:
         for row in news[news["news"] == name].itertuples():
-            why = _why(row, first=morning.before is None)
-            lines.append(f"- {MORNING_WORDS[name].capitalize()}: {row.headline}{why}")
-    print_lines([*lines[:SHOWN], _beyond(len(lines), "item")])
+            lines.append(f"- {MORNING_WORDS[name].capitalize()}: {row.headline}{_why(row)}")
+    print_lines([said, *lines[:SHOWN], _beyond(len(lines), "item")])
 
 
-def _why(row: object, *, first: bool) -> str:
-    """The reason; on a first run the page has it."""
-    reason = getattr(row, "reason", "")
-    if first or pd.isna(reason) or not reason:
+def _why(row: Any) -> str:
+    if missing(row.reason):
         return ""
-    return f" {reason[:1].upper()}{reason[1:].rstrip('.')}."
+    return f" {row.reason[:1].upper()}{row.reason[1:].rstrip('.')}."
 
 
 def _beyond(count: int, noun: str) -> str:

@@ -11,9 +11,9 @@ KINDS: dict[str, str] = {
     "leak": "new leak",
     "growing_leak": "growing leak",
     "building_flow": "flow that never stops",
-    "meter_fault": "meter at fault, no leak",
-    "boundary": "valve or border between zones changed, no leak",
-    "use": "use by people, no leak",
+    "meter_fault": "meter at fault (no leak)",
+    "boundary": "valve or border between zones changed (no leak)",
+    "use": "use by people (no leak)",
     "unknown": "rise of night flow, cause not clear",
     "wet_floor": "water on the floor",
     "leak_cable": "wet leak cable",
@@ -52,10 +52,10 @@ def event_line(event: Mapping[str, Any], place: str, currency: str) -> str:
     size = _figure(event, "size_l_s")
     if size:
         said += f": {size}"
+    said += f" since {day(event['start'])}"
     growth = _figure(event, "growth_l_s_d")
     if growth and float(event["growth_l_s_d"]) > 0:
         said += f", growing by {growth}"
-    said += f" since {day(event['start'])}"
     parts = [_figure(event, "volume_m3"), _figure(event, "cost_currency", currency)]
     to_date = ", ".join(part for part in parts if part)
     if to_date:
