@@ -53,8 +53,8 @@ def _kind(kind: Any) -> str:
 
 def _other_kind(old: Mapping[str, Any], row: Mapping[str, Any]) -> bool:
     was, now = str(old["told_kind"]), str(row["kind"])
-    if now == was or (was, now) == ("growing_leak", "leak"):
-        # That a leak has stopped growing is no call on anybody.
+    if _kind(now) == _kind(was) or (was, now) == ("growing_leak", "leak"):
+        # Two names of one thing; and that a leak has stopped growing is no call on anybody.
         return False
     return missing(row["kind_share"]) or float(row["kind_share"]) >= LEAST_SURE
 

@@ -140,8 +140,8 @@ def _buildings(frame: pd.DataFrame, names: Mapping[tuple[str, str], str], curren
                 "start_high": since,
                 **_estimates(b, **named),
                 "headline": building_line(b, place, currency),
-                "reason": " ".join(
-                    str(part) for part in (b["said"], b["rests_on"]) if not missing(part)
+                "reason": _sentences(
+                    b["said"], "" if missing(b["rests_on"]) else f"it rests on {b['rests_on']}"
                 ),
                 "rank": 2.0 if flows else 5.0,
                 "act": true(b["act"]),
@@ -164,7 +164,7 @@ def _folded(flows: Rows, checks: Rows) -> tuple[Rows, Rows]:
     joined = [
         {
             **row,
-            "reason": f"{row['reason'].rstrip('.')}. {said[row['match']]['reason']}".strip(". "),
+            "reason": _sentences(row["reason"], said[row["match"]]["reason"]),
             "act": row["act"] or said[row["match"]]["act"],
         }
         if row is latest.get(row["match"]) and row["match"] in said
@@ -172,6 +172,12 @@ def _folded(flows: Rows, checks: Rows) -> tuple[Rows, Rows]:
         for row in flows
     ]
     return joined, [r for r in checks if r["match"] not in latest]
+
+
+def _sentences(*parts: Any) -> str:
+    """The parts that say anything, each as a sentence."""
+    said = [str(part).strip().rstrip(".") for part in parts if not missing(part)]
+    return " ".join(f"{part[:1].upper()}{part[1:]}." for part in said if part)
 
 
 def _sensors(frame: pd.DataFrame, names: Mapping[tuple[str, str], str]) -> Rows:
