@@ -10,7 +10,7 @@ import pandas as pd
 from district.watch.headlines import KINDS
 from district.words import figure, missing, spelled
 
-LEAST_SHARE = 0.25
+LEAST_SHARE = 0.5
 """A flow outside the limits last told is news when it moved by this share of it, no sooner."""
 LEAST_SURE = 0.5
 """Another kind is news once it is likelier than not: two that are near each other do not take

@@ -18,6 +18,8 @@ from district.words import day
 
 KEEP_NIGHTS = 35
 """What was over longer ago than this is history: neither told nor kept to be told."""
+_SETTLED = pd.Timedelta(days=2)
+"""What went by itself is told to be over after so many nights: one low night ends no leak."""
 _ORDER = {"new": 0, "changed": 1, "closed": 2, "withdrawn": 3, "standing": 4}
 _SEEN = ("flow", "alarm")
 """Families that are seen in the readings; of the others each ends when it is not there."""
@@ -38,8 +40,8 @@ def compare(
     `before` is what was told with the data before, None if nothing was; `now` comes from
     `alarms_now`, `places` is table WATCHED, `last` the last night of the data, `edition_utc`
     their last reading. An alarm told before keeps its id and first date. It is news again only
-    where its kind, state or call to act changes or its flow leaves the limits last told by a
-    quarter. One that is no longer seen is withdrawn, unless nothing is left to judge its place
+    where its kind, state or call to act changes, or its flow leaves the limits last told by half.
+    One that is no longer seen is withdrawn, unless nothing is left to judge its place
     by: then it stands. What was over before it was ever told is news only for `KEEP_NIGHTS`, and
     never on a first run. Nothing is written to.
     """
@@ -82,6 +84,9 @@ def _known(
     kept = {name: old[name] for name in ("alarm_id", "first_told", "updated", "updated_utc")}
     what = changed(old, row)
     was_over, is_over = bool(old["over"]), bool(row["over"])
+    fresh_end = row["state"] == "ended" and dated["updated"] - row["end"] < _SETTLED
+    if is_over and not was_over and fresh_end:
+        return {**old, "news": "standing", "rank": _class(old)}
     if is_over and not was_over:
         news = "closed"
     elif is_over:
@@ -121,7 +126,7 @@ def _gone(
             **old,
             "news": "standing",
             "reason": _UNJUDGED + str(old["reason"]).removeprefix(_UNJUDGED),
-            "rank": 2.0 if old["about"] == "building" else 0.0,
+            "rank": _class(old),
         }
     elif family in _SEEN and old["about"] == "event":
         news, state = "withdrawn", "withdrawn"
@@ -143,6 +148,11 @@ def _gone(
         "act": False,
         "end": end,
     }
+
+
+def _class(old: Mapping[str, Any]) -> float:
+    """The class of urgency of flows and alarms that are told as they were."""
+    return 2.0 if old["about"] == "building" else 0.0
 
 
 def _ended(old: Mapping[str, Any]) -> str:

@@ -39,6 +39,7 @@ Commands:
   report    Run everything and write map, report, workbook and open tables.
   score     Compare the results with a simulated district's truth.csv.
   simulate  Write an invented district with hidden leaks into FOLDER.
+  watch     Every morning: what is new since the data before, and what is still to be acted on.
 """
 
 

@@ -34,7 +34,7 @@ def test_a_revised_start_and_a_litre_more_are_no_news(mornings: Mornings) -> Non
     for last, start, size in (
         ("2031-03-13", "2031-03-08", 1.05),
         ("2031-03-14", "2031-03-15", 0.95),
-        ("2031-03-15", "2031-03-09", 1.15),  # Beyond the limits, but by less than a quarter.
+        ("2031-03-15", "2031-03-09", 1.15),  # Beyond the limits, but by less than half.
     ):
         revised = events_of((event(start=start, size=size),))
         assert mornings.news(revised, last) == {ID: "standing"}
@@ -75,8 +75,8 @@ def test_slow_growth_is_news_again_when_it_adds_up(mornings: Mornings) -> None:
         mornings.news(events_of((event(size=s),)), f"2031-03-{11 + n}")[ID]
         for n, s in enumerate(sizes)
     ]
-    # Told at 1.00; by a quarter of it at 1.28, by a quarter of that at 1.60.
-    assert [n for n, word in enumerate(news) if word == "changed"] == [7, 15]
+    # Told at 1.00; half more is reached between 1.48 and 1.52.
+    assert [n for n, word in enumerate(news) if word == "changed"] == [13]
 
 
 def test_what_ends_is_closed_once_and_then_gone(mornings: Mornings) -> None:
@@ -89,11 +89,20 @@ def test_what_ends_is_closed_once_and_then_gone(mornings: Mornings) -> None:
     assert mornings.news(over, "2031-06-22") == {}
 
 
+def test_one_low_night_ends_no_leak(mornings: Mornings) -> None:
+    mornings.tell(LEAK, "2031-03-12")
+    ended = events_of((event(state="ended", end="2031-03-14", act=False),))
+    low = mornings.tell(ended, "2031-03-15").iloc[0]
+    assert (low["news"], low["act"], low["rank"]) == ("standing", True, 1)
+    assert mornings.news(LEAK, "2031-03-16") == {ID: "standing"}
+    assert mornings.news(ended, "2031-03-17") == {ID: "closed"}
+
+
 def test_a_better_account_of_what_is_over_is_news_for_a_while(mornings: Mornings) -> None:
     ended = events_of((event(state="ended", end="2031-03-20", act=False),))
     repaired = events_of((event(state="repaired", end="2031-03-20", act=False),))
     mornings.tell(LEAK, "2031-03-12")
-    mornings.tell(ended, "2031-03-21")
+    mornings.tell(ended, "2031-03-22")
     assert mornings.news(repaired, "2031-03-25") == {ID: "changed"}
     assert mornings.news(ended, "2031-06-25") == {}
 
