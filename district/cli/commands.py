@@ -226,6 +226,7 @@ def report(folder: Path, out: Path, as_json: bool) -> None:
 @click.option("--report", "with_report", is_flag=True, help="Write map, report and workbook too.")
 @click.option(
     "--stale-after",
+    "stale_after_d",
     type=click.FloatRange(min=0, min_open=True),
     metavar="DAYS",
     help="Say so, and exit 3, where the newest reading is older than that by today's clock.",
@@ -236,7 +237,7 @@ def watch(
     out: Path,
     only_new: bool,
     with_report: bool,
-    stale_after: float | None,
+    stale_after_d: float | None,
     as_json: bool,
 ) -> None:
     """Every morning: what is new since the data before, and what is still to be acted on.
@@ -249,7 +250,7 @@ def watch(
             held.enter_context(watching.alone(folder, say=progress))
             found = pipeline.watch_folder(folder, out, say=progress, with_report=with_report)
         morning = found.morning
-        stale = say_morning.stale(morning, stale_after, now=datetime.now(UTC))
+        stale = say_morning.stale(morning, stale_after_d, now=datetime.now(UTC))
         if as_json:
             click.echo(alarms_json(morning))
         else:

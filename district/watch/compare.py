@@ -65,7 +65,8 @@ def compare(
             {**row, **dated, "alarm_id": own_id, "first_told": today, "news": news}
             | remembered(row)
         )
-    gone = [row for at, row in enumerate(said) if at not in set(pairs.values())]
+    found = set(pairs.values())
+    gone = [row for at, row in enumerate(said) if at not in found]
     known = _states(places)
     rows += [r for row in gone if (r := _gone(row, known, dated, horizon)) is not None]
     if not rows:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.errors import visible
 from district.results import Events
 from district.schema.columns import empty
 from district.schema.event_tables import TOLD
@@ -47,6 +48,8 @@ def alarms_now(
     if not rows:
         return empty(TOLD)
     frame = pd.DataFrame(rows).reindex(columns=list(TOLD.names()))
+    # What ids and names of the user's hold is told on one line, in pages and feeds too.
+    frame["headline"] = frame["headline"].map(visible)
     return typed(frame)
 
 
@@ -108,7 +111,7 @@ def _events(frame: pd.DataFrame, names: Mapping[tuple[str, str], str], currency:
                 "end": e["end"],
                 **_estimates(e, **{name: name for name in _ESTIMATES}),
                 "headline": event_line(e, place, currency),
-                "reason": "" if missing(e["reason"]) else str(e["reason"]),
+                "reason": _sentences(e["reason"]),
                 "rank": order,
                 "act": true(e["act"]),
                 "match": f"{family}|{kind}|{own_id}",
@@ -176,7 +179,7 @@ def _folded(flows: Rows, checks: Rows) -> tuple[Rows, Rows]:
 
 def _sentences(*parts: Any) -> str:
     """The parts that say anything, each as a sentence."""
-    said = [str(part).strip().rstrip(".") for part in parts if not missing(part)]
+    said = [visible(str(part)).strip().rstrip(".") for part in parts if not missing(part)]
     return " ".join(f"{part[:1].upper()}{part[1:]}." for part in said if part)
 
 
@@ -196,7 +199,7 @@ def _sensors(frame: pd.DataFrame, names: Mapping[tuple[str, str], str]) -> Rows:
                 "kind": verdict,
                 "state": "open",
                 "headline": sensor_line(s, place),
-                "reason": "" if missing(s["said"]) else str(s["said"]),
+                "reason": _sentences(s["said"]),
                 "rank": 4.0,
                 "act": True,
                 "match": f"sensor|{own_id}",
@@ -235,7 +238,7 @@ def _repairs(
                 "end": r["repaired"] if verdict in _DONE else pd.NaT,
                 **_estimates(r, **named),
                 "headline": repair_line(r, place),
-                "reason": "" if missing(r["said"]) else str(r["said"]),
+                "reason": _sentences(r["said"]),
                 "rank": 3.0,
                 "act": verdict in _ACTING and own_id not in running,
                 "match": f"repair|{own_id}|{day(r['repaired'])}|{r['work']}",

@@ -64,6 +64,7 @@ def test_it_opens_without_a_network_and_runs_nothing() -> None:
     page = morning_page(morning())
     assert SCRIPT not in page
     assert "<script" not in page
+    assert "\x07" not in page
     assert set(Words(page).loads) <= {
         "#findings", "alarms.csv", "alarms.json", "alarms.atom"}  # fmt: skip
     assert "default-src 'none'" in page
