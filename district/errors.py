@@ -121,5 +121,9 @@ class UnsettledError(StageError):
     """Pressures and flows find no balance within the steps allowed; says where they miss most."""
 
 
+class BusyError(DistrictError):
+    """Another run is at work on the same folder."""
+
+
 class OutputError(DistrictError):
     """The result cannot be written."""

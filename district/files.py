@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from errno import EACCES, EISDIR, ENOSPC, ENOTDIR
 from pathlib import Path
 
-from district.errors import OutputError
+from district.errors import BusyError, OutputError
+
+if sys.platform != "win32":
+    import fcntl
 
 KEPT = ".district"
 """Where a district folder's readings are kept."""
 _PREFIX = f"{KEPT}-"
 _STALE_S = 86_400.0
+_TRY_AGAIN_S = 0.2
 
 
 @contextmanager
@@ -61,6 +66,47 @@ def whole_folder(path: Path, *, replace: bool = False) -> Iterator[Path]:
         raise _unwritable(path, reason) from reason
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
+
+
+@contextmanager
+def only_one(path: Path, *, wait_s: float, waiting: Callable[[], None]) -> Iterator[None]:
+    """Hold the lock file `path` while the block runs, so that no other run does the same.
+
+    Where another holds it, `waiting` is called once and it is waited for, `wait_s` at most; then
+    `BusyError` is raised. The system frees the lock when its holder ends, however that came
+    about: none is ever left over. Where the disk knows no locks there is nobody to wait for.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        held = path.open("ab")
+    except OSError as reason:
+        raise _unwritable(path, reason) from reason
+    with held:
+        until = time.monotonic() + wait_s
+        told = False
+        while not _locked(held.fileno()):
+            if time.monotonic() >= until:
+                raise BusyError(
+                    f"{path.parent.parent}: another run is at work on this folder. Wait until it "
+                    "has ended, and run the command again."
+                )
+            if not told:
+                waiting()
+            told = True
+            time.sleep(_TRY_AGAIN_S)
+        yield
+
+
+def _locked(descriptor: int) -> bool:
+    if sys.platform == "win32":
+        return True
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True  # No locks on this disk.
+    return True
 
 
 def write_text(path: Path, text: str) -> None:

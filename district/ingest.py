@@ -29,18 +29,27 @@ def take_in(
     digests: Mapping[Path, str],
     fingerprint: str,
     say: Say,
+    go_on: bool = False,
 ) -> tuple[Finding, ...]:
     """Bring what is kept at `place` up to date with the folder's reading files.
 
     `digests` are of the files' contents. A file whose contents and reading have not changed is
     not read again, a group of devices none of whose rows or descriptions have changed is not
     cleaned again. What is kept is changed all at once at the end, and not at all while something
-    makes the readings unusable. Returns every finding of the readings.
+    makes the readings unusable. With `go_on`, a file that nothing can be read from is left out
+    with a warning, where others can be read: it may have come half. Then it is kept under
+    `without_some(fingerprint)`, so that who wants all files finds it out of date. Returns every
+    finding of the readings.
     """
     devices, device_findings = intake.read_devices(inputs, timezone=settings.district.timezone)
     listed, list_findings = intake.reading_list(folder, settings)
     before = store.read_manifest(place)
     files, kept, told = _files(listed, devices, place, digests, say)
+    whole = told
+    if go_on and any(read.readings_count for read in told):
+        told = [_left_out(read) for read in told]
+    if told != whole:
+        fingerprint = without_some(fingerprint)
     say("cleaning readings")
     groups = _groups(files, kept, devices, place)
     quality = store.joined_quality([quality for _, quality, _ in groups])
@@ -53,6 +62,24 @@ def take_in(
         store.write_manifest(place, now)
         store.sweep(place, before, now)
     return findings
+
+
+def without_some(fingerprint: str) -> str:
+    """The mark of the same readings without the files of which nothing can be read."""
+    return f"{fingerprint} without some"
+
+
+def _left_out(read: FileRead) -> FileRead:
+    """What a file told that holds no reading: a warning, where it was an error."""
+    if read.readings_count or not any(f.severity == "error" for f in read.findings):
+        return read
+    findings = tuple(
+        replace(f, severity="warning", remedy=f"{f.remedy}; until then it is left out")
+        if f.severity == "error"
+        else f
+        for f in read.findings
+    )
+    return replace(read, findings=findings)
 
 
 def _files(

@@ -14,7 +14,7 @@ import pandas as pd
 
 from district import check, intake, store
 from district.errors import Finding, InputError, StoreError, worst_first
-from district.ingest import take_in
+from district.ingest import take_in, without_some
 from district.network import Network, build_network, edges_with_tanks
 from district.results import Inputs, Reduced
 from district.settings import Settings, read_settings
@@ -39,10 +39,11 @@ class Opened:
     findings: tuple[Finding, ...]
 
 
-def open_folder(folder: Path, *, say: Say = silent) -> Opened:
+def open_folder(folder: Path, *, say: Say = silent, go_on: bool = False) -> Opened:
     """Read a folder's layers, records and readings; check them; build the network; reduce.
 
-    Readings unchanged since the last run are taken from the folder's store. Raises `InputError`
+    Readings unchanged since the last run are taken from the folder's store. With `go_on`, a
+    reading file of which nothing can be read is left out with a warning. Raises `InputError`
     with every finding when one of them makes the folder unusable.
     """
     say("reading settings and layers")
@@ -55,7 +56,7 @@ def open_folder(folder: Path, *, say: Say = silent) -> Opened:
         network = build_network(inputs, settings=settings)
         findings += network.findings
         findings += check.check_network(network, inputs, settings=settings)
-    place, reading_findings = _stored(folder, inputs, settings, say)
+    place, reading_findings = _stored(folder, inputs, settings, say, go_on=go_on)
     findings += reading_findings
     if network is None or _unusable(findings):
         raise InputError(findings)
@@ -70,7 +71,7 @@ def open_folder(folder: Path, *, say: Say = silent) -> Opened:
         reduced = wanted(place)
     except StoreError:
         # Damaged, or taken away by another run: the files themselves are still there.
-        _stored(folder, inputs, settings, say, anew=True)
+        _stored(folder, inputs, settings, say, anew=True, go_on=go_on)
         reduced = wanted(place)
     findings += check.check_coverage(
         reduced.quality,
@@ -86,26 +87,33 @@ def open_folder(folder: Path, *, say: Say = silent) -> Opened:
 
 
 def _stored(
-    folder: Path, inputs: Inputs, settings: Settings, say: Say, *, anew: bool = False
+    folder: Path,
+    inputs: Inputs,
+    settings: Settings,
+    say: Say,
+    *,
+    anew: bool = False,
+    go_on: bool = False,
 ) -> tuple[Path, tuple[Finding, ...]]:
     """Where the readings are kept, up to date, and what is wrong with them."""
     place = store.place(folder)
     digests = store.digests(intake.reading_files(folder, settings))
     mark = store.fingerprint(folder, digests, settings)
     kept = store.read_manifest(place)
-    if kept is not None and kept.fingerprint == mark and not anew:
+    marks = (mark, without_some(mark)) if go_on else (mark,)
+    if kept is not None and kept.fingerprint in marks and not anew:
         return place, kept.findings
     say("reading meters and sensors")
     if anew:
         store.clear(place)
     try:
         return place, take_in(
-            folder, settings, inputs, place, digests=digests, fingerprint=mark, say=say
+            folder, settings, inputs, place, digests=digests, fingerprint=mark, say=say, go_on=go_on
         )
     except StoreError:
         if anew:
             raise
-        return _stored(folder, inputs, settings, say, anew=True)
+        return _stored(folder, inputs, settings, say, anew=True, go_on=go_on)
 
 
 def _edges(network: Network) -> pd.DataFrame:

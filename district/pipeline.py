@@ -17,6 +17,7 @@ from district.opening import Opened, Say, open_folder, silent
 from district.results import Balance, DistrictReport, Events, Location, ShutOff
 from district.schema import empty
 from district.schema.stored import DEVICE_QUALITY
+from district.watching import Watched, watched
 
 
 def init_folder(folder: Path, *, say: Say = silent) -> intake.Draft:
@@ -51,11 +52,11 @@ def inspect_folder(folder: Path, *, say: Say = silent) -> tuple[tuple[Finding, .
 
 
 def balance_folder(
-    folder: Path, *, say: Say = silent, audited: bool = False
+    folder: Path, *, say: Say = silent, audited: bool = False, go_on: bool = False
 ) -> tuple[Opened, Balance]:
     """The night and annual balance of every zone, `audited` where what each figure is made of is
-    wanted too. Raises `InputError`, `StageError`."""
-    opened = open_folder(folder, say=say)
+    wanted too; `go_on` as in `open_folder`. Raises `InputError`, `StageError`."""
+    opened = open_folder(folder, say=say, go_on=go_on)
     say("balancing zones")
     found = balance.district_balance(
         opened.network,
@@ -72,12 +73,29 @@ def balance_folder(
     return opened, found
 
 
+def _events(opened: Opened, found: Balance, say: Say) -> Events:
+    say("looking for events")
+    return events_found(
+        opened.network,
+        opened.reduced,
+        found,
+        works=opened.inputs.works,
+        place=store.place(opened.folder),
+        settings=opened.settings,
+    )
+
+
 def locate_folder(
-    folder: Path, *, say: Say = silent, audited: bool = False, ahead: bool = False
+    folder: Path,
+    *,
+    say: Say = silent,
+    audited: bool = False,
+    ahead: bool = False,
+    go_on: bool = False,
 ) -> tuple[Opened, Balance, Events, Location]:
     """Leak events and the stretches of pipe to walk; `ahead` where what the next leak would show
     is wanted too. Raises `InputError`, `StageError`."""
-    opened, found = balance_folder(folder, say=say, audited=audited)
+    opened, found = balance_folder(folder, say=say, audited=audited, go_on=go_on)
     events = _events(opened, found, say)
     say("fitting the model of the pipes to the loggers")
     last = found.nights["night"].max().date()
@@ -122,18 +140,6 @@ def locate_folder(
     return opened, found, events, location
 
 
-def _events(opened: Opened, found: Balance, say: Say) -> Events:
-    say("looking for events")
-    return events_found(
-        opened.network,
-        opened.reduced,
-        found,
-        works=opened.inputs.works,
-        place=store.place(opened.folder),
-        settings=opened.settings,
-    )
-
-
 def shutoff_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, ShutOff]:
     """When valves that shut buildings by themselves should trip. Raises `InputError`,
     `StageError`."""
@@ -150,9 +156,33 @@ def shutoff_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, ShutOff]
     )
 
 
+def watch_folder(
+    folder: Path, out: Path, *, say: Say = silent, with_report: bool = False
+) -> Watched:
+    """What is new in a folder since the data before, written into `out`; `remember_morning` once
+    it was told. With `with_report` report, map and workbook are written too.
+
+    A reading file of which nothing can be read is left out with a warning. Raises `InputError`,
+    `StageError`, `OutputError`.
+    """
+    if with_report:
+        parts = locate_folder(folder, say=say, audited=True, ahead=True, go_on=True)
+        opened, found, events, _ = parts
+        say("writing the pages")
+        write_report(_report(*parts), out)
+    else:
+        opened, found = balance_folder(folder, say=say, go_on=True)
+        events = _events(opened, found, say)
+    say("holding it against what was told before")
+    return watched(opened, found, events, out)
+
+
 def report_folder(folder: Path, *, say: Say = silent) -> DistrictReport:
     """Everything the pages show. Raises `InputError`, `StageError`."""
-    opened, found, events, location = locate_folder(folder, say=say, audited=True, ahead=True)
+    return _report(*locate_folder(folder, say=say, audited=True, ahead=True))
+
+
+def _report(opened: Opened, found: Balance, events: Events, location: Location) -> DistrictReport:
     return DistrictReport(
         name=opened.settings.district.name,
         currency=opened.settings.district.currency,

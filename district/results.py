@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import geopandas as gpd
@@ -166,7 +166,10 @@ class ShutOff:
 
 @dataclass(frozen=True, eq=False)
 class Morning:
-    """What is new against the data before (table MORNING), and what it rests on."""
+    """What is new against the data before (table MORNING), and what it rests on; `told` is all
+    that was ever told (TOLD), `before` the last night of the data before, None on a first run,
+    `readings_to` the last reading (UTC), `edition` the same, but a second after the edition before
+    where it is no later."""
 
     name: str
     currency: str
@@ -176,6 +179,10 @@ class Morning:
     basis: Basis
     shut_off: ShutOff = field(default_factory=ShutOff)
     findings: tuple[Finding, ...] = ()
+    told: pd.DataFrame = field(default_factory=lambda: empty(event_tables.TOLD))
+    before: date | None = None
+    readings_to: datetime | None = None
+    edition: datetime | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import errno
 import os
+import subprocess
+import sys
 from collections.abc import Callable
 from errno import ENOSPC
 from pathlib import Path
@@ -9,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from district.errors import OutputError
-from district.files import whole_file, whole_folder, write_text
+from district.errors import BusyError, OutputError
+from district.files import only_one, whole_file, whole_folder, write_text
 
 
 def test_a_file_appears_whole_or_not_at_all(tmp_path: Path) -> None:
@@ -123,3 +125,43 @@ def test_where_readings_are_kept_no_other_place_is_offered(tmp_path: Path) -> No
         "cannot be written (the disk failed). Close it in other programs, and run the command "
         "again."
     )
+
+
+HOLD = """
+import sys
+from pathlib import Path
+from district.files import only_one
+with only_one(Path(sys.argv[1]), wait_s=0, waiting=print):
+    print("held", flush=True)
+    sys.stdin.readline()
+"""
+
+
+def test_a_lock_is_waited_for_and_freed_when_its_holder_is_killed(tmp_path: Path) -> None:
+    lock = tmp_path / "folder" / ".lock"
+    command = [sys.executable, "-c", HOLD, str(lock)]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as holder:
+        assert holder.stdout is not None
+        assert holder.stdout.readline() == "held\n"
+        waits: list[str] = []
+        with (
+            pytest.raises(BusyError, match="another run is at work on this folder"),
+            only_one(lock, wait_s=0.5, waiting=lambda: waits.append("waits")),
+        ):
+            pass
+        assert waits == ["waits"]
+        holder.kill()
+        holder.wait()
+        with only_one(lock, wait_s=30.0, waiting=lambda: None):
+            pass
+
+
+def test_a_lock_that_cannot_be_made_is_told(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with (
+        pytest.raises(OutputError),
+        only_one(tmp_path / "file" / ".lock", wait_s=0, waiting=lambda: None),
+    ):
+        pass

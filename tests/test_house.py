@@ -128,8 +128,10 @@ OWN_RESOURCES = {
     "render/report.py": {"read_text"},
     "render/map.py": {"read_text"},
     "render/offline.py": {"read_text", "read_bytes"},
+    "files.py": {"open"},
 }
-"""Style, script and template that come with the package, and Leaflet's: no file of the user's."""
+"""Style, script and template that come with the package, and Leaflet's: no file of the user's; the
+lock of a run, which is opened and never read."""
 WRITERS = {
     "write_bytes", "writelines", "to_parquet", "to_excel", "to_file", "to_feather",
     "to_pickle", "write_dataframe", "Workbook", "dump", "mkdir", "touch",

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from district import intake, opening, pipeline, store
-from district.errors import Finding
+from district.errors import Finding, InputError
 from district.results import Inputs
 from district.settings import Settings, read_settings
 from tests.bad_inputs.small_folder import make_folder, read_layer, write_layer
@@ -297,3 +297,31 @@ def test_a_file_that_comes_while_others_are_hashed_is_read_too(
     assert counts["MA"] == counts["MB"] + 1
     _, said = opened(folder)
     assert not any(s.startswith("reading readings/") for s in said)
+
+
+def test_a_file_without_a_reading_is_left_out_only_where_that_is_asked_for(
+    tmp_path: Path,
+) -> None:
+    folder = make_folder(tmp_path / "half")
+    edit(folder / "district.toml", "readings/zones.csv", "readings/zones*.csv")
+    (folder / "readings/zones_today.csv").write_bytes(b"PAR1\0half")
+    with pytest.raises(InputError, match=r"zones_today\.csv"):
+        opening.open_folder(folder)
+    found = opening.open_folder(folder, go_on=True)
+    told = [f for f in found.findings if f.source == "readings/zones_today.csv"]
+    assert [f.severity for f in told] == ["warning"]
+    assert told[0].sentence().endswith("until then it is left out.")
+    # Kept so, and still out of date for who wants every file.
+    said: list[str] = []
+    opening.open_folder(folder, say=said.append, go_on=True)
+    assert "reading meters and sensors" not in said
+    with pytest.raises(InputError, match=r"zones_today\.csv"):
+        opening.open_folder(folder)
+
+
+def test_where_no_file_can_be_read_there_is_nothing_to_go_on_with(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "none")
+    for name in ("zones", "others"):
+        (folder / f"readings/{name}.csv").write_bytes(b"PAR1\0half")
+    with pytest.raises(InputError, match=r"zones\.csv"):
+        opening.open_folder(folder, go_on=True)

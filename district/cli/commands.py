@@ -4,26 +4,29 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import click
 from rich.console import Console
 
-from district import pipeline
+from district import pipeline, watching
 from district.cli import (
     audit_tables,
     guesses,
     layout,
     machine,
     say,
+    say_morning,
     say_where,
     shutoff_tables,
     tables,
     terminal,
 )
 from district.errors import DistrictError
+from district.render import alarms_json
 
 TO_ACT_ON = 3
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
@@ -35,6 +38,20 @@ OUT = click.option(
     show_default=True,
     help="Where the pages go.",
 )
+
+
+WATCH_EPILOG = """\
+\b
+Run it from a scheduler, each morning after the readings have come in:
+  15 6 * * *  district watch /data/estate --out /srv/estate --only-new
+
+What is new is told against the data before, not the run before: on the same data it says the same,
+after a run that broke off too. An alarm keeps its id though its start or size is revised; that is
+no news. Another run on the same folder is waited for.
+
+Exit status: 0 nothing to act on, 3 something to act on, 2 input that cannot be used. With
+--only-new a scheduler that mails on a status other than 0 mails only on news.
+"""
 
 
 @contextmanager
@@ -212,6 +229,51 @@ def report(folder: Path, out: Path, as_json: bool) -> None:
     else:
         say.print_report(found, paths)
     sys.exit(TO_ACT_ON if say.to_act_on(found) else 0)
+
+
+@main.command(epilog=WATCH_EPILOG)
+@FOLDER
+@OUT
+@click.option(
+    "--only-new", is_flag=True, help="Exit 3 only where something new or changed is to be acted on."
+)
+@click.option("--report", "with_report", is_flag=True, help="Write map, report and workbook too.")
+@click.option(
+    "--stale-after",
+    "stale_after_d",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="DAYS",
+    help="Say so, and exit 3, where the newest reading is older than that by today's clock.",
+)
+@JSON
+def watch(
+    folder: Path,
+    out: Path,
+    only_new: bool,
+    with_report: bool,
+    stale_after_d: float | None,
+    as_json: bool,
+) -> None:
+    """Every morning: what is new since the data before, and what is still to be acted on.
+
+    Takes new reading files in, looks for events, and writes morning.html, alarms.json, alarms.csv
+    and alarms.atom.
+    """
+    with ExitStack() as held:
+        with _told(as_json) as progress:
+            held.enter_context(watching.alone(folder, say=progress))
+            found = pipeline.watch_folder(folder, out, say=progress, with_report=with_report)
+        morning = found.morning
+        stale = say_morning.stale(morning, stale_after_d, now=datetime.now(UTC))
+        if as_json:
+            click.echo(alarms_json(morning))
+        else:
+            say_morning.print_morning(morning, found.paths)
+        if stale:
+            click.echo(stale, err=True)
+        with _told(as_json):
+            watching.remember(found)
+    sys.exit(TO_ACT_ON if stale or say_morning.to_act_on(morning, only_new=only_new) else 0)
 
 
 @main.command()

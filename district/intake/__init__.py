@@ -6,7 +6,7 @@ from district.intake.layers import read_layers
 from district.intake.parse import ReadingFile, ids_mark, parse, reading_list
 from district.intake.propose import propose
 from district.intake.readings import all_findings, clean, read_readings
-from district.intake.sources import reading_files
+from district.intake.sources import described_by, reading_files
 from district.intake.truth import read_truth
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "ReadingFile",
     "all_findings",
     "clean",
+    "described_by",
     "draft",
     "ids_mark",
     "parse",

@@ -10,7 +10,7 @@ from district.errors import Finding
 from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
 from district.intake.vectors import FOLDERS, is_vector_file, layer_names, layers_in
 from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
-from district.schema.inputs import NEEDED_LAYERS, RECORDS
+from district.schema.inputs import LAYERS, NEEDED_LAYERS, RECORDS
 from district.settings import FILE, Readings, Settings
 
 TOGETHER = "network.gpkg"
@@ -102,6 +102,18 @@ def reading_files(folder: Path, settings: Settings) -> tuple[Path, ...]:
     files = [p for _, paths in find_readings(folder, settings) for p in paths]
     for name in _DESCRIBING:
         path = find_source(folder, name, settings).path
+        if path is not None and path.suffix.lower() in FOLDERS:
+            files += sorted(p for p in path.rglob("*") if p.is_file())
+        elif path is not None:
+            files += [path, *_beside(path)]
+    return tuple(dict.fromkeys(files))
+
+
+def described_by(folder: Path, settings: Settings) -> tuple[Path, ...]:
+    """The files of every layer and record there is, and what lies beside them."""
+    files: list[Path] = []
+    for table in (*LAYERS, *RECORDS):
+        path = find_source(folder, table.name, settings).path
         if path is not None and path.suffix.lower() in FOLDERS:
             files += sorted(p for p in path.rglob("*") if p.is_file())
         elif path is not None:

@@ -1,5 +1,6 @@
 """Pages, map, workbook, layers and tables for people."""
 
+from district.render.alarm_files import alarms_json, write_morning
 from district.render.disagreeing import zones_named
 from district.render.map import write_map
 from district.render.pages import write_pages
@@ -7,11 +8,13 @@ from district.render.reservations import of_the_audit, of_the_year, of_zones
 from district.render.shifts import shifted_zones
 
 __all__ = [
+    "alarms_json",
     "of_the_audit",
     "of_the_year",
     "of_zones",
     "shifted_zones",
     "write_map",
+    "write_morning",
     "write_pages",
     "zones_named",
 ]

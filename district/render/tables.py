@@ -100,12 +100,12 @@ def write_tables(report: DistrictReport, folder: Path) -> tuple[Path, ...]:
     return tuple(written)
 
 
-def as_csv(table: Table, frame: pd.DataFrame) -> str:
+def as_csv(table: Table, frame: pd.DataFrame, *, line_end: str = "\n") -> str:
     """The table as CSV text: dates as YYYY-MM-DD, instants in UTC, flags as true and false."""
     plain = pd.DataFrame(
         {c.name: frame[c.name].map(_writer(c)) for c in table.columns}, dtype=object
     )
-    return str(plain.to_csv(index=False, lineterminator="\n"))
+    return str(plain.to_csv(index=False, lineterminator=line_end))
 
 
 def guarded(text: str) -> str:

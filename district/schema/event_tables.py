@@ -202,9 +202,38 @@ MORNING = Table(
         Column("act", "flag", "worth acting on now"),
         Column("first_told", "date", "last night of the data with which it was first told"),
         Column("updated", "date", "last night of the data with which it last changed"),
+        Column("updated_utc", "time", "last reading of that data; later where data came twice"),
     ),
     key=("alarm_id",),
 )
+WATCHED = Table(
+    "watched",
+    "places that can have an alarm",
+    (
+        Column("place_kind", "text", "what", required=True, choices=("zone", "meter", "sensor")),
+        Column("place_id", "text", "id of the zone, meter or sensor", required=True),
+        Column("place", "text", "what people call it"),
+        Column("cell_id", "text", "zone it lies in; of a zone's meter the one it feeds"),
+        Column("blinds", "text", "zones that have no balance without this meter; empty if none"),
+        Column("judged", "flag", "whether there are readings to judge it by"),
+    ),
+    key=("place_kind", "place_id"),
+)
+TOLD = Table(
+    "told",
+    "what was told of each alarm, those that are over too, so that none is told twice",
+    (
+        *(c for c in MORNING.columns if c.name != "news"),
+        Column("match", "text", "its place and family: what an alarm of today is known by"),
+        Column("end", "date", "last night it ran; empty while open"),
+        Column("over", "flag", "whether it is over"),
+        Column("told_kind", "text", "its kind when it was last news"),
+        Column("told_state", "text", "its state when it was last news"),
+        *estimated("told_size_l_s", "its flow when it was last news"),
+    ),
+    key=("alarm_id",),
+)
+"""Kept beside the readings; see `district.watch`."""
 EVENT_TABLES: tuple[Table, ...] = (
     EVENT_CAUSES,
     REPAIR_CHECKS,

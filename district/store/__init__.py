@@ -25,11 +25,15 @@ from district.store.raw import (
     write_part,
 )
 from district.store.reductions import reduce
+from district.store.registry import Registry, Told, before_of, read_registry, write_registry
 
 __all__ = [
     "GROUPS",
     "KeptFile",
     "Manifest",
+    "Registry",
+    "Told",
+    "before_of",
     "building_days",
     "building_intervals",
     "changes",
@@ -49,9 +53,11 @@ __all__ = [
     "place",
     "raw_rows",
     "read_manifest",
+    "read_registry",
     "reduce",
     "sweep",
     "write_group",
     "write_manifest",
     "write_part",
+    "write_registry",
 ]

@@ -21,6 +21,7 @@ from district.schema.columns import Table, empty
 from district.schema.stored import DEVICE_QUALITY, INTERVALS, SAMPLES
 from district.store.manifest import MANIFEST, Manifest, read_manifest
 from district.store.raw import RAW_FOLDER
+from district.store.registry import REGISTRY
 
 _FOLDER = "cleaned"
 _TOLD = "told.json"
@@ -106,7 +107,8 @@ def sweep(place: Path, before: Manifest | None, now: Manifest) -> None:
                     remove(kept)
     for strange in place.iterdir():
         # Kept by an earlier version of this program.
-        if strange.name not in (MANIFEST, RAW_FOLDER, _FOLDER) and strange.name[:1] != ".":
+        known = (MANIFEST, RAW_FOLDER, _FOLDER, REGISTRY)
+        if strange.name not in known and strange.name[:1] != ".":
             remove(strange)
 
 

@@ -40,6 +40,7 @@ Commands:
   score     Compare the results with a simulated district's truth.csv.
   shutoff   At which flow, and after how long, a building's automatic valve should shut.
   simulate  Write an invented district with hidden leaks into FOLDER.
+  watch     Every morning: what is new since the data before, and what is still to be acted on.
 """
 
 

@@ -6,7 +6,7 @@ import geopandas as gpd
 import pytest
 from shapely.geometry import Point
 
-from district.intake.sources import find_readings, find_source, reading_files
+from district.intake.sources import described_by, find_readings, find_source, reading_files
 from district.settings import Layer, Readings, Settings
 
 
@@ -139,3 +139,9 @@ def test_the_mark_beside_an_open_book_is_no_reading_file(tmp_path: Path) -> None
     for settings in (Settings(), Settings(readings=(Readings(files="readings/*.xlsx"),))):
         ((_, files),) = find_readings(tmp_path, settings)
         assert [p.name for p in files] == ["a.xlsx"]
+
+
+def test_every_layer_and_record_counts_with_what_lies_beside_it(tmp_path: Path) -> None:
+    touch(tmp_path, "pipes.shp", "pipes.dbf", "works.csv", "zones.geojson", "readings/a.csv")
+    names = [p.name for p in described_by(tmp_path, Settings())]
+    assert sorted(names) == ["pipes.dbf", "pipes.shp", "works.csv", "zones.geojson"]
