@@ -145,13 +145,17 @@ def shutoff_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, ShutOff]
     `StageError`."""
     opened, found = balance_folder(folder, say=say)
     events = _events(opened, found, say)
+    return opened, _shut_off(opened, events, say)
+
+
+def _shut_off(opened: Opened, events: Events, say: Say) -> ShutOff:
     say("replaying the flows of buildings")
-    return opened, shut_off_found(
+    return shut_off_found(
         opened.network,
         opened.reduced,
         events,
         works=opened.inputs.works,
-        place=store.place(folder),
+        place=store.place(opened.folder),
         settings=opened.settings,
     )
 
@@ -169,7 +173,7 @@ def watch_folder(
         parts = locate_folder(folder, say=say, audited=True, ahead=True, go_on=True)
         opened, found, events, _ = parts
         say("writing the pages")
-        write_report(_report(*parts), out)
+        write_report(_report(*parts, say=say), out)
     else:
         opened, found = balance_folder(folder, say=say, go_on=True)
         events = _events(opened, found, say)
@@ -179,10 +183,12 @@ def watch_folder(
 
 def report_folder(folder: Path, *, say: Say = silent) -> DistrictReport:
     """Everything the pages show. Raises `InputError`, `StageError`."""
-    return _report(*locate_folder(folder, say=say, audited=True, ahead=True))
+    return _report(*locate_folder(folder, say=say, audited=True, ahead=True), say=say)
 
 
-def _report(opened: Opened, found: Balance, events: Events, location: Location) -> DistrictReport:
+def _report(
+    opened: Opened, found: Balance, events: Events, location: Location, *, say: Say
+) -> DistrictReport:
     return DistrictReport(
         name=opened.settings.district.name,
         currency=opened.settings.district.currency,
@@ -194,6 +200,7 @@ def _report(opened: Opened, found: Balance, events: Events, location: Location) 
         quality=opened.reduced.quality,
         defaults=opened.inputs.defaults,
         findings=opened.findings,
+        shut_off=_shut_off(opened, events, say),
     )
 
 
