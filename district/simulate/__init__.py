@@ -1,6 +1,7 @@
 """A district of our own invention, with its truth known: to try, test and score the tool on."""
 
 from district.simulate.leak_trial import LeakTrial, draw_leak_trials
+from district.simulate.night_trial import NightTrial, draw_night_trial
 from district.simulate.scenario import Scenario
 from district.simulate.score import score
 from district.simulate.simulated import Simulated, simulate
@@ -13,11 +14,13 @@ __all__ = [
     "LeakTrial",
     "Leaks",
     "MeterFault",
+    "NightTrial",
     "OpenValve",
     "Scenario",
     "Simulated",
     "Trial",
     "draw_leak_trials",
+    "draw_night_trial",
     "draw_trial",
     "layers_of",
     "limits_held",
