@@ -99,7 +99,8 @@ def off_meter(meter: Accused | None) -> list[Evidence]:
 def opposite(found: Sequence[Opposite], *, touched: bool, from_outside: bool) -> list[Evidence]:
     """What the zones that touch did on the same nights.
 
-    `touched`: whether any zone touches it; `from_outside`: a meter of the zone measures water from outside the district, so that the meter
+    `touched`: whether any zone touches it; `from_outside`: a meter of the zone measures water from
+    outside the district, so that the meter
     may be wrong without any other zone seeming to change.
     """
     if touched and not found:

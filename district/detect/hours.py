@@ -25,7 +25,8 @@ _COLUMNS = ["cell_id", "day", "hour", "flow_l_s"]
 def hours_wanted(changed: Changed) -> pd.DataFrame:
     """Which local days of which zones naming the changes would rest on: cell_id, day; sorted.
 
-    Of a changed zone, of those that a meter joins to it, and of one that fell by as much, the eight weeks before a change and
+    Of a changed zone, of those that a meter joins to it, and of one that fell by as much, the
+    eight weeks before a change and
     four weeks of it: the first after a step, the last of a growing flow.
     """
     zones = [(place, run) for place, run in changed.runs if place.kind == "zone"]

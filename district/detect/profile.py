@@ -146,7 +146,7 @@ def _group(values: Reals, weekend: npt.NDArray[np.bool_]) -> tuple[Reals, Reals,
     own_only = np.einsum("nii->ni", scatter).copy()
     scatter *= _KEPT
     np.einsum("nii->ni", scatter)[:] = own_only
-    known: npt.NDArray[np.bool_] = np.isfinite(values).any(axis=2)
+    known = np.asarray(np.isfinite(values).any(axis=2))
     scatter *= _alike(rest.mean(axis=2), known)[:, None, None]
     mean_day = np.concatenate(means, axis=1)
     return mean_day, np.stack(counts, axis=1), scatter, _drift(rest, _filled(mean_day))

@@ -12,7 +12,7 @@ import pandas as pd
 from district.detect.change import level
 from district.detect.places import Place
 from district.detect.recorded import Work, by_place
-from district.detect.repair_words import Z, Repaired, said, verdict
+from district.detect.repair_words import Repaired, Z, said, verdict
 from district.detect.runs import Run
 from district.schema.columns import empty
 from district.schema.event_tables import REPAIR_CHECKS
@@ -41,20 +41,23 @@ def check_repairs(
 ) -> pd.DataFrame:
     """Table REPAIR_CHECKS: one row a recorded repair and zone or building it may have eased.
 
-    Parameters: `places` and their `runs` on the nights of `axis`; `event_ids` by place and
-    position of a run, `leaking` those that may be leaks: a repair is held against these. A repair on a pipe, meter or valve counts for each zone it touches; where
-    a flow ran in some of them, for these alone.
+     Parameters: `places` and their `runs` on the nights of `axis`; `event_ids` by place and
+     position of a run, `leaking` those
+    that may be leaks: a repair is held against these.
 
-    The drop is the mean of up to four weeks of nights before less that of up to four weeks after,
-    the day of the repair and nights with works left out, and not beyond another change or repair;
-    of a growing flow, its line is taken to the day of the repair. Limits are of 95 %, from the
-    noise of a night that the change test uses. Told are:
+     A repair on a pipe, meter or valve counts for each zone it touches; where
+     a flow ran in some of them, for these alone.
 
-    - too_early: so few nights after that a drop of half the rise could not be told from chance;
-    - not_seen: the drop is not clearly above nothing, or below `smallest_l_s`;
-    - verified: what is left of the rise is not clearly above nothing, or a tenth of it at most;
-    - another_leak: it dropped, but a rise of another date goes on, or one began within two weeks;
-    - partly: it dropped, and some of the same rise is left.
+     The drop is the mean of up to four weeks of nights before less that of up to four weeks after,
+     the day of the repair and nights with works left out, and not beyond another change or repair;
+     of a growing flow, its line is taken to the day of the repair. Limits are of 95 %, from the
+     noise of a night that the change test uses. Told are:
+
+     - too_early: so few nights after that a drop of half the rise could not be told from chance;
+     - not_seen: the drop is not clearly above nothing, or below `smallest_l_s`;
+     - verified: what is left of the rise is not clearly above nothing, or a tenth of it at most;
+     - another_leak: it dropped, but a rise of another date goes on, or one began within two weeks;
+     - partly: it dropped, and some of the same rise is left.
     """
     named = {p.place_id: p for p in places}
     own_runs: dict[str, list[Run]] = {}

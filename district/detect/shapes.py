@@ -89,9 +89,7 @@ def fits(
     given = partial(_log, shifts, at_night)
     level = _outer(ones) * size2
     sagging = _outer(1 - _LOSES * sag) * size2 + _outer(_LOSES_SCATTER * sag) * size2
-    leak = np.logaddexp(
-        np.log(1 - _NO_SWING) + given(sagging), np.log(_NO_SWING) + given(level)
-    )
+    leak = np.logaddexp(np.log(1 - _NO_SWING) + given(sagging), np.log(_NO_SWING) + given(level))
     smooth = 0.5 * _smooth() + 0.5 * _edged()
     even = level + _outer(_MOVES_SCATTER * sag) * size2
     both = np.array([[1.0, _ALIKE], [_ALIKE, 1.0]])
@@ -103,8 +101,8 @@ def fits(
     meter, share = _meter(given, scale_l_s, meters, at_night)
     stuck = _stuck(given, shifts.steady, scale_l_s, meters)
     use = [np.log(_ALL_HOURS) + given(level)]
-    for weight, work, rest, both in _USES:
-        mixed = np.array([[work, both], [both, rest]])
+    for weight, work, rest, joint in _USES:
+        mixed = np.array([[work, joint], [joint, rest]])
         for times in _USE_SCALES:
             part = given(np.kron(mixed, smooth)[None] * size2 * times**2)
             use.append(np.log(weight / len(_USE_SCALES)) + part)
@@ -156,12 +154,21 @@ def _log(shifts: Shifts, at_night: Reals, curves: Reals, mean: Reals | None = No
     total = shifts.covariance + curves
     off = shifts.change_l_s if mean is None else shifts.change_l_s - mean
     lower = np.linalg.cholesky(total)
-    white = np.linalg.solve(lower, off[:, :, None])[:, :, 0]
+    white = _forward(np.asarray(lower, dtype=float), off)
     whole = -0.5 * (white**2).sum(axis=1) - np.log(np.einsum("nii->ni", lower)).sum(axis=1)
     night = off @ at_night
     variance = np.einsum("i,nij,j->n", at_night, total, at_night)
     given: Reals = whole + 0.5 * night**2 / variance + 0.5 * np.log(variance)
     return given
+
+
+def _forward(lower: Reals, off: Reals) -> Reals:
+    """Solution of lower x = off, row by row over all changes at once."""
+    found: Reals = np.zeros_like(off)
+    for i in range(off.shape[1]):
+        done = np.einsum("nk,nk->n", lower[:, i, :i], found[:, :i])
+        found[:, i] = (off[:, i] - done) / lower[:, i, i]
+    return found
 
 
 def _meter(
@@ -191,10 +198,10 @@ def _stuck(
 ) -> Reals:
     """A meter that shows one flow since: the change is that flow less the usual one, or, where
     water leaves through it, the other way round. Days no longer differ where it is the only one."""
-    moves = np.maximum(np.nan_to_num(steady) - _STILL, 0.0) / _STILL_SCATTER
+    moves = np.maximum(np.nan_to_num(steady, posinf=0.0) - _STILL, 0.0) / _STILL_SCATTER
     most = max(len(m) for m in meters)
     level = _outer(np.ones((len(scale_l_s), HOURS))) * (scale_l_s**2)[:, None, None]
-    logs = []
+    logs: list[Reals] = []
     for k in range(most):
         flow = np.array([m[min(k, len(m) - 1)] for m in meters])
         into = given(level, mean=-flow)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
@@ -66,7 +67,11 @@ def test_a_leak_is_the_same_at_all_hours(told: Any) -> None:
 def test_a_wrong_meter_follows_the_flow(told: Any) -> None:
     kind, text = likeliest(told({"V1": flow(2) * (1 + 0.3 * AFTER)}))
     assert kind == "meter_fault"
-    assert text == "it follows the flow hour by hour, as if 30 % too much were read"
+    share = re.fullmatch(
+        r"it follows the flow hour by hour, as if (\d+) % too much were read", text
+    )
+    assert share is not None
+    assert int(share[1]) == pytest.approx(30, abs=3)
 
 
 def test_a_meter_that_stands_still(told: Any) -> None:
@@ -90,7 +95,7 @@ def test_the_zone_behind_the_meter_tells_whether_water_moved(told: Any) -> None:
     assert alone.moved["V1", CHANGED]["V2"] < -3
 
 
-def test_without_hours_nothing_is_told(told: Any, network: Network) -> None:
+def test_without_hours_nothing_is_told(told: Any) -> None:
     few = flow(7, 0.5)
     few[: CHANGED - 4] = np.nan
     few[:, 2:4] = flow(7, 0.5)[:, 2:4]

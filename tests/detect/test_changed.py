@@ -16,13 +16,11 @@ T = np.arange(365)
 
 
 @pytest.fixture
-def tables(network: Network, building_nights_of: Any, works_of: Any) -> dict[str, Any]:
+def tables(network: Network, works_of: Any) -> dict[str, Any]:
     return {"network": network, "works": works_of([]), "settings": Settings()}
 
 
-def test_runs_worth_a_row(
-    tables: Any, nights_of: Any, building_nights_of: Any, quiet: Any
-) -> None:
+def test_runs_worth_a_row(tables: Any, nights_of: Any, building_nights_of: Any, quiet: Any) -> None:
     nights = nights_of({"V1": quiet(365, 1) + 0.4 * (T >= 200), "V2": quiet(365, 2)})
     found = find_changes(nights, building_nights_of({"B1": quiet(365, 3)}), **tables)
     assert [(p.place_id, r.position) for p, r in found.runs] == [("V1", 200)]

@@ -51,7 +51,10 @@ def test_days_around_a_change_of_the_zone_and_of_those_metered_from_it(
 
 
 def test_a_zone_that_fell_by_as_much_is_wanted_too(changed: Any, quiet: Any) -> None:
-    zones = {"V2": quiet(365, 3) + 0.4 * (T >= 200), "V3": quiet(365, 4, level=1) - 0.4 * (T >= 200)}
+    zones = {
+        "V2": quiet(365, 3) + 0.4 * (T >= 200),
+        "V3": quiet(365, 4, level=1) - 0.4 * (T >= 200),
+    }
     found = changed(zones)
     assert set(hours_wanted(found)["cell_id"]) == {"V1", "V2", "V3"}
     place, run = found.runs[0]

@@ -41,7 +41,7 @@ def name(
         keys = [(p.place_id, r.position) for p, r in changed.runs if p.kind == "zone"]
         return named(
             changed,
-            by_hour=ByHour({k: seen for k in keys}, {k: moved or {} for k in keys}),
+            by_hour=ByHour(dict.fromkeys(keys, seen), {k: moved or {} for k in keys}),
             fed_from_outside=frozenset({"V1"}),
             used={},
             off=(),
@@ -68,7 +68,10 @@ def test_a_use_beyond_doubt_is_not_to_act_on(name: Any) -> None:
 
 
 def test_hours_may_outweigh_a_zone_that_fell_on_the_same_nights(name: Any, quiet: Any) -> None:
-    zones = {"V2": quiet(365, 1) + 0.4 * (T >= 200), "V3": quiet(365, 2, level=1) - 0.4 * (T >= 200)}
+    zones = {
+        "V2": quiet(365, 1) + 0.4 * (T >= 200),
+        "V3": quiet(365, 2, level=1) - 0.4 * (T >= 200),
+    }
     (one,) = name({}, zones=zones)
     assert (one.kind, one.other_cell_id) == ("boundary", "V3")
     (other,) = name({}, zones=zones, moved={"V3": -12.0})
@@ -76,7 +79,10 @@ def test_hours_may_outweigh_a_zone_that_fell_on_the_same_nights(name: Any, quiet
 
 
 def test_a_valve_operated_on_the_same_days_explains_moved_water(name: Any, quiet: Any) -> None:
-    zones = {"V2": quiet(365, 1) + 0.4 * (T >= 200), "V3": quiet(365, 2, level=1) - 0.4 * (T >= 200)}
+    zones = {
+        "V2": quiet(365, 1) + 0.4 * (T >= 200),
+        "V3": quiet(365, 2, level=1) - 0.4 * (T >= 200),
+    }
     works = [("2025-07-19T08:00", "2025-07-19T09:00", "valve_operation", "X1")]
     (one,) = name({}, zones=zones, works=works)
     assert (one.kind, one.state) == ("boundary", "explained")

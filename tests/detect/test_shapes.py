@@ -77,9 +77,7 @@ def test_no_use_makes_a_flow_lower_by_day() -> None:
 
 
 def test_the_share_of_a_wrong_meter_is_told() -> None:
-    told = fits(
-        shift(0.1 * FLOW), np.array([0.1 * FLOW[2:4].mean()]), night=NIGHT, meters=[[FLOW]]
-    )
+    told = fits(shift(0.1 * FLOW), np.array([0.1 * FLOW[2:4].mean()]), night=NIGHT, meters=[[FLOW]])
     assert told.meter_share[0] == pytest.approx(0.1, rel=0.05)
     assert told.daily_l_s[0] == pytest.approx(0.3, abs=0.02)
 
@@ -95,9 +93,7 @@ def test_a_fault_of_a_meter_to_the_next_zone_follows_its_flow() -> None:
 
 
 def test_unknown_hours_tell_nothing() -> None:
-    told = fits(
-        shift(np.full(48, 0.5), known=False), np.array([0.5]), night=NIGHT, meters=[[FLOW]]
-    )
+    told = fits(shift(np.full(48, 0.5), known=False), np.array([0.5]), night=NIGHT, meters=[[FLOW]])
     assert np.all(told.log == 0)
     none = Shifts(*(a[:0] for a in (np.zeros(1, bool), FLOW[None], FLOW[None])),
                   np.zeros((0, 48, 48)), np.zeros(0))  # fmt: skip
@@ -113,9 +109,7 @@ def test_likelihoods_are_those_of_a_general_library() -> None:
     own = Shifts(own.known, own.change_l_s, own.before_l_s, variance * np.eye(48)[None], own.steady)
     change, at_night = own.change_l_s[0], np.tile(NIGHT / 4.0, 2)
     sag = (FLOW - FLOW.min()) / np.ptp(FLOW)
-    leak = 0.25 * np.outer(1 - 0.08 * sag, 1 - 0.08 * sag) + 0.25 * np.outer(
-        0.08 * sag, 0.08 * sag
-    )
+    leak = 0.25 * np.outer(1 - 0.08 * sag, 1 - 0.08 * sag) + 0.25 * np.outer(0.08 * sag, 0.08 * sag)
     rate = 0.5 / FLOW[2:4].mean()
     meter = np.outer(rate * FLOW, rate * FLOW)
 
