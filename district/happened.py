@@ -5,6 +5,7 @@ Between the store and the rooms that reckon, like `heard`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -35,7 +36,7 @@ def events_found(
     changed = detect.find_changes(
         balance.nights, reduced.night_flows, network=network, works=works, settings=settings
     )
-    return detect.find_events(
+    found = detect.find_events(
         balance.nights,
         reduced.night_flows,
         network=network,
@@ -47,6 +48,21 @@ def events_found(
         daily_volumes=_read_by_day(reduced),
         changed=changed,
     )
+    meters = detect.building_meters(network)
+    still, periods = store.building_days(
+        place, meters, works, zone=settings.zone_info(), empty_hours=settings.empty_hours
+    )
+    checks = detect.check_buildings(
+        still,
+        reduced.quality,
+        network=network,
+        works=works,
+        settings=settings,
+        periods=periods,
+        daily_volumes=reduced.daily_volumes,
+        events=found.events,
+    )
+    return replace(found, building_checks=checks)
 
 
 def _hourly(

@@ -44,7 +44,13 @@ def test_naming_is_given_the_hours_of_the_days_it_wants(
     wanted = pd.DataFrame({"cell_id": np.repeat(cells, 2), "day": np.tile(days, len(cells))})
     monkeypatch.setattr(detect, "hours_wanted", lambda _: wanted)
     given: dict[str, Any] = {}
-    monkeypatch.setattr(detect, "find_events", lambda *_, **more: given.update(more))
+    found_events = detect.find_events
+
+    def find(*tables: Any, **more: Any) -> Any:
+        given.update(more)
+        return found_events(*tables, **more)
+
+    monkeypatch.setattr(detect, "find_events", find)
     daily = empty(DAILY_VOLUMES)
     daily.loc[0, ["device_id", "day"]] = ["K1", days[0]]
     daily.loc[1, ["device_id", "day"]] = ["B1", days[0]]

@@ -79,11 +79,15 @@ REPAIR_CHECKS = Table(
 STILL_VERDICTS = (
     "still",
     "constant_flow",
+    "empty_flow",
     "below_resolution",
     "dead",
     "stuck",
     "too_few",
 )
+"""`empty_flow`: water passes while nobody is there, though not without a stop; `below_resolution`:
+a flow worth knowing of could hide between two steps of the register; `dead`: it shows nothing,
+unlike before; `stuck`: it shows one flow."""
 BUILDING_CHECKS = Table(
     "building_checks",
     "whether each building's meter ever stands still, or water runs there without an end",

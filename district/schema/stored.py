@@ -143,6 +143,41 @@ HOURLY_FLOWS = Table(
     ),
     key=("device_id", "day", "hour"),
 )
+STILL_DAYS = Table(
+    "still_days",
+    "whether a building's meter stood still, by local day and hour, from intervals of an hour at "
+    "most, and what it showed while nobody was there",
+    (
+        Column("device_id", "text", "meter of a building or customer", required=True),
+        Column("day", "date", "local date", required=True),
+        Column("hours_count", "whole", "hours read, counted from midnight", low=0),
+        Column("still_count", "whole", "of those, hours in which nothing passed", low=0),
+        Column("lowest_l_s", "real", "mean flow of the lowest hour read", low=0),
+        Column("longest_still_h", "real", "longest spell of still hours within the day", low=0),
+        Column("still_first_h", "real", "still hours from midnight to the first other", low=0),
+        Column("still_last_h", "real", "still hours after the last other, to midnight", low=0),
+        Column("flow_last_h", "real", "hours read since the last still one, to midnight", low=0),
+        Column("stuck_h", "real", "time set aside as stuck at one flow", low=0),
+        Column("empty_l_s", "real", "mean flow in the hours when nobody is there", low=0),
+        Column("empty_h", "real", "time it was read over in those hours", low=0),
+    ),
+    key=("device_id", "day"),
+)
+EMPTY_PERIODS = Table(
+    "empty_periods",
+    "what passed through a meter from reading to reading around a recorded time of emptiness",
+    (
+        Column("device_id", "text", "meter", required=True),
+        Column("start_utc", "time", "start of the time the premises stood empty", required=True),
+        Column("end_utc", "time", "its end", required=True),
+        Column("inside_h", "real", "time between readings wholly within it", low=0),
+        Column("inside_m3", "real", "volume between those"),
+        Column("over_h", "real", "time between the readings around it; empty if not read", low=0),
+        Column("over_m3", "real", "volume between those"),
+        Column("usual_m3_h", "real", "mean flow outside; empty if never read"),
+    ),
+    key=("device_id", "start_utc", "end_utc"),
+)
 HOURLY_PRESSURES = Table(
     "hourly_pressures",
     "mean pressure at a logger by local day and hour",
@@ -185,6 +220,8 @@ STORED: tuple[Table, ...] = (
     LOWEST_HOURS,
     DAILY_VOLUMES,
     HOURLY_FLOWS,
+    STILL_DAYS,
+    EMPTY_PERIODS,
     HOURLY_PRESSURES,
     ALARMS,
     ACOUSTIC_NIGHTS,

@@ -1,5 +1,6 @@
 """Readings kept as Parquet in the district folder, and reduced in SQL."""
 
+from district.store.building_days import building_days
 from district.store.changes import changes
 from district.store.freshness import digests, fingerprint, method, place
 from district.store.hourly import hourly_flows
@@ -28,6 +29,7 @@ __all__ = [
     "GROUPS",
     "KeptFile",
     "Manifest",
+    "building_days",
     "changes",
     "clear",
     "digests",

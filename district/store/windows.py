@@ -41,6 +41,11 @@ def night_windows(dates: pd.DatetimeIndex, start: time, end: time, zone: ZoneInf
     return table[table["end_us"] > table["start_us"]].reset_index(drop=True)
 
 
+def instants_of(dates: pd.DatetimeIndex, clock: time, zone: ZoneInfo, *, first: bool) -> Array:
+    """The instant of a local time on each date; `first` chooses where it comes twice."""
+    return _instants(dates + _since_midnight(clock), zone, first=first)
+
+
 def day_windows(dates: pd.DatetimeIndex, zone: ZoneInfo) -> pd.DataFrame:
     """One row a day: day (local date), start_us, end_us; each ends where the next begins."""
     starts = _instants(dates, zone, first=True)

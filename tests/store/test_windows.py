@@ -13,6 +13,7 @@ from district.store.windows import (
     HOUR_US,
     by_hour,
     day_windows,
+    instants_of,
     local_dates,
     night_windows,
     quarter_hours,
@@ -114,3 +115,11 @@ def test_every_interval_finds_the_windows_it_touches(
     touches = start < end and start + length > begin
     assert (not touches) or (found["hour"] == start // HOUR_US).sum() == 1
     assert found["hour"].is_unique
+
+
+def test_a_local_time_is_an_instant_the_first_or_second_of_two() -> None:
+    zone = ZoneInfo("Europe/London")
+    when = dates("2025-10-26", "2025-10-27")
+    first, second = (instants_of(when, time(1), zone, first=f) for f in (True, False))
+    assert [utc(us) for us in first] == ["26 00:00", "27 01:00"]
+    assert [utc(us) for us in second] == ["26 01:00", "27 01:00"]
