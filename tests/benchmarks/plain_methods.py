@@ -36,7 +36,7 @@ def scores(trial: NightTrial) -> dict[str, dict[str, np.ndarray]]:
                 flow[(flow.index >= first) & (flow.index <= last)] = np.nan
             if work.kind == "meter_change" and work.place_id == meters[cell_id]:
                 changed[trial.axis > last] += 1
-        for name, one in zip(METHODS, (_threshold, _seven), strict=True):
+        for name, one in zip(METHODS, (threshold, seven), strict=True):
             parts = [one(flow.where(changed == n)) for n in range(changed[-1] + 1)]
             whole = np.full(len(flow), np.nan)
             for n, part in enumerate(parts):
@@ -45,12 +45,14 @@ def scores(trial: NightTrial) -> dict[str, dict[str, np.ndarray]]:
     return found
 
 
-def _threshold(flow: pd.Series) -> pd.Series:
+def threshold(flow: pd.Series) -> pd.Series:
+    """Each night against the mean of the 28 before, in their standard deviations."""
     base = flow.shift(1).rolling(BASE_NIGHTS, min_periods=LEAST_NIGHTS)
     return (flow - base.mean()) / base.std()
 
 
-def _seven(flow: pd.Series) -> pd.Series:
+def seven(flow: pd.Series) -> pd.Series:
+    """The mean of seven nights against that of the 28 before them, in its standard errors."""
     week = flow.rolling(SEVEN, min_periods=LEAST_OF_SEVEN)
     base = flow.shift(SEVEN).rolling(BASE_NIGHTS, min_periods=LEAST_NIGHTS)
     return (week.mean() - base.mean()) / (base.std() / np.sqrt(week.count()))

@@ -16,12 +16,22 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import chi2
+from scipy.stats import chi2, t
 
 from district.simulate import draw_night_trial
 from district.simulate.night_trial import LEAKS, LEARNING_NIGHTS
 from tests.benchmarks.event_trials import outcomes, seeds_for, told
-from tests.benchmarks.plain_methods import METHODS, detected, false_events, scores, tuned
+from tests.benchmarks.plain_methods import (
+    BASE_NIGHTS,
+    METHODS,
+    SEVEN,
+    detected,
+    false_events,
+    scores,
+    seven,
+    threshold,
+    tuned,
+)
 
 TRIALS = int(os.environ.get("DISTRICT_BENCH_TRIALS", "12"))
 FIRST_SEED = 10_000
@@ -142,6 +152,17 @@ def test_leaks_are_heard_soon_at_few_false_events(benchmark: Any) -> None:
         assert np.isfinite(medians.loc[OURS, leak]), leak
         assert medians.loc[OURS, leak] <= MOST_NIGHTS_SHARE * better, leak
     assert dates.loc["all steps", "median off at the end"] <= MOST_OFF_D
+
+
+def test_plain_ways_have_the_false_alarms_of_the_t_distribution(benchmark: Any) -> None:
+    # A new mean against that of 28 normal nights, by their standard deviation: Student's t with 27
+    # degrees of freedom, widened by the error of both means.
+    flow = pd.Series(np.random.default_rng(1).normal(5.0, 1.0, 400_000))
+    night, week = benchmark.pedantic(lambda: (threshold(flow), seven(flow)), rounds=1)
+    expected = t.sf(AS_IS / np.sqrt(1 + 1 / BASE_NIGHTS), BASE_NIGHTS - 1)
+    assert (night > AS_IS).mean() == pytest.approx(expected, rel=0.1)
+    expected = t.sf(AS_IS / np.sqrt(1 + SEVEN / BASE_NIGHTS), BASE_NIGHTS - 1)
+    assert (week > AS_IS).mean() == pytest.approx(expected, rel=0.15)
 
 
 @pytest.mark.parametrize("seed", [0, 1, 4])
