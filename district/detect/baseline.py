@@ -8,6 +8,8 @@ import numpy as np
 import pandas as pd
 
 Reals = np.ndarray[Any, np.dtype[np.float64]]
+Flags = np.ndarray[Any, np.dtype[np.bool_]]
+Ints = np.ndarray[Any, np.dtype[np.intp]]
 
 WEEKDAY_NIGHTS = 56
 """Nights needed before a weekday rhythm is taken out."""
