@@ -18,7 +18,6 @@ from district.words import brief, percent
 
 _AT_ONCE = 400  # changes held at once: some 40 MB
 _STUCK = 0.15  # share of wrong meters that stand still: common practice, no source
-_STILL, _STILL_SCATTER = 0.1, 0.1  # scatter of days left by a meter that stands still
 _TELLS = 0.7  # log factors less apart than this tell nothing
 _SATURDAY = 5
 
@@ -73,9 +72,6 @@ def hour_evidence(
 
 def _evidence(own: Shifts, told: Fits, i: int, night: Any) -> Evidence:
     log = dict(zip(SHAPES, told.log[i], strict=True))
-    steady = float(own.steady[i])
-    moves = max(0.0, steady - _STILL) / _STILL_SCATTER if np.isfinite(steady) else 0.0
-    log["stuck"] -= min(0.5 * moves**2, 12.0)
     meter = np.logaddexp(np.log(1 - _STUCK) + log["meter_fault"], np.log(_STUCK) + log["stuck"])
     kinds = {k: log["leak"] if k == "growing_leak" else log.get(k, 0.0) for k in CAUSE_KINDS}
     kinds["meter_fault"] = float(meter)

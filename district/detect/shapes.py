@@ -14,7 +14,7 @@ from district.detect.profile import HOURS, Shifts
 
 SHAPES = ("leak", "meter_fault", "stuck", "use", "boundary", "unknown")
 """Shapes of a change over the day; `stuck`: the meter shows the same at all hours."""
-MOST_APART = 12.0
+MOST_APART = 20.0
 """Log-likelihoods are not trusted to tell more: days are no draws from a normal distribution."""
 _SOFTER = 0.7  # and hours hang together more than few days show
 # What a leak loses at the hour of greatest flow, where pressure is lowest, and its scatter; for
@@ -22,7 +22,10 @@ _SOFTER = 0.7  # and hours hang together more than few days show
 # common practice, no source.
 _LOSES, _LOSES_SCATTER = 0.08, 0.08
 _MOVES_SCATTER = 0.3
-_LENGTH_H = 2.5  # use at one hour tells of use so many hours away
+_LENGTH_H = 2.5  # use at one hour tells of use so many hours away ...
+_EDGED_H = 5.0  # ... and so many where it begins and ends within the hour
+_STILL, _STILL_SCATTER = 0.1, 0.1  # scatter of days left by a meter that stands still
+_LOWEST_HOURS, _BY_CHANCE = 3, 1.5
 # Use as it is every day, on working days, on Saturdays and Sundays, at all hours alike; and how
 # large by day against the night.
 _USES = (
@@ -82,17 +85,18 @@ def fits(
     leak = given(_outer(1 - _LOSES * sag) * size2 + _outer(_LOSES_SCATTER * sag) * size2)
     moved = given(_outer(ones) * size2 + _outer(_MOVES_SCATTER * sag) * size2)
     meter, share = _meter(given, scale_l_s, meters, at_night)
-    stuck = given(_outer(ones) * size2, mean=-flow)
-    smooth = _smooth()
+    stuck = _stuck(given, shifts.steady, scale_l_s, meters)
+    smooth = 0.5 * _smooth() + 0.5 * _edged()
     use = [np.log(_ALL_HOURS) + given(_outer(ones) * size2)]
     for weight, work, rest, both in _USES:
         mixed = np.array([[work, both], [both, rest]])
         for times in _USE_SCALES:
             part = given(np.kron(mixed, smooth)[None] * size2 * times**2)
             use.append(np.log(weight / len(_USE_SCALES)) + part)
+    used = np.logaddexp.reduce(use) - _below_nothing(shifts)
     any_curve = 2.0 * (np.kron(np.eye(2) * 0.7 + 0.3, smooth) + np.eye(HOURS))
     unknown = given(any_curve[None] * size2)
-    log = np.stack([leak, meter, stuck, np.logaddexp.reduce(use), moved, unknown], axis=1)
+    log = np.stack([leak, meter, stuck, used, moved, unknown], axis=1)
     log = _SOFTER * (log - log.max(axis=1, keepdims=True))
     log = np.where(shifts.known[:, None], np.maximum(log, -MOST_APART), 0.0)
     peak = np.argmax(shifts.change_l_s, axis=1)
@@ -132,6 +136,35 @@ def _meter(
     return np.logaddexp.reduce(logs) - np.log(most), np.array(shares)[best, rows]
 
 
+def _stuck(
+    given: Callable[..., Reals],
+    steady: Reals,
+    scale_l_s: Reals,
+    meters: Sequence[Sequence[Reals]],
+) -> Reals:
+    """A meter that shows one flow since: the change is that flow less the usual one, or, where
+    water leaves through it, the other way round. Days no longer differ where it is the only one."""
+    moves = np.maximum(np.nan_to_num(steady) - _STILL, 0.0) / _STILL_SCATTER
+    most = max(len(m) for m in meters)
+    level = _outer(np.ones((len(scale_l_s), HOURS))) * (scale_l_s**2)[:, None, None]
+    logs = []
+    for k in range(most):
+        flow = np.array([m[min(k, len(m) - 1)] for m in meters])
+        into = given(level, mean=-flow)
+        logs += [into, given(level, mean=flow)] if k else [into - np.minimum(0.5 * moves**2, 12.0)]
+    told: Reals = np.logaddexp.reduce(logs) - np.log(len(logs))
+    return told
+
+
+def _below_nothing(shifts: Shifts) -> Reals:
+    """How surely the flow is lower than before at some hours, as no use makes it: in the unit of
+    log-likelihoods, from the three hours that are lowest against their error."""
+    error = np.sqrt(np.einsum("nii->ni", shifts.covariance))
+    lowest = np.sort(shifts.change_l_s / error, axis=1)[:, :_LOWEST_HOURS].mean(axis=1)
+    told: Reals = 0.5 * np.maximum(-lowest - _BY_CHANCE, 0.0) ** 2
+    return told
+
+
 def _sag(flow: Reals) -> Reals:
     """How far the flow lies between its least (0) and its greatest (1): pressure falls with it."""
     low = flow.min(axis=1, keepdims=True)
@@ -146,8 +179,15 @@ def _outer(rows: Reals) -> Reals:
 
 def _smooth() -> Reals:
     """Covariance of a smooth curve over the day, hour 23 next to hour 0; shape (24, 24)."""
+    hour = 2 * np.pi * np.arange(24) / 24
+    length = 2 * np.pi * _LENGTH_H / 24
+    curve: Reals = np.exp((np.cos(hour[:, None] - hour[None]) - 1) / length**2)
+    return curve
+
+
+def _edged() -> Reals:
+    """The same of a curve that begins and ends within the hour, as a shift does."""
     hour = np.arange(24)
     apart = np.abs(hour[:, None] - hour[None])
-    apart = np.minimum(apart, 24 - apart)
-    curve: Reals = np.exp(-0.5 * (apart / _LENGTH_H) ** 2)
+    curve: Reals = np.exp(-np.minimum(apart, 24 - apart) / _EDGED_H)
     return curve
