@@ -18,8 +18,8 @@ from district.simulate.night_trial import LEARNING_NIGHTS, NIGHTS_COUNT
 
 PROCESSES = 2
 _TOLD = ["cell_id", "kind", "seen", "heard", "start", "low", "high", "size_l_s", "again"]
-EVERY_NIGHTS = 7
-"""Mornings are looked at so often: an event tells by itself on which night it was heard."""
+EVERY_NIGHTS = 28
+_LATER = (0, 1, 3, 7, 14)
 
 
 def listed(trial: NightTrial, last: int) -> pd.DataFrame:
@@ -47,19 +47,57 @@ def listed(trial: NightTrial, last: int) -> pd.DataFrame:
     return events[["cell_id", "state", "act", "kind", "size_l_s"]].assign(seen=last, **places)
 
 
-def told(trial: NightTrial, mornings: Iterable[int]) -> pd.DataFrame:
+def daily(trial: NightTrial, mornings: Iterable[int]) -> pd.DataFrame:
     """Events open and to act on, each as on the first of the mornings that told it.
 
     One row by zone and night heard. `again` where an event of the zone told before has limits of
     its start that overlap: to people it is the same.
     """
+    return _first_told({last: listed(trial, last) for last in mornings})
+
+
+def told(trial: NightTrial, first: int = LEARNING_NIGHTS) -> pd.DataFrame:
+    """The same of every morning from `first` on, without looking at all of them.
+
+    Every fourth week is looked at, and the morning after each night that any event says it was
+    heard on; where the event is not told then, the mornings one to fourteen days later.
+    """
+    end = len(trial.axis) - 1
+    looked = {last: listed(trial, last) for last in {*range(first, end, EVERY_NIGHTS), end}}
+    done: set[tuple[str, int, int]] = set()
+    while True:
+        told_of = [
+            (row.cell_id, row.heard, last)
+            for last, events in looked.items()
+            for row in _standing(events).itertuples()
+            if row.heard >= first
+        ]
+        ended = {int(h) for e in looked.values() for h in e["heard"] if h >= first} - set(looked)
+        asked = set(told_of) - done
+        if not asked and not ended:
+            return _first_told(looked)
+        for last in sorted(ended):
+            looked[last] = listed(trial, last)
+        for cell_id, heard, last in sorted(asked):
+            done.add((cell_id, heard, last))
+            for earlier in (heard + later for later in _LATER if heard + later < last):
+                if earlier not in looked:
+                    looked[earlier] = listed(trial, earlier)
+                now = _standing(looked[earlier])
+                if ((now["cell_id"] == cell_id) & (now["heard"] == heard)).any():
+                    break
+
+
+def _standing(events: pd.DataFrame) -> pd.DataFrame:
+    return events[events["act"].astype(bool) & (events["state"] == "open")]
+
+
+def _first_told(looked: dict[int, pd.DataFrame]) -> pd.DataFrame:
     known: dict[tuple[str, int], dict[str, object]] = {}
     spans: dict[str, list[tuple[int, int]]] = {}
-    for last in mornings:
-        events = listed(trial, last)
-        standing = events[events["act"] & (events["state"] == "open")].sort_values("heard")
+    for last in sorted(looked):
         now: dict[str, list[tuple[int, int]]] = {}
-        for row in standing.to_dict("records"):
+        for row in _standing(looked[last]).sort_values("heard").to_dict("records"):
             span = (row["low"], row["high"])
             now.setdefault(row["cell_id"], []).append(span)
             if (row["cell_id"], row["heard"]) in known:
@@ -72,16 +110,11 @@ def told(trial: NightTrial, mornings: Iterable[int]) -> pd.DataFrame:
     return pd.DataFrame(list(known.values()), columns=_TOLD)
 
 
-def mornings(every: int = EVERY_NIGHTS) -> list[int]:
-    """Mornings of the judged year, the last among them."""
-    return sorted({*range(LEARNING_NIGHTS, NIGHTS_COUNT, every), NIGHTS_COUNT - 1})
-
-
 def outcome(seed: int) -> pd.DataFrame:
     """A row a zone: its truth, false events (none counted where it leaks), and what was told of
     its leak."""
     trial = draw_night_trial(seed)
-    events = told(trial, mornings())
+    events = told(trial)
     final = listed(trial, NIGHTS_COUNT - 1)
     rows = []
     for zone in trial.truth.to_dict("records"):
@@ -96,12 +129,12 @@ def outcome(seed: int) -> pd.DataFrame:
 def _of_leak(own: pd.DataFrame, final: pd.DataFrame, position: int) -> dict[str, object]:
     """Nights to hear it (the first night counts), and how its start was dated, when first told and
     at the end of the record."""
-    heard = own[own["heard"] >= position].sort_values("heard")
+    heard = own[own["heard"] >= position].sort_values("seen")
     if heard.empty:
         return {"nights": np.inf}
     first = heard.iloc[0]
     found: dict[str, object] = {
-        "nights": float(first["heard"] - position + 1),
+        "nights": float(first["seen"] - position + 1),
         "kind": first["kind"],
         "first_off": float(first["start"] - position),
         "first_held": bool(first["low"] <= position <= first["high"]),
