@@ -17,7 +17,7 @@ MEMORY_NIGHTS = 60
 """The level before a change is the mean of so many nights, so that slow drift is followed."""
 LAGS = (2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 34, 40, 48)
 """Nights since the change that are tried."""
-CLIPS = (3.0,)
+CLIPS = (2.0,)
 """Nights further out, in standard deviations, count as if they were only so far."""
 BLOCK_NIGHTS = 14
 """Rhythm and noise are learnt anew after so many nights."""
