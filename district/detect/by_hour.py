@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -9,9 +11,11 @@ import pandas as pd
 
 from district.detect.changed import Changed
 from district.detect.evidence import Evidence
-from district.detect.hours import Hours, days_of, metered_neighbours
+from district.detect.hours import Hours, beside_of, days_of, metered_neighbours
+from district.detect.places import Place
 from district.detect.profile import Shifts, shifts
-from district.detect.shapes import SHAPES, Fits, fits
+from district.detect.runs import Run
+from district.detect.shapes import SHAPES, Fits, fits, moved_between
 from district.schema.event_tables import CAUSE_KINDS
 from district.settings import Settings
 from district.words import brief, percent
@@ -22,52 +26,67 @@ _TELLS = 0.7  # log factors less apart than this tell nothing
 _SATURDAY = 5
 
 
-def hour_evidence(
-    changed: Changed, hours: Hours, *, settings: Settings
-) -> dict[tuple[str, int], Evidence]:
-    """Evidence by zone and position of each run whose hours are known."""
-    near = metered_neighbours(changed)
+@dataclass(frozen=True, eq=False)
+class ByHour:
+    """What hours tell of runs, by zone and position of each."""
+
+    causes: Mapping[tuple[str, int], Evidence]
+    moved: Mapping[tuple[str, int], Mapping[str, float]]
+    """For each touching zone whose hours are known the log ratio of `shapes.moved_between`."""
+
+
+def hour_evidence(changed: Changed, hours: Hours, *, settings: Settings) -> ByHour:
+    """Evidence of each run of a zone whose hours are known."""
     asked = [(p, r) for p, r in changed.runs if p.kind == "zone" and p.cell_id in hours.row]
-    weekend = np.asarray(changed.axis.day_of_week >= _SATURDAY)
-    holiday = _holidays(changed.axis, settings)
-    night = _night_hours(settings)
-    found: dict[tuple[str, int], Evidence] = {}
+    causes: dict[tuple[str, int], Evidence] = {}
+    moved: dict[tuple[str, int], dict[str, float]] = {}
     for begin in range(0, len(asked), _AT_ONCE):
-        part = asked[begin : begin + _AT_ONCE]
-        scale = np.array([max(r.size_l_s() + r.fell_l_s, 1e-3) for _, r in part])
-        days = [days_of(place, run) for place, run in part]
-        own = shifts(
-            hours,
-            [p.cell_id for p, _ in part],
-            days,
-            scale_l_s=scale,
-            left_out=holiday,
-            weekend=weekend,
-        )
-        meters = [[own.before_l_s[i]] for i in range(len(part))]
-        pairs = [
-            (i, cell)
-            for i, (place, _) in enumerate(part)
-            for cell in near.get(place.cell_id, ())
-            if cell in hours.row
-        ]
-        beside = shifts(
-            hours,
-            [cell for _, cell in pairs],
-            [days[i] for i, _ in pairs],
-            scale_l_s=scale[[i for i, _ in pairs]],
-            left_out=holiday,
-            weekend=weekend,
-        )
-        for (i, _), flow, known in zip(pairs, beside.before_l_s, beside.known, strict=True):
-            if known:
-                # The meter between them, or the one that feeds both.
-                meters[i] += [flow, flow + own.before_l_s[i]]
-        told = fits(own, scale, night=night, meters=meters)
-        for i, (place, run) in enumerate(part):
-            if own.known[i]:
-                found[place.place_id, run.position] = _evidence(own, told, i, night)
-    return found
+        _add(changed, asked[begin : begin + _AT_ONCE], hours, settings, causes, moved)
+    return ByHour(causes, moved)
+
+
+def _add(
+    changed: Changed,
+    asked: Sequence[tuple[Place, Run]],
+    hours: Hours,
+    settings: Settings,
+    causes: dict[tuple[str, int], Evidence],
+    moved: dict[tuple[str, int], dict[str, float]],
+) -> None:
+    flags = {
+        "weekend": np.asarray(changed.axis.day_of_week >= _SATURDAY),
+        "left_out": _holidays(changed.axis, settings),
+    }
+    night = _night_hours(settings)
+    near = metered_neighbours(changed)
+    scale = np.array([max(r.size_l_s() + r.fell_l_s, 1e-3) for _, r in asked])
+    days = [days_of(place, run) for place, run in asked]
+    own = shifts(hours, [p.cell_id for p, _ in asked], days, scale_l_s=scale, **flags)
+    pairs = [
+        (i, cell)
+        for i, (place, run) in enumerate(asked)
+        for cell in beside_of(changed, place, run, near)
+        if cell in hours.row
+    ]
+    rows = np.array([i for i, _ in pairs], dtype=int)
+    beside = shifts(
+        hours, [c for _, c in pairs], [days[i] for i in rows], scale_l_s=scale[rows], **flags
+    )
+    meters = [[own.before_l_s[i]] for i in range(len(asked))]
+    ratios = moved_between(own.of(rows), beside, scale[rows], night=night)
+    for k, (i, cell) in enumerate(pairs):
+        place, run = asked[i]
+        if not beside.known[k]:
+            continue
+        moved.setdefault((place.place_id, run.position), {})[cell] = float(ratios[k])
+        if cell in near.get(place.cell_id, ()):
+            # The meter between them, or the one that feeds both.
+            flow = beside.before_l_s[k]
+            meters[i] += [flow, flow + own.before_l_s[i]]
+    told = fits(own, scale, night=night, meters=meters)
+    for i, (place, run) in enumerate(asked):
+        if own.known[i]:
+            causes[place.place_id, run.position] = _evidence(own, told, i, night)
 
 
 def _evidence(own: Shifts, told: Fits, i: int, night: Any) -> Evidence:

@@ -11,7 +11,7 @@ import pandas as pd
 from district.detect.accused import accused
 from district.detect.building import joined, meter_buildings, sensor_buildings, spells, wet_rows
 from district.detect.by_hour import hour_evidence
-from district.detect.causes import causes_table
+from district.detect.causes import LEAKS, causes_table
 from district.detect.changed import Changed, find_changes
 from district.detect.cost import measures
 from district.detect.hours import gridded
@@ -31,6 +31,8 @@ from district.words import brief, day
 
 ACT_KINDS = ("leak", "growing_leak", "building_flow", "unknown", *ALARM_KINDS, *MOVED_KINDS)
 """Kinds to act on while open."""
+REPAIRABLE = (*LEAKS, "unknown")
+"""Kinds that a repair may end."""
 
 
 def find_events(
@@ -89,6 +91,7 @@ def find_events(
             changed.works,
             changed.axis,
             event_ids=ids,
+            leaking=frozenset(_key(one) for one in found if one.kind in REPAIRABLE),
             smallest_l_s=settings.events.smallest_l_s,
         ),
     )

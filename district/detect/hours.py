@@ -25,7 +25,7 @@ _COLUMNS = ["cell_id", "day", "hour", "flow_l_s"]
 def hours_wanted(changed: Changed) -> pd.DataFrame:
     """Which local days of which zones naming the changes would rest on: cell_id, day; sorted.
 
-    Of a changed zone, and of those that a meter joins to it, the eight weeks before a change and
+    Of a changed zone, of those that a meter joins to it, and of one that fell by as much, the eight weeks before a change and
     four weeks of it: the first after a step, the last of a growing flow.
     """
     zones = [(place, run) for place, run in changed.runs if place.kind == "zone"]
@@ -36,7 +36,7 @@ def hours_wanted(changed: Changed) -> pd.DataFrame:
     for place, run in zones:
         before, after = days_of(place, run)
         days = changed.axis[np.unique(np.concatenate([before, after]))]
-        cells = [place.cell_id, *near.get(place.cell_id, ())]
+        cells = [place.cell_id, *beside_of(changed, place, run, near)]
         count += len(days) * len(cells)
         if count > MOST_CELL_DAYS:
             break
@@ -56,6 +56,16 @@ def metered_neighbours(changed: Changed) -> dict[str, tuple[str, ...]]:
             near.setdefault(one, []).append(other)
             near.setdefault(other, []).append(one)
     return {cell: tuple(sorted(others)) for cell, others in near.items()}
+
+
+def beside_of(
+    changed: Changed, place: Place, run: Run, metered: dict[str, tuple[str, ...]]
+) -> tuple[str, ...]:
+    """Other zones whose hours tell of a run: those joined by a meter (`metered_neighbours`), and
+    the one in which a fall cancels it."""
+    partner = changed.partners.get((place.place_id, run.position))
+    joined = metered.get(place.cell_id, ())
+    return joined if partner is None or partner[0] in joined else (*joined, partner[0])
 
 
 def days_of(place: Place, run: Run) -> tuple[Any, Any]:

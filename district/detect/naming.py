@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.detect.accused import Accused, blamed
+from district.detect.by_hour import ByHour
 from district.detect.causes import BUILDING_PRIOR, NOT_RULED_OUT, PRIOR, Weighed, weigh
 from district.detect.changed import Changed
 from district.detect.evidence import (
@@ -57,7 +58,7 @@ class Named:
 def named(
     changed: Changed,
     *,
-    by_hour: Mapping[tuple[str, int], Evidence],
+    by_hour: ByHour,
     fed_from_outside: frozenset[str],
     used: Mapping[tuple[str, int], Sequence[Evidence]],
     off: tuple[Accused, ...],
@@ -92,7 +93,7 @@ def named(
                 settings=settings,
             ),
         ]
-        hours = by_hour.get(key) if place.kind == "zone" else None
+        hours = by_hour.causes.get(key) if place.kind == "zone" else None
         if hours is not None:
             seen.append(hours)
         else:
@@ -106,6 +107,7 @@ def named(
                 places=zones,
                 touching=touching,
                 partner=changed.partners.get(key, ("", None))[0],
+                by_hour=by_hour.moved.get(key, {}),
             )
             meter = _blamed(place, run, changed.axis, off)
             seen += [growth(run), *off_meter(meter), *used.get(key, ())]

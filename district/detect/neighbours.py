@@ -152,11 +152,13 @@ def opposites(
     places: Mapping[str, Place],
     touching: Mapping[str, Sequence[tuple[str, tuple[str, ...]]]],
     partner: str = "",
+    by_hour: Mapping[str, float] | None = None,
 ) -> tuple[Opposite, ...]:
     """How each touching zone's night flow changed with a rise of `cell_id`.
 
     Parameters: `touching` by cell the others that touch it, and what lies between; `partner` the
-    zone that a fall of like size and date was found in. The means of two weeks before and after
+    zone that a fall of like size and date was found in, `by_hour` what the hours of the others add
+    to the log ratio. The means of two weeks before and after
     are compared. If water only moved, both changes sum to nothing within errors and a tenth of
     the rise; if not, the other zone did nothing, or (one time in ten) something of its own.
     """
@@ -177,6 +179,7 @@ def opposites(
         still += _OWN_CHANGE * _normal(change, float(np.hypot(free, 2 * size)))
         log = float(np.clip(np.log(max(moved, 1e-30) / max(still, 1e-30)), -8.0, 8.0))
         log += _SAME_DATE if other == partner else 0.0
+        log += (by_hour or {}).get(other, 0.0)
         found.append(Opposite(other, what, change, log))
     return tuple(found)
 

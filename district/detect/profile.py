@@ -40,6 +40,16 @@ class Shifts:
     steady: Reals
     """Scatter of days after over that of days before, standard deviations; NaN if unknown."""
 
+    def of(self, rows: npt.NDArray[np.int64]) -> Shifts:
+        """These rows, in this order."""
+        return Shifts(
+            self.known[rows],
+            self.change_l_s[rows],
+            self.before_l_s[rows],
+            self.covariance[rows],
+            self.steady[rows],
+        )
+
 
 def shifts(
     hours: Hours,

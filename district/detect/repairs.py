@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -36,12 +36,13 @@ def check_repairs(
     axis: pd.DatetimeIndex,
     *,
     event_ids: Mapping[tuple[str, int], str],
+    leaking: Collection[tuple[str, int]],
     smallest_l_s: float,
 ) -> pd.DataFrame:
     """Table REPAIR_CHECKS: one row a recorded repair and zone or building it may have eased.
 
     Parameters: `places` and their `runs` on the nights of `axis`; `event_ids` by place and
-    position of a run. A repair on a pipe, meter or valve counts for each zone it touches; where
+    position of a run, `leaking` those that may be leaks: a repair is held against these. A repair on a pipe, meter or valve counts for each zone it touches; where
     a flow ran in some of them, for these alone.
 
     The drop is the mean of up to four weeks of nights before less that of up to four weeks after,
@@ -58,7 +59,8 @@ def check_repairs(
     named = {p.place_id: p for p in places}
     own_runs: dict[str, list[Run]] = {}
     for place, run in runs:
-        own_runs.setdefault(place.place_id, []).append(run)
+        if (place.place_id, run.position) in leaking:
+            own_runs.setdefault(place.place_id, []).append(run)
     at_place = by_place(works)
     rows = []
     for work in works:
@@ -212,7 +214,7 @@ def _nights(
     first = min(max([begin - BEFORE_NIGHTS, 0, *earlier, *started, *steps]), begin)
     # An end that is dated before its repair leaves the nights between out.
     ended = [r.last + 1 for r in running if r.last is not None and r.last + 1 > first]
-    again = [r.position for r in runs if r.position > end]
+    again = [c.position for c in place.changes if c.position > end + 1 + LATE_NIGHTS]
     stop = min([end + 1 + AFTER_NIGHTS, len(place.flow_l_s), *later, *again])
     return first, min([begin, *ended]), stop
 

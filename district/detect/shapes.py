@@ -22,15 +22,20 @@ _SOFTER = 0.7  # and hours hang together more than few days show
 # common practice, no source.
 _LOSES, _LOSES_SCATTER = 0.08, 0.08
 _MOVES_SCATTER = 0.3
+_MOVES_BY_HOUR = 0.2  # chance that the difference of pressures swings more than that
 _LENGTH_H = 2.5  # use at one hour tells of use so many hours away ...
+_UNLIKE = 0.1  # water that moved may differ by this share of the rise beside errors
+_DAY_MOST = 5.0
 _EDGED_H = 5.0  # ... and so many where it begins and ends within the hour
 _STILL, _STILL_SCATTER = 0.1, 0.1  # scatter of days left by a meter that stands still
 _LOWEST_HOURS, _BY_CHANCE = 3, 1.5
 # Use as it is every day, on working days, on Saturdays and Sundays, at all hours alike; and how
 # large by day against the night.
+_ALIKE = 0.995
 _USES = (
-    (0.4, 1.0, 1.0, 0.9),
-    (0.3, 1.0, 0.1, 0.0),
+    (0.3, 1.0, 1.0, _ALIKE),
+    (0.2, 1.0, 1.0, 0.9),
+    (0.2, 1.0, 0.1, 0.0),
     (0.1, 0.1, 1.0, 0.0),
 )
 _USE_SCALES = (1.0, 3.0)
@@ -75,18 +80,23 @@ def fits(
     if not count:
         none = np.zeros(0)
         return Fits(np.zeros((0, len(SHAPES))), none, none, none.astype(np.int64))
-    at_night = np.tile(np.where(night, 1.0, 0.0), 2)
-    at_night /= at_night.sum()
+    at_night = _weights(night)
     size2 = (scale_l_s**2)[:, None, None]
     flow = shifts.before_l_s
     sag = _sag(flow)
     ones = np.ones((count, HOURS))
     given = partial(_log, shifts, at_night)
     leak = given(_outer(1 - _LOSES * sag) * size2 + _outer(_LOSES_SCATTER * sag) * size2)
-    moved = given(_outer(ones) * size2 + _outer(_MOVES_SCATTER * sag) * size2)
+    smooth = 0.5 * _smooth() + 0.5 * _edged()
+    even = _outer(ones) * size2 + _outer(_MOVES_SCATTER * sag) * size2
+    both = np.array([[1.0, _ALIKE], [_ALIKE, 1.0]])
+    every_day = np.kron(both, smooth)[None] * size2
+    moved = np.logaddexp(
+        np.log(1 - _MOVES_BY_HOUR) + given(even),
+        np.log(_MOVES_BY_HOUR) + given(every_day) - _below_nothing(shifts),
+    )
     meter, share = _meter(given, scale_l_s, meters, at_night)
     stuck = _stuck(given, shifts.steady, scale_l_s, meters)
-    smooth = 0.5 * _smooth() + 0.5 * _edged()
     use = [np.log(_ALL_HOURS) + given(_outer(ones) * size2)]
     for weight, work, rest, both in _USES:
         mixed = np.array([[work, both], [both, rest]])
@@ -101,6 +111,38 @@ def fits(
     log = np.where(shifts.known[:, None], np.maximum(log, -MOST_APART), 0.0)
     peak = np.argmax(shifts.change_l_s, axis=1)
     return Fits(log, share, shifts.change_l_s.mean(axis=1), peak)
+
+
+def moved_between(
+    own: Shifts, other: Shifts, scale_l_s: Reals, *, night: npt.NDArray[np.bool_]
+) -> Reals:
+    """Log likelihood ratio, shape (changes,), that by day the other zone fell by what a zone rose,
+    against that it did not; 0 where hours are not known.
+
+    Nights are compared by `neighbours.opposites`; here the mean of all other hours. If water moved,
+    both changes sum to nothing within errors and a tenth of the rise. If not, the other zone did
+    nothing by day, or something of its own.
+    """
+    by_day = _weights(~night)
+    rose, fell = own.change_l_s @ by_day, other.change_l_s @ by_day
+    errors2 = [np.einsum("i,nij,j->n", by_day, s.covariance, by_day) for s in (own, other)]
+    slack2 = (_UNLIKE * scale_l_s) ** 2
+    moved = _normal_log(rose + fell, errors2[0] + errors2[1] + slack2)
+    still = _normal_log(fell, errors2[1] + slack2)
+    apart = _normal_log(fell, errors2[1] + (2 * scale_l_s) ** 2)
+    ratio = np.clip(moved - np.logaddexp(still, apart) + np.log(2), -_DAY_MOST, _DAY_MOST)
+    return np.where(own.known & other.known, ratio, 0.0)
+
+
+def _normal_log(off_l_s: Reals, variance: Reals) -> Reals:
+    log: Reals = -0.5 * off_l_s**2 / variance - 0.5 * np.log(variance)
+    return log
+
+
+def _weights(night: npt.NDArray[np.bool_]) -> Reals:
+    weights = np.tile(np.where(night, 1.0, 0.0), 2)
+    even: Reals = weights / weights.sum()
+    return even
 
 
 def _log(shifts: Shifts, at_night: Reals, curves: Reals, mean: Reals | None = None) -> Reals:
