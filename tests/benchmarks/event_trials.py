@@ -19,7 +19,6 @@ from district.simulate.night_trial import LEARNING_NIGHTS, NIGHTS_COUNT
 PROCESSES = 2
 _TOLD = ["cell_id", "kind", "seen", "heard", "start", "low", "high", "size_l_s", "again"]
 EVERY_NIGHTS = 28
-_LATER = (0, 1, 3, 7, 14)
 
 
 def listed(trial: NightTrial, last: int) -> pd.DataFrame:
@@ -59,33 +58,14 @@ def daily(trial: NightTrial, mornings: Iterable[int]) -> pd.DataFrame:
 def told(trial: NightTrial, first: int = LEARNING_NIGHTS) -> pd.DataFrame:
     """The same of every morning from `first` on, without looking at all of them.
 
-    Every fourth week is looked at, and the morning after each night that any event says it was
-    heard on; where the event is not told then, the mornings one to fourteen days later.
+    Every fourth week is looked at, and the morning after each night on which an event listed then,
+    open or not, says it was heard.
     """
     end = len(trial.axis) - 1
     looked = {last: listed(trial, last) for last in {*range(first, end, EVERY_NIGHTS), end}}
-    done: set[tuple[str, int, int]] = set()
-    while True:
-        told_of = [
-            (row.cell_id, row.heard, last)
-            for last, events in looked.items()
-            for row in _standing(events).itertuples()
-            if row.heard >= first
-        ]
-        ended = {int(h) for e in looked.values() for h in e["heard"] if h >= first} - set(looked)
-        asked = set(told_of) - done
-        if not asked and not ended:
-            return _first_told(looked)
-        for last in sorted(ended):
-            looked[last] = listed(trial, last)
-        for cell_id, heard, last in sorted(asked):
-            done.add((cell_id, heard, last))
-            for earlier in (heard + later for later in _LATER if heard + later < last):
-                if earlier not in looked:
-                    looked[earlier] = listed(trial, earlier)
-                now = _standing(looked[earlier])
-                if ((now["cell_id"] == cell_id) & (now["heard"] == heard)).any():
-                    break
+    heard = {int(h) for events in looked.values() for h in events["heard"] if h >= first}
+    looked |= {last: listed(trial, last) for last in heard - set(looked)}
+    return _first_told(looked)
 
 
 def _standing(events: pd.DataFrame) -> pd.DataFrame:
