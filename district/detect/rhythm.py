@@ -59,7 +59,13 @@ def penalties(features_count: int, *, common: bool) -> Reals:
 
 
 def fit_rhythm(
-    y: Reals, known: Flags, features: Reals, common: Reals | None, part: Ints
+    y: Reals,
+    known: Flags,
+    features: Reals,
+    common: Reals | None,
+    part: Ints,
+    *,
+    between: float = _BETWEEN,
 ) -> Reals:
     """Coefficients of the features (and of the common movement, last), shape (places, effects).
 
@@ -84,7 +90,7 @@ def fit_rhythm(
         moment[:, width] = (base * flow).sum(axis=0)
     everywhere = np.arange(count)
     whole = _level_sums(weight, flow, base, features)
-    _take_off(gram, moment, everywhere, whole, _BETWEEN)
+    _take_off(gram, moment, everywhere, whole, between)
     for level in range(int(part.max(initial=0)) + 1):
         mark = (part == level) & known
         there = np.flatnonzero(mark.any(axis=0))
@@ -95,7 +101,7 @@ def fit_rhythm(
             None if base is None else np.where(inside, base[:, there], 0.0),
             features,
         )
-        _take_off(gram, moment, there, sums, 1 - _BETWEEN)
+        _take_off(gram, moment, there, sums, 1 - between)
     gram += np.diag(penalties(width, common=common is not None))
     solved: Reals = np.linalg.solve(gram, moment[:, :, None])[:, :, 0]
     return solved
