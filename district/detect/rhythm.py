@@ -22,6 +22,7 @@ _WAVES = 2
 # Penalties: nights' worth of evidence against each effect. A season is held to more, since noise
 # that wanders from month to month looks like one.
 _DAY, _HOLIDAY, _WAVE, _COMMON = 2.0, 2.0, 15.0, 10.0
+_SEASON_NIGHTS, _NEVER = 365, 1e9
 _BETWEEN = 0.3  # weight of differences between levels: steps found wrongly may have been season
 
 
@@ -103,6 +104,10 @@ def fit_rhythm(
         )
         _take_off(gram, moment, there, sums, 1 - between)
     gram += np.diag(penalties(width, common=common is not None))
+    # Before a year is full, a season cannot be told from a level.
+    waves = np.arange(DAY_FEATURES, width)
+    young = len(known) - np.argmax(known, axis=0) <= _SEASON_NIGHTS
+    gram[:, waves, waves] += np.where(young, _NEVER, 0.0)[:, None]
     solved: Reals = np.linalg.solve(gram, moment[:, :, None])[:, :, 0]
     return solved
 

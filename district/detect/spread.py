@@ -15,7 +15,7 @@ _YOUNG_NIGHTS = 42
 """With fewer nights the noise is taken from differences between neighbours."""
 _CARRY, _CARRY_NIGHTS, _MOST_CARRY = 0.3, 40.0, 0.7
 """Correlation of nights taken as usual, for how many nights that speaks, and the most believed."""
-_UNSURE_NIGHTS, _FIRST_COUNT = 10.0, 10.0
+_UNSURE, _FIRST_COUNT = 600.0, 12.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +73,7 @@ def learnt(
     for _ in range(_ROUNDS):
         core = np.where(old, np.sqrt((clipped(_CORE) ** 2).sum(axis=0) / counted), core)
     core = np.maximum(core, floor_l_s)
-    unsure = np.sqrt(1 + _UNSURE_NIGHTS / (count + _FIRST_COUNT))
+    unsure = np.sqrt(1 + _UNSURE / (count + _FIRST_COUNT) ** 2)
     noise = [
         np.where(old, np.sqrt((clipped(c) ** 2).sum(axis=0) / counted), core) for c in clips
     ]
