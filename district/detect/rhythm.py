@@ -22,6 +22,7 @@ _WAVES = 2
 # Penalties: nights' worth of evidence against each effect. A season is held to more, since noise
 # that wanders from month to month looks like one.
 _DAY, _HOLIDAY, _WAVE, _COMMON = 2.0, 2.0, 15.0, 10.0
+_SEASON_NIGHTS, _NEVER = 365, 1e9
 _BETWEEN = 0.3  # weight of differences between levels: steps found wrongly may have been season
 
 
@@ -59,7 +60,13 @@ def penalties(features_count: int, *, common: bool) -> Reals:
 
 
 def fit_rhythm(
-    y: Reals, known: Flags, features: Reals, common: Reals | None, part: Ints
+    y: Reals,
+    known: Flags,
+    features: Reals,
+    common: Reals | None,
+    part: Ints,
+    *,
+    between: float = _BETWEEN,
 ) -> Reals:
     """Coefficients of the features (and of the common movement, last), shape (places, effects).
 
@@ -84,7 +91,7 @@ def fit_rhythm(
         moment[:, width] = (base * flow).sum(axis=0)
     everywhere = np.arange(count)
     whole = _level_sums(weight, flow, base, features)
-    _take_off(gram, moment, everywhere, whole, _BETWEEN)
+    _take_off(gram, moment, everywhere, whole, between)
     for level in range(int(part.max(initial=0)) + 1):
         mark = (part == level) & known
         there = np.flatnonzero(mark.any(axis=0))
@@ -95,8 +102,12 @@ def fit_rhythm(
             None if base is None else np.where(inside, base[:, there], 0.0),
             features,
         )
-        _take_off(gram, moment, there, sums, 1 - _BETWEEN)
+        _take_off(gram, moment, there, sums, 1 - between)
     gram += np.diag(penalties(width, common=common is not None))
+    # Before a year is full, a season cannot be told from a level.
+    waves = np.arange(DAY_FEATURES, width)
+    young = len(known) - np.argmax(known, axis=0) <= _SEASON_NIGHTS
+    gram[:, waves, waves] += np.where(young, _NEVER, 0.0)[:, None]
     solved: Reals = np.linalg.solve(gram, moment[:, :, None])[:, :, 0]
     return solved
 

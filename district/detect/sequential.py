@@ -25,7 +25,10 @@ _NOISE_NIGHTS = 240
 _EXCURSION = 4.0
 _EXCURSION_NIGHTS = 10
 _MOST_APART = 5.0
+_SEASONAL = 1.5  # no more standard deviations of a step may turn out to have been season
 _BASE_NIGHTS = 365
+_BURST = 8.0  # two nights so many standard deviations out are told at once
+_NEAR_NIGHTS, _FAR = 14, 6.0  # a step is dated among so many nights before, spikes limited
 
 
 @dataclass(frozen=True)
@@ -40,11 +43,11 @@ class Alarm:
 
 @dataclass(frozen=True, eq=False)
 class Told:
-    """Alarms of each place, oldest first, and the flows less their rhythm."""
+    """Alarms of each place, oldest first, and the rhythm by all nights."""
 
     alarms: tuple[tuple[Alarm, ...], ...]
-    even_l_s: Reals
-    """Shape (nights, places), NaN where a night is missing."""
+    rhythm_l_s: Reals
+    """Shape (nights, places)."""
 
 
 @dataclass(eq=False)
@@ -61,9 +64,11 @@ class _Course:
     tamed: Reals  # (clips, nights, places): flows, spikes limited
     out: Flags  # nights of an excursion that is over
     part: Ints  # which level each night belongs to
+    steps: Reals  # what steps up to each night are too large for a season
     common: Reals | None
     effects: Reals
     apart: Reals  # from the level before, NaN where not told
+    latest: Reals  # that of the latest two known nights, shape (2, places)
     spread: Spread
     ready: Ints  # night from which on a place is judged
     begin: Ints  # first night of the present level
@@ -116,9 +121,8 @@ def watch(
             _taken(course, window, night)
             _returns(course, window, night)
             _judge(course, window, night)
-    _learn(course, nights)
-    even = flow_l_s - rhythm_l_s(features, course.common, course.effects)
-    return Told(tuple(tuple(a) for a in course.alarms), even)
+    rhythm = rhythm_l_s(features, course.common, _effects(course, nights, between=0.0))
+    return Told(tuple(tuple(a) for a in course.alarms), rhythm)
 
 
 def _begun(
@@ -147,9 +151,11 @@ def _begun(
         tamed=np.zeros((len(clips), nights, places)),
         out=np.zeros(y.shape, dtype=bool),
         part=np.zeros(y.shape, dtype=np.intp),
+        steps=np.zeros(y.shape),
         common=np.zeros(y.shape) if shared else None,
         effects=np.zeros((places, features.shape[-1] + shared)),
         apart=np.full(y.shape, np.nan),
+        latest=np.zeros((2, places)),
         spread=unknown(places, clips),
         ready=ready,
         begin=first,
@@ -168,9 +174,9 @@ def _learn(c: _Course, night: int) -> None:
     """Rhythm and noise by the nights before `night`."""
     if not night:
         return
+    c.effects = _effects(c, night)
     good = c.known[:night] & ~c.out[:night]
     common = None if c.common is None else c.common[:night]
-    c.effects = fit_rhythm(c.tamed[0, :night], good, c.features[:night], common, c.part[:night])
     back = max(0, night - _NOISE_NIGHTS)
     recent = None if common is None else common[back:]
     rhythm = rhythm_l_s(c.features[back:night], recent, c.effects)
@@ -182,6 +188,17 @@ def _learn(c: _Course, night: int) -> None:
         clips=c.clips,
         floor_l_s=c.floor,
         memory_nights=MEMORY_NIGHTS,
+    )
+
+
+def _effects(c: _Course, night: int, **how: float) -> Reals:
+    return fit_rhythm(
+        c.tamed[0, :night] - c.steps[:night],
+        c.known[:night] & ~c.out[:night],
+        c.features[:night],
+        None if c.common is None else c.common[:night],
+        c.part[:night],
+        **how,
     )
 
 
@@ -251,7 +268,9 @@ def _taken(c: _Course, w: _Window, night: int) -> None:
     level, count = _level(w, row)
     level = np.where(count > 0, level, raw)
     apart = raw - level
-    c.apart[night] = np.where(known & (count >= 3), apart, np.nan)
+    told = known & (count >= 3)
+    c.apart[night] = np.where(told, apart, np.nan)
+    c.latest = np.where(told, np.stack([c.latest[1], apart]), c.latest)
     for k, clip in enumerate(c.clips):
         reach = np.where(c.spread.core_l_s > 0, clip * c.spread.core_l_s, np.inf)
         tame = level + np.clip(apart, -reach, reach)
@@ -261,7 +280,8 @@ def _taken(c: _Course, w: _Window, night: int) -> None:
     w.flow[:, row : row + 1] = flow
     held = np.broadcast_to(known, (len(c.clips), 1, len(known)))
     if row:
-        earlier = np.broadcast_to(np.diff(w.sums.count[0, row - 1 : row + 1], axis=0) > 0, held.shape)
+        before = np.diff(w.sums.count[0, row - 1 : row + 1], axis=0) > 0
+        earlier = np.broadcast_to(before, held.shape)
         held = np.concatenate([earlier, held], axis=1)
     white = whitened(
         w.flow[:, now], held, carry_share=c.spread.carry_share, noise_l_s=_noise(c)[:, None]
@@ -303,21 +323,24 @@ def _judge(c: _Course, w: _Window, night: int) -> None:
     score = score.reshape(-1, score.shape[-1])
     best = np.abs(score).argmax(axis=0)
     top = score[best, np.arange(len(best))]
-    hits = np.flatnonzero(judged & (np.abs(top) > c.limit))
+    burst = _BURST * c.spread.core_l_s
+    sudden = (c.latest > burst).all(axis=0) | (c.latest < -burst).all(axis=0)
+    hits = np.flatnonzero(judged & ((np.abs(top) > c.limit) | sudden))
     for place in hits:
         first = w.first + int(begin[best[place] % len(begin)])
-        _alarm(c, w, int(place), first, night, rise=bool(top[place] > 0))
+        _alarm(c, w, int(place), first, night)
     if len(hits):
         _fill(c, w, hits, night + 1)
 
 
-def _alarm(c: _Course, w: _Window, place: int, first: int, night: int, *, rise: bool) -> None:
-    first += int(np.argmax(c.known[first : night + 1, place]))
-    c.alarms[place].append(Alarm(first, night, rise))
+def _alarm(c: _Course, w: _Window, place: int, first: int, night: int) -> None:
+    first = _likeliest(c, w, place, first, night)
     row, end = first - w.first, night + 1 - w.first
     old = float(_level(w, row)[0][place])
     raw = c.y[first : night + 1, place] - w.rhythm[row:end, place]
     middle = float(np.nanmedian(raw))
+    c.alarms[place].append(Alarm(first, night, middle > old))
+    c.latest[:, place] = 0.0
     for k, clip in enumerate(c.clips):
         reach = clip * c.spread.core_l_s[place]
         tame = np.clip(raw, middle - reach, middle + reach)
@@ -328,8 +351,24 @@ def _alarm(c: _Course, w: _Window, place: int, first: int, night: int, *, rise: 
         c.before[place], c.old[place], c.away[place] = c.begin[place], old, first
     c.new[place] = middle
     c.shift[place] += middle - old
+    believed = _SEASONAL * c.spread.core_l_s[place]
+    c.steps[first:, place] += middle - old - float(np.clip(middle - old, -believed, believed))
     c.begin[place] = first
     c.part[first:, place] = c.part[:, place].max() + 1
+
+
+def _likeliest(c: _Course, w: _Window, place: int, first: int, night: int) -> int:
+    """First night of a step near `first`, by nights limited less than those it was found by."""
+    begin = max(int(c.begin[place]) + 1, w.first + 1, first - _NEAR_NIGHTS)
+    old = float(_level(w, min(begin, first) - w.first)[0][place])
+    nights = begin + np.flatnonzero(c.known[begin : night + 1, place])
+    if len(nights) <= 2:
+        return int(nights[0])
+    reach = _FAR * c.spread.core_l_s[place]
+    raw = c.y[nights, place] - w.rhythm[nights - w.first, place]
+    apart = np.clip(raw - old, -reach, reach)
+    after = np.cumsum(apart[::-1])[::-1] ** 2 / np.arange(len(nights), 0, -1)
+    return int(nights[after[:-1].argmax()])
 
 
 def _returns(c: _Course, w: _Window, night: int) -> None:
@@ -365,4 +404,5 @@ def _return(c: _Course, w: _Window, place: int, first: int, night: int, *, rise:
         tame = np.clip(raw, c.old[place] - reach, c.old[place] + reach)
         c.tamed[k, first : night + 1, place] = np.where(np.isfinite(raw), tame + rhythm, 0.0)
     c.part[first:, place] = c.part[max(0, begun - 1), place]
+    c.steps[first:, place] = c.steps[max(0, begun - 1), place]
     c.away[place] = -1

@@ -13,8 +13,9 @@ _CORE = 3.0  # the noise is that of nights within three of it
 _ROUNDS = 3
 _YOUNG_NIGHTS = 42
 """With fewer nights the noise is taken from differences between neighbours."""
-_CARRY, _CARRY_NIGHTS, _MOST_CARRY = 0.2, 30.0, 0.7
-_UNSURE_NIGHTS = 4.0
+_CARRY, _CARRY_NIGHTS, _MOST_CARRY = 0.3, 40.0, 0.7
+"""Correlation of nights taken as usual, for how many nights that speaks, and the most believed."""
+_UNSURE, _FIRST_COUNT = 600.0, 12.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +73,7 @@ def learnt(
     for _ in range(_ROUNDS):
         core = np.where(old, np.sqrt((clipped(_CORE) ** 2).sum(axis=0) / counted), core)
     core = np.maximum(core, floor_l_s)
-    unsure = np.sqrt(1 + _UNSURE_NIGHTS / (count + FIRST_COUNT))
+    unsure = np.sqrt(1 + _UNSURE / (count + _FIRST_COUNT) ** 2)
     noise = [
         np.where(old, np.sqrt((clipped(c) ** 2).sum(axis=0) / counted), core) for c in clips
     ]
@@ -86,9 +87,6 @@ def learnt(
         np.maximum(np.stack(noise) * unsure, floor_l_s),
         np.clip(carry + 1 / memory_nights, 0.0, _MOST_CARRY),
     )
-
-
-FIRST_COUNT = 7.0
 
 
 def _rough(flow_l_s: Reals, known: Flags) -> Reals:
