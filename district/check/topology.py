@@ -53,9 +53,11 @@ def pipes_with_source(network: Network) -> pd.Series:
 
 def _devices_off_pipes(network: Network, inputs: Inputs, settings: Settings) -> list[Finding]:
     zone_meters = inputs.meters[inputs.meters["role"].isin(ZONE_METER_ROLES)]
+    # A valve that shuts a building stands on its service pipe, which the map need not show.
+    shuts_building = inputs.valves["kind"] == "automatic_shutoff"
     return [
         *_off_pipes(network, zone_meters, "meter", "error", inputs, settings),
-        *_off_pipes(network, inputs.valves, "valve", "warning", inputs, settings),
+        *_off_pipes(network, inputs.valves[~shuts_building], "valve", "warning", inputs, settings),
     ]
 
 

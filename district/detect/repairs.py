@@ -214,7 +214,13 @@ def _nights(
     first = min(max([begin - BEFORE_NIGHTS, 0, *earlier, *started, *steps]), begin)
     # An end that is dated before its repair leaves the nights between out.
     ended = [r.last + 1 for r in running if r.last is not None and r.last + 1 > first]
-    again = [c.position for c in place.changes if c.position > end + 1 + LATE_NIGHTS]
+    worked = _worked(works, axis)
+    again = [
+        c.position
+        for c in place.changes
+        # What begins or ends with a recorded work changes nothing that stays.
+        if c.position > end + 1 + LATE_NIGHTS and not worked[c.position - 1 : c.position + 1].any()
+    ]
     stop = min([end + 1 + AFTER_NIGHTS, len(place.flow_l_s), *later, *again])
     return first, min([begin, *ended]), stop
 

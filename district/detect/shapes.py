@@ -21,8 +21,9 @@ _SOFTER = 0.7  # and hours hang together more than few days show
 # water moved between zones the scatter alone, as it follows the difference of two pressures:
 # common practice, no source.
 _LOSES, _LOSES_SCATTER = 0.08, 0.08
+_NO_SWING = 0.3  # chance that pressure hardly swings over the day
 _MOVES_SCATTER = 0.3
-_MOVES_BY_HOUR = 0.2  # chance that the difference of pressures swings more than that
+_MOVES_BY_HOUR = 0.1  # chance that the difference of pressures swings more than that
 _LENGTH_H = 2.5  # use at one hour tells of use so many hours away ...
 _UNLIKE = 0.1  # water that moved may differ by this share of the rise beside errors
 _DAY_MOST = 5.0
@@ -86,9 +87,13 @@ def fits(
     sag = _sag(flow)
     ones = np.ones((count, HOURS))
     given = partial(_log, shifts, at_night)
-    leak = given(_outer(1 - _LOSES * sag) * size2 + _outer(_LOSES_SCATTER * sag) * size2)
+    level = _outer(ones) * size2
+    sagging = _outer(1 - _LOSES * sag) * size2 + _outer(_LOSES_SCATTER * sag) * size2
+    leak = np.logaddexp(
+        np.log(1 - _NO_SWING) + given(sagging), np.log(_NO_SWING) + given(level)
+    )
     smooth = 0.5 * _smooth() + 0.5 * _edged()
-    even = _outer(ones) * size2 + _outer(_MOVES_SCATTER * sag) * size2
+    even = level + _outer(_MOVES_SCATTER * sag) * size2
     both = np.array([[1.0, _ALIKE], [_ALIKE, 1.0]])
     every_day = np.kron(both, smooth)[None] * size2
     moved = np.logaddexp(
@@ -97,7 +102,7 @@ def fits(
     )
     meter, share = _meter(given, scale_l_s, meters, at_night)
     stuck = _stuck(given, shifts.steady, scale_l_s, meters)
-    use = [np.log(_ALL_HOURS) + given(_outer(ones) * size2)]
+    use = [np.log(_ALL_HOURS) + given(level)]
     for weight, work, rest, both in _USES:
         mixed = np.array([[work, both], [both, rest]])
         for times in _USE_SCALES:

@@ -23,7 +23,7 @@ WINDOW_DAYS = 14
 FEWEST_DAYS = 5
 _CLEARLY = 3.0  # standard errors
 _WORTH = 0.25  # of the rise: a smaller change of one user does not account for it
-_LOG = 2.5  # common practice, no source
+_LOG = 3.5  # common practice, no source
 _DAY_H = 24.0
 
 

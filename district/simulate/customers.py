@@ -12,14 +12,14 @@ from shapely.geometry import Point
 
 from district.simulate.layout import Layout, ground_m
 from district.simulate.scenario import ZONES, Scenario
-from district.simulate.story import BUILDINGS, CRITICAL, PLANT_ROOMS, WAYS
+from district.simulate.story import BUILDINGS, CRITICAL, LEAK_CABLES, PLANT_ROOMS, WAYS
 
 UNMETERED_SHARE = 0.03
 
 
 @dataclass(frozen=True, eq=False)
 class Customers:
-    """The layer `inputs.CONNECTIONS`, customer and building meters, wet-floor sensors.
+    """The layer `inputs.CONNECTIONS`, customer and building meters, alarm sensors.
 
     Connections also carry, hidden: zone_id, pipe_id, share (how far along that pipe); building
     meters: building_id.
@@ -63,7 +63,7 @@ def place_customers(layout: Layout, scenario: Scenario, rng: np.random.Generator
         (f"BM{n:02d}" if c else f"CM{n:04d}") if m else None
         for n, c, m in zip(number, campus, metered, strict=True)
     ]
-    return Customers(frame, _meters(frame[metered]), _wet_floors(frame))
+    return Customers(frame, _meters(frame[metered]), _alarm_sensors(frame))
 
 
 class _Beside:
@@ -128,17 +128,18 @@ def _meters(metered: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return frame.sort_values(["role", "meter_id"], ignore_index=True)
 
 
-def _wet_floors(connections: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+def _alarm_sensors(connections: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     at = connections.dropna(subset="building_id").set_index("building_id").geometry
     frame = pd.DataFrame(
         [
             {
                 "sensor_id": sensor,
-                "kind": "wet_floor",
+                "kind": kind,
                 "building_id": building,
                 "geometry": at[building],
             }
-            for sensor, building in PLANT_ROOMS
+            for kind, fitted in (("wet_floor", PLANT_ROOMS), ("leak_cable", LEAK_CABLES))
+            for sensor, building in fitted
         ]
     )
     return gpd.GeoDataFrame(frame, geometry="geometry", crs=connections.crs)

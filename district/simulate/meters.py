@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from district.simulate.clock import Clock, utc_of
 from district.simulate.leaks import course
 from district.simulate.scenario import STEP_S
-from district.simulate.story import CHANGED_METER, SEEDS, WORKS
+from district.simulate.story import CHANGED_METER, DEAD_METERS, SEEDS, WORKS
 
 Values = NDArray[np.float64]
 
@@ -101,6 +101,7 @@ def building_readings(
         seen = building_l_s[name].to_numpy() * errors[name]
         values = _register(seen, first, meter.resolution_l, meter.register_digits)[hourly]
         values = _renewed(name, edges[hourly], values)
+        values = _dead(str(meter.building_id), edges[hourly], values)
         if rng.random() < 0.06:
             values = _register_spike(values, rng)
         columns[name] = np.where(_silent(name, edges[hourly]), np.nan, values)
@@ -142,6 +143,16 @@ def _renewed(name: str, times: pd.DatetimeIndex, values: Values) -> Values:
     if before in (0, len(values)):
         return values
     return np.round(np.concatenate((values[:before], values[before:] - values[before - 1])), 3)
+
+
+def _dead(building: str, times: pd.DatetimeIndex, values: Values) -> Values:
+    """The register where it stopped counting, though it is still sent."""
+    held = values.copy()
+    for name, start in DEAD_METERS:
+        since = np.asarray(times >= utc_of(start))
+        if name == building and since.any():
+            held[since] = held[np.argmax(since)]
+    return held
 
 
 def _rate_spikes(values: Values, rng: np.random.Generator) -> Values:

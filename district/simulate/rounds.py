@@ -1,15 +1,16 @@
-"""Readings taken on foot or sent rarely: customers' quarterly reads, wet-floor heartbeats."""
+"""Readings taken on foot or sent rarely: customers' quarterly reads, alarm sensors' heartbeats."""
 
 from __future__ import annotations
 
 import numpy as np
 import pandas as pd
 
+from district.schema.inputs import ALARM_KINDS
 from district.simulate.clock import Clock
 from district.simulate.customers import Customers
 from district.simulate.demand import Use
 from district.simulate.scenario import STEP_S, ZONE_IDS
-from district.simulate.story import WET_SPELLS
+from district.simulate.story import CHATTER, SILENT, WET_SPELLS
 
 _MISSED_SHARE = 0.04
 _HEARTBEATS = ("00:10", "06:10", "12:10", "18:10")
@@ -61,17 +62,34 @@ def customer_reads(
     return pd.DataFrame(rows, columns=["device_id", "time", "value"])
 
 
-def wet_floor_readings(clock: Clock, sensors: pd.DataFrame) -> pd.DataFrame:
+def alarm_readings(clock: Clock, sensors: pd.DataFrame) -> pd.DataFrame:
     """Heartbeats four times a day and at each change, long: device_id, time (local), value."""
     first = clock.local[0].normalize()
     days = pd.date_range(first, periods=int(clock.day_number[-1]) + 1, freq="D")
     beats = {day + pd.Timedelta(f"{beat}:00") for day in days for beat in _HEARTBEATS}
     end = days[-1] + pd.Timedelta(days=1)
     rows = []
-    for sensor in sensors.loc[sensors["kind"] == "wet_floor", "sensor_id"]:
+    for sensor in sensors.loc[sensors["kind"].isin(ALARM_KINDS), "sensor_id"]:
         spells = [(pd.Timestamp(a), pd.Timestamp(b)) for name, a, b in WET_SPELLS if name == sensor]
+        spells += _chatter(sensor)
+        last = min([end, *(pd.Timestamp(t) for name, t in SILENT if name == sensor)])
         moments = beats | {t for spell in spells for t in spell if first <= t < end}
+        moments = {t for t in moments if t < last}
         for moment in sorted(moments):
             wet = any(a <= moment < b for a, b in spells)
             rows.append((sensor, moment, int(wet)))
     return pd.DataFrame(rows, columns=["device_id", "time", "value"])
+
+
+def _chatter(sensor: str) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
+    """Short spells of a loose contact, at times that look like chance and are always the same."""
+    spells = []
+    for name, begin, end, count in CHATTER:
+        if name == sensor:
+            first, last = pd.Timestamp(begin), pd.Timestamp(end)
+            # Fractions of the golden section fill the span without ever falling into step.
+            minutes = np.sort((np.arange(1, count + 1) * 0.6180339887) % 1.0)
+            for minute in np.floor(minutes * (last - first).total_seconds() / 60):
+                at = first + pd.Timedelta(minutes=float(minute))
+                spells.append((at, at + pd.Timedelta(minutes=1 + int(minute) % 4)))
+    return spells

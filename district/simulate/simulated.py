@@ -14,6 +14,7 @@ from district.simulate.demand import Use, draw_use
 from district.simulate.devices import Devices, place_devices
 from district.simulate.draws import customer_weights
 from district.simulate.field_records import correlations_table, sightings_table, surveys_table
+from district.simulate.fitted import chamber_floats, shut_off_valves
 from district.simulate.flows import Flows, run_flows
 from district.simulate.layout import Layout, lay_out
 from district.simulate.leaks import hidden_hazard, past_breaks, place_leaks
@@ -23,7 +24,7 @@ from district.simulate.meters import (
     pressure_readings,
     zone_readings,
 )
-from district.simulate.rounds import customer_daily_m3, customer_reads, wet_floor_readings
+from district.simulate.rounds import alarm_readings, customer_daily_m3, customer_reads
 from district.simulate.scenario import ZONE_IDS, Scenario
 from district.simulate.sound import acoustic_readings
 from district.simulate.step_test import step_test_table, valves_of_test
@@ -64,8 +65,13 @@ class Scene:
         return _together(self.devices.meters, self.customers.meters)
 
     def sensors(self) -> gpd.GeoDataFrame:
-        """Pressure loggers, acoustic loggers and wet-floor sensors together."""
-        return _together(self.devices.sensors, self.customers.sensors)
+        """Pressure and acoustic loggers, wet floors, leak cables and chamber floats together."""
+        floats = chamber_floats(self.devices.valves, self.layout.pipes, self.leaks)
+        return _together(_together(self.devices.sensors, self.customers.sensors), floats)
+
+    def valves(self) -> gpd.GeoDataFrame:
+        """Valves on the mains, and those of buildings that shut by themselves."""
+        return _together(self.devices.valves, shut_off_valves(self.customers.connections))
 
     def loggers(self) -> gpd.GeoDataFrame:
         """The pressure loggers."""
@@ -87,7 +93,7 @@ class Simulated(Scene):
     pressure_readings: pd.DataFrame
     acoustic_readings: pd.DataFrame
     customer_reads: pd.DataFrame
-    wet_floor_readings: pd.DataFrame
+    alarm_readings: pd.DataFrame
 
 
 def set_out(scenario: Scenario, *, seed: int) -> Scene:
@@ -158,7 +164,7 @@ def simulate(scenario: Scenario, *, seed: int) -> Simulated:
             clock, layout, scene.true, devices.sensors, flows.leaks_l_s, stream[17]
         ),
         customer_reads=customer_reads(scene.customers, daily, errors, stream[13]),
-        wet_floor_readings=wet_floor_readings(clock, scene.customers.sensors),
+        alarm_readings=alarm_readings(clock, scene.sensors()),
     )
 
 

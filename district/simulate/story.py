@@ -68,11 +68,28 @@ PLANT_ROOMS: tuple[tuple[str, str], ...] = (
     ("WF-3", "Alder Laboratory"),
     ("WF-4", "Meadow House 3"),
 )
+LEAK_CABLES: tuple[tuple[str, str], ...] = (
+    ("LC-1", "Foxtail Flats"),
+    ("LC-2", "Birch Laboratory"),
+)
+FLOATS: tuple[tuple[str, str], ...] = (("CF-1", "V1"), ("CF-2", "C4"))
+"""Floats in valve chambers: one near the burst of that zone where it has one."""
+SHUT_OFF: tuple[tuple[str, str, str], ...] = (("AV-1", "Foxtail Flats", "stays"),)
+"""Valves that shut by themselves: valve, building, what they do without power."""
+DEAD_METERS: tuple[tuple[str, str], ...] = (("Sedge Common Room", "2025-09-30T09:00"),)
+"""Building whose meter stops counting though it still reports, and when."""
+SILENT: tuple[tuple[str, str], ...] = (("WF-1", "2025-11-20T13:00"),)
+"""Sensor whose battery dies, and when."""
+CHATTER: tuple[tuple[str, str, str, int], ...] = (
+    ("WF-3", "2025-10-06T00:00", "2025-12-31T00:00", 160),
+)
+"""Sensor with a loose contact, from when to when, and how many short spells it gives."""
 
 
 @dataclass(frozen=True)
 class Way:
-    """How a kind of building draws water, L/s: always, and at the height of its day."""
+    """How a kind of building draws water, L/s: always (cooling, rinsing), and at the height of its
+    day. Where nothing runs always, a meter stands still at some hour of most nights."""
 
     steady_l_s: float
     peak_l_s: float
@@ -81,20 +98,20 @@ class Way:
 
 
 WAYS: dict[str, Way] = {
-    "library": Way(0.004, 0.07, "work", 0.5),
-    "teaching": Way(0.003, 0.08, "work", 0.25),
-    "office": Way(0.002, 0.04, "work", 0.8),
-    "catering": Way(0.005, 0.25, "meals", 0.35),
-    "hall": Way(0.012, 0.22, "home", 0.3),
-    "sports": Way(0.010, 0.20, "evening", 0.6),
-    "workshop": Way(0.003, 0.06, "work", 0.9),
-    "clinic": Way(0.008, 0.09, "work", 0.9),
+    "library": Way(0.0, 0.07, "work", 0.5),
+    "teaching": Way(0.0, 0.08, "work", 0.25),
+    "office": Way(0.0, 0.04, "work", 0.8),
+    "catering": Way(0.0, 0.25, "meals", 0.35),
+    "hall": Way(0.0, 0.22, "home", 0.3),
+    "sports": Way(0.0, 0.20, "evening", 0.6),
+    "workshop": Way(0.0, 0.06, "work", 0.9),
+    "clinic": Way(0.0, 0.09, "work", 0.9),
     "plant": Way(0.015, 0.02, "work", 0.9),
     "laboratory": Way(0.045, 0.13, "work", 0.85),
     "animal_house": Way(0.060, 0.12, "work", 1.0),
     "dialysis": Way(0.030, 0.16, "work", 1.0),
     "glasshouse": Way(0.020, 0.10, "work", 1.0),
-    "laundry": Way(0.004, 0.30, "work", 0.4),
+    "laundry": Way(0.0, 0.30, "work", 0.4),
 }
 TERMS: tuple[tuple[str, str], ...] = (
     ("2025-01-13", "2025-03-28"),
@@ -156,6 +173,24 @@ SEEDS: tuple[Seed, ...] = (
         "tank overflow in Meadow House 3; its plant room is wet five days later",
         device_id="Meadow House 3",
     ),
+    Seed(
+        "building_leak",
+        "L9",
+        "C1",
+        "sudden",
+        (("2025-10-20T16:20", 0.013),),
+        "the valve of a cistern in Curlew Music Rooms does not close",
+        device_id="Curlew Music Rooms",
+    ),
+    Seed(
+        "building_leak",
+        "L10",
+        "C4",
+        "sudden",
+        (("2025-04-05T02:40", 0.7), ("2025-04-07T09:10", 0.0)),
+        "a riser bursts in Foxtail Flats in the vacation, and is found on the Monday",
+        device_id="Foxtail Flats",
+    ),
     Seed("leak", "L5", "C2", "steady", (("2024-06-01T00:00", 0.08),), "old weeping joint"),
     Seed("leak", "L6", "V3", "sudden", (("2025-10-07T00:30", 0.5),), "one of two at once"),
     Seed("leak", "L7", "V3", "sudden", (("2025-10-07T05:00", 0.4),), "the other of two at once"),
@@ -196,7 +231,8 @@ SEEDS: tuple[Seed, ...] = (
 
 @dataclass(frozen=True)
 class Work:
-    """A record of works and the water it drew; `place_id` 'pipe of L3' is filled in later."""
+    """A record of works and the water it drew; `place_id` 'pipe of L3' is filled in later, so is
+    'meter of' a building."""
 
     start: str
     end: str
@@ -210,6 +246,7 @@ class Work:
 WORKS: tuple[Work, ...] = (
     Work("2025-02-11T10:00", "2025-02-11T12:30", "flushing", "V1", "dead ends", 2.0, "V1"),
     Work("2025-03-18T22:00", "2025-03-19T03:30", "flushing", "C2", "after complaints", 1.0, "C2"),
+    Work("2025-04-07T08:30", "2025-04-07T11:00", "repair", "meter of Foxtail Flats", "mended"),
     Work("2025-04-23T09:30", "2025-04-23T11:00", "flushing", "V3", "dead ends", 1.5, "V3"),
     Work("2025-05-14T09:00", "2025-05-14T14:00", "repair", "pipe of L3", "clamp fitted"),
     Work("2025-06-03T08:30", "2025-06-03T09:15", "meter_change", "BM12", "meter renewed"),
@@ -225,5 +262,9 @@ WET_SPELLS: tuple[tuple[str, str, str], ...] = (
     ("WF-4", "2025-05-17T06:10", "2025-05-20T09:40"),
     ("WF-4", "2025-05-27T21:30", "2026-01-01T00:00"),
     ("WF-2", "2025-02-24T07:20", "2025-02-24T10:05"),
+    ("LC-1", "2025-04-05T02:55", "2025-04-07T15:30"),
+    ("CF-1", "2025-07-10T05:20", "2026-01-01T00:00"),
+    ("CF-2", "2025-11-14T19:40", "2025-11-19T08:10"),
 )
-"""Sensor, first and last wet reading. The short one is a mop bucket."""
+"""Sensor, first and last wet reading. The short one is a mop bucket; after a week of rain the
+ground water rose into a chamber of Halls Meadow."""

@@ -70,9 +70,35 @@ files = "readings/noise_*.parquet"
 layout = "long"
 timezone = "UTC"
 
-[[readings]]                                  # wet-floor sensors, local time
-files = "readings/wet_floor_*.csv"
+[[readings]]                                  # wet floors, cables, floats, local time
+files = "readings/alarms_*.csv"
 layout = "long"
+
+[[holidays]]
+first = 2025-01-01
+last = 2025-01-12
+name = "Christmas vacation"
+
+[[holidays]]
+first = 2025-03-29
+last = 2025-04-27
+name = "Easter vacation"
+
+[[holidays]]
+first = 2025-06-21
+last = 2025-09-28
+name = "long vacation"
+
+[[holidays]]
+first = 2025-12-13
+last = 2025-12-31
+name = "Christmas vacation"
+
+[[empty_hours]]                               # locked by night, nobody inside
+places = ["Hawthorn Theatre", "Sundial School", "Lapwing School", "Curlew Music Rooms",
+    "Quern House", "Ashlar Offices", "Chapter School", "Mullion House", "Sedge Common Room"]
+start = 23:30:00
+end = 05:30:00
 
 [allowances.farm]                             # troughs fill at night
 l_property_h = 15.0
@@ -112,7 +138,7 @@ def layers_of(made: Simulated, *, seed: int) -> dict[str, gpd.GeoDataFrame]:
     """The district's layers as its GIS holds them, by table name: schema columns, WGS 84."""
     frames: dict[str, gpd.GeoDataFrame] = {
         "pipes": _as_recorded(made.layout.pipes, np.random.default_rng([seed, 100])),
-        "valves": made.devices.valves,
+        "valves": made.valves(),
         "meters": made.meters(),
         "zones": made.layout.zones,
         "connections": made.customers.connections,
@@ -132,6 +158,9 @@ def works_table(made: Simulated) -> pd.DataFrame:
     ]
     frame = pd.DataFrame(rows, columns=list(WORKS.names()))
     named = {f"pipe of {seed}": pipe for seed, pipe in leaking.items()}
+    served = made.customers.connections.dropna(subset=["building_id", "meter_id"])
+    metered = zip(served["building_id"], served["meter_id"], strict=True)
+    named |= {f"meter of {building}": meter for building, meter in metered}
     frame["place_id"] = frame["place_id"].replace(named)
     return frame
 
@@ -207,9 +236,9 @@ def _write_readings(folder: Path, made: Simulated) -> None:
         value=made.customer_reads["value"].astype(int),
     )
     _write_csv(folder / f"customers_{year}.csv", reads)
-    beats = made.wet_floor_readings
+    beats = made.alarm_readings
     beats = beats.assign(time=beats["time"].dt.strftime("%Y-%m-%d %H:%M"))
-    _write_csv(folder / f"wet_floor_{year}.csv", beats)
+    _write_csv(folder / f"alarms_{year}.csv", beats)
 
 
 def _write_parquet(path: Path, frame: pd.DataFrame) -> None:

@@ -64,6 +64,15 @@ def test_building_meters_need_not_stand_on_a_pipe(
     assert checked(edit(inputs, "meters", "K1", geometry=Point(250, 40))) == ()
 
 
+def test_a_valve_that_shuts_a_building_need_not_stand_on_a_main(
+    inputs: Inputs, edit: Change, checked: Checked
+) -> None:
+    edited = edit(
+        inputs, "valves", "V2", geometry=Point(205, -1.5), kind="automatic_shutoff", building_id="B"
+    )
+    assert not [f for f in checked(edited) if "V2" in f.place]
+
+
 def test_many_valves_on_no_pipe_end_in_one_sentence(
     inputs: Inputs, add: Change, checked: Checked, says: Says
 ) -> None:

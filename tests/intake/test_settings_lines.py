@@ -25,7 +25,10 @@ def test_every_default_switched_on_is_the_default() -> None:
     text = "\n".join(line.removeprefix("#") for line in lines)
     settings = Settings(**tomllib.loads(text))
     assert settings.exceptional_use == (ExceptionalUse(zone_id="ZONE", flow_l_s=0.0),)
-    assert settings.model_copy(update={"exceptional_use": ()}) == Settings()
+    assert [h.name for h in settings.holidays] == ["Christmas"]
+    assert [e.places for e in settings.empty_hours] == [("BUILDING",)]
+    examples = {"exceptional_use": (), "holidays": (), "empty_hours": ()}
+    assert settings.model_copy(update=examples) == Settings()
 
 
 def test_every_setting_has_its_line_and_its_meaning() -> None:

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from district.simulate.rounds import customer_daily_m3, customer_reads, wet_floor_readings
+from district.simulate.rounds import alarm_readings, customer_daily_m3, customer_reads
 
 
 @pytest.fixture(scope="module")
@@ -48,10 +48,20 @@ def test_a_short_record_still_has_two_reads(small):
     assert counts.min() >= 2
 
 
-def test_wet_floors_beat_four_times_a_day_and_tell_the_leak(year):
-    beats = wet_floor_readings(year.clock, year.customers.sensors)
+def test_alarm_sensors_beat_four_times_a_day_and_tell_the_leak(year):
+    beats = alarm_readings(year.clock, year.sensors())
     assert set(beats["value"]) == {0, 1}
     wet = beats[beats["value"] == 1].groupby("device_id")["time"].min()
-    assert set(wet.index) == {"WF-2", "WF-4"}
+    assert set(wet.index) == {"WF-2", "WF-3", "WF-4", "LC-1", "CF-1", "CF-2"}
     assert wet["WF-4"].strftime("%Y-%m-%d") == "2025-05-17"
-    assert (beats.groupby("device_id").size() >= 4 * 365).all()
+    beating = beats.groupby("device_id").size()
+    assert (beating.drop("WF-1") >= 4 * 365).all()
+    last = beats.loc[beats["device_id"] == "WF-1", "time"].max()
+    assert last.strftime("%Y-%m-%d %H:%M") == "2025-11-20 12:10"
+
+
+def test_a_loose_contact_gives_many_short_spells(year):
+    beats = alarm_readings(year.clock, year.sensors())
+    own = beats[beats["device_id"] == "WF-3"].sort_values("time")
+    begins = own["value"].diff() == 1
+    assert 140 <= begins.sum() <= 160

@@ -20,7 +20,13 @@ def test_meters_and_sensors_come_together(year):
     assert year.meters()["meter_id"].is_unique
     assert set(year.meters()["role"]) == {"inlet", "transfer", "outlet", "building", "customer"}
     kinds = year.sensors()["kind"].value_counts().to_dict()
-    assert kinds == {"pressure": 17, "acoustic": 6, "wet_floor": 4}
+    assert kinds == {
+        "pressure": 17,
+        "acoustic": 6,
+        "wet_floor": 4,
+        "leak_cable": 2,
+        "chamber_float": 2,
+    }
 
 
 def test_every_reading_is_of_a_known_device(autumn):
@@ -30,4 +36,4 @@ def test_every_reading_is_of_a_known_device(autumn):
     assert set(autumn.customer_reads["device_id"]) <= known
     assert set(autumn.pressure_readings["device_id"]) <= known
     assert set(autumn.acoustic_readings["device_id"]) <= known
-    assert set(autumn.wet_floor_readings["device_id"]) <= known
+    assert set(autumn.alarm_readings["device_id"]) <= known

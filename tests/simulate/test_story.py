@@ -32,5 +32,8 @@ def test_works_are_of_known_kinds_and_end_after_they_begin():
 
 def test_repairs_end_when_the_leak_changes():
     leak = next(s for s in SEEDS if s.seed_id == "L3")
-    repairs = [w.end for w in WORKS if w.kind == "repair"]
+    repairs = [w.end for w in WORKS if w.kind == "repair" and w.place_id == "pipe of L3"]
     assert repairs == [at for at, _ in leak.knots[1:]]
+    burst = next(s for s in SEEDS if s.seed_id == "L10")
+    (mended,) = [w for w in WORKS if w.place_id == "meter of Foxtail Flats"]
+    assert mended.start < burst.knots[-1][0] < mended.end

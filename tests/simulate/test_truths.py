@@ -12,7 +12,7 @@ def test_tables_meet_the_schema(autumn):
 
 def test_everything_seeded_and_running_is_told(autumn):
     truth = truth_table(autumn).set_index("id")
-    assert list(truth.index) == ["L1", "L2", "L4", "L5", "L6", "L7", "F1", "F2"]
+    assert list(truth.index) == ["L1", "L2", "L4", "L9", "L5", "L6", "L7", "F1", "F2"]
     assert set(truth["end_local"]) == {""}
     assert truth["flow_l_s"]["L1"] == pytest.approx(1.2, rel=0.05)
     assert truth["flow_l_s"]["F2"] == pytest.approx(0.6, rel=0.1)
