@@ -47,7 +47,8 @@ def find_changes(
     Parameters as `find_events`. A rise that only undoes an earlier fall which answered for another
     zone's rise is left out, and so are single nights and rises below `smallest_l_s`.
     """
-    places, thin = prepared(nights, building_nights, network, settings)
+    done = recorded(works, network=network, cut_cells=cells_at(network), clock=settings.zone_info())
+    places, thin = prepared(nights, building_nights, network, settings, works=done)
     touching = between(network)
     cancelled = partners({p.place_id: p.changes for p in places if p.kind == "zone"}, touching)
     back = going_back(cancelled)
@@ -63,7 +64,6 @@ def find_changes(
         if not (place.kind == "zone" and (place.place_id, run.position) in back)
         and _worth_a_row(run, settings)
     )
-    done = recorded(works, network=network, cut_cells=cells_at(network), clock=settings.zone_info())
     axis = common_nights(nights, building_nights)
     return Changed(axis, tuple(places), tuple(thin), found, cancelled, touching, done)
 
