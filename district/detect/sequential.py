@@ -24,7 +24,7 @@ BLOCK_NIGHTS = 14
 _NOISE_NIGHTS = 240
 _EXCURSION = 4.0
 _EXCURSION_NIGHTS = 10
-_MOST_APART = 5.0
+_MOST_APART = 10.0
 _SEASONAL = 1.5  # no more standard deviations of a step may turn out to have been season
 _BASE_NIGHTS = 365
 _BURST = 8.0  # two nights so many standard deviations out are told at once
@@ -77,6 +77,7 @@ class _Course:
     old: Reals
     new: Reals
     shift: Reals  # sum of the steps found so far
+    scale: Reals  # noise when first known: others are held against the same all along
     base: Reals
     base_count: Reals
     alarms: list[list[Alarm]]
@@ -164,6 +165,7 @@ def _begun(
         old=np.zeros(places),
         new=np.zeros(places),
         shift=np.zeros(places),
+        scale=np.zeros(places),
         base=np.zeros(places),
         base_count=np.zeros(places),
         alarms=[[] for _ in range(places)],
@@ -297,7 +299,7 @@ def _taken(c: _Course, w: _Window, night: int) -> None:
 
 def _others(c: _Course, night: int) -> Reals:
     """How far the other places are from where they use to be, steps found so far taken off."""
-    core = c.spread.core_l_s
+    c.scale = core = np.where(c.scale > 0, c.scale, c.spread.core_l_s)
     days = c.features[night : night + 1, ..., :DAY_FEATURES]
     usual = rhythm_l_s(days, None, c.effects[:, :DAY_FEATURES])[0]
     flow = c.y[night] - usual - c.shift

@@ -61,7 +61,7 @@ def learnt(
     told = np.isfinite(apart_l_s)
     count = told.sum(axis=0)
     apart = np.where(told, apart_l_s, 0.0)
-    young = np.flatnonzero(count < _YOUNG_NIGHTS)
+    young = np.flatnonzero((count < _YOUNG_NIGHTS) | (before.core_l_s <= 0))
     core = before.core_l_s.copy()
     core[young] = _rough(flow_l_s[:, young], known[:, young])
     counted = np.maximum(count, 1)
