@@ -12,7 +12,7 @@ import pandas as pd
 from district.detect.change import level
 from district.detect.places import Place
 from district.detect.recorded import Work, by_place
-from district.detect.repair_words import Z, Repaired, said, verdict
+from district.detect.repair_words import Repaired, Z, said, verdict
 from district.detect.runs import Run
 from district.schema.columns import empty
 from district.schema.event_tables import REPAIR_CHECKS

@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from district.detect.change import date_step, level, refined, tame
-from district.detect.sequential import FIRST_NIGHTS, Alarm
+from district.detect.course import FIRST_NIGHTS, Alarm
 from tests.detect.conftest import find_changes_of
 
 Quiet = Callable[..., np.ndarray]

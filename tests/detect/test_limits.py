@@ -20,7 +20,7 @@ def test_the_table_is_met_at_its_entries_and_nothing_lies_below_it() -> None:
 
 
 def test_the_rate_falls_faster_than_where_nothing_is_estimated_or_limited() -> None:
-    """Mean nights to a false alarm grow as exp(h^2 / 2) / h at least (from memory, see `limits`)."""
+    """Mean nights to a false alarm grow as exp(h^2 / 2) / h at least (see `limits`)."""
     low, high = limit_for(0.5), limit_for(0.05)
     grown = np.log(high / low) + (low**2 - high**2) / 2
     assert grown > -np.log(10.0)
