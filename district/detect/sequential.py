@@ -8,6 +8,7 @@ import numpy as np
 
 from district.detect.baseline import Reals
 from district.detect.course import (
+    FIRST_NIGHTS,
     MEMORY_NIGHTS,
     Alarm,
     Course,
