@@ -11,10 +11,11 @@ import pandas as pd
 
 from district.detect.baseline import Reals, noises_l_s, on_calendar
 from district.detect.change import Change, refined
+from district.detect.course import FIRST_NIGHTS, Alarm
 from district.detect.limits import limit_for
 from district.detect.recorded import Work
 from district.detect.rhythm import day_features, season_features
-from district.detect.sequential import FIRST_NIGHTS, Alarm, watch
+from district.detect.sequential import watch
 from district.detect.uses import used, with_uses
 from district.network import Network
 from district.schema.located import NIGHT_NOISE
