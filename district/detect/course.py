@@ -36,7 +36,7 @@ class Course:
     known: Flags
     features: Reals
     limit: float
-    floor: float
+    floor_l_s: float
     clips: tuple[float, ...]
     lags: Ints
     tamed: Reals  # (clips, nights, places): flows, spikes limited
@@ -78,7 +78,7 @@ def begun(
     features: Reals,
     shared: bool,
     limit: float,
-    floor: float,
+    floor_l_s: float,
     clips: tuple[float, ...],
     lags: tuple[int, ...],
 ) -> Course:
@@ -94,7 +94,7 @@ def begun(
         known=known,
         features=features,
         limit=limit,
-        floor=floor,
+        floor_l_s=floor_l_s,
         clips=clips,
         lags=np.array(lags),
         tamed=np.zeros((len(clips), nights, places)),
@@ -136,7 +136,7 @@ def learn(c: Course, night: int) -> None:
         good[back:],
         c.spread,
         clips=c.clips,
-        floor_l_s=c.floor,
+        floor_l_s=c.floor_l_s,
         memory_nights=MEMORY_NIGHTS,
     )
 
