@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
 import pandas as pd
 
 from district.balance.annual import DISTRICT
@@ -14,7 +17,8 @@ from district.balance.gap import explain_gap
 from district.balance.grids import among, days_of, text
 from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
-from district.balance.meter_errors import below_q1
+from district.balance.limits import Array
+from district.balance.meter_errors import MeterErrors, below_q1
 from district.balance.metering import Metering, metering
 from district.balance.nested import reconcile_meters
 from district.balance.night import night_balance
@@ -192,15 +196,13 @@ def _limits(
     unknown = sorted(set(layout.meters) - set(text(steps)))
     if unknown:
         said.append(f"Smallest step of {listed(unknown)} unknown: none is put into the limits.")
-    either_way = gross_of(reduced.night_flows, net="flow_l_s", gross="gross_l_s")
-    night_l_s = either_way.groupby(reduced.night_flows["device_id"]).median()
     slow = [
         meter
         for ids, errors in (
             (layout.meters, layout.errors),
             (volumes.devices.ids, volumes.devices.errors),
         )
-        for meter in ids[below_q1(night_l_s.reindex(ids).to_numpy(dtype=float), errors)]
+        for meter in ids[below_q1(_usual_l_s(reduced.night_flows, ids, errors), errors)]
     ]
     if slow:
         said.append(
@@ -230,6 +232,18 @@ def _limits(
             "valve or an allowance is not as recorded."
         )
     return said
+
+
+def _usual_l_s(flows: pd.DataFrame, ids: pd.Index[Any], errors: MeterErrors) -> Array:
+    """Median night flow either way of the meters whose plate tells Q1, NaN for the others."""
+    plate = np.flatnonzero(errors.q1_l_s > 0)
+    usual = np.full(len(ids), np.nan)
+    if len(plate):
+        own = flows[among(flows["device_id"], ids[plate]) >= 0]
+        either_way = gross_of(own, net="flow_l_s", gross="gross_l_s")
+        middle = either_way.groupby(text(own["device_id"])).median()
+        usual[plate] = middle.reindex(ids[plate]).to_numpy(dtype=float)
+    return usual
 
 
 def _below_nothing(indicators: pd.DataFrame) -> list[str]:
