@@ -90,9 +90,11 @@ def _stored(
 ) -> tuple[Path, tuple[Finding, ...]]:
     """Where the readings are kept, up to date, and what is wrong with them."""
     place = store.place(folder)
-    digests = store.digests(intake.reading_files(folder, settings))
-    mark = store.fingerprint(folder, digests, settings)
     kept = store.read_manifest(place)
+    known = kept.seen if kept is not None else {}
+    looks = store.looks(intake.reading_files(folder, settings), folder, known)
+    digests = {path: look.digest for path, look in looks.items()}
+    mark = store.fingerprint(folder, digests, settings)
     if kept is not None and kept.fingerprint == mark and not anew:
         return place, kept.findings
     say("reading meters and sensors")
@@ -100,7 +102,14 @@ def _stored(
         store.clear(place)
     try:
         return place, take_in(
-            folder, settings, inputs, place, digests=digests, fingerprint=mark, say=say
+            folder,
+            settings,
+            inputs,
+            place,
+            digests=digests,
+            fingerprint=mark,
+            say=say,
+            seen=store.seen(looks, folder),
         )
     except StoreError:
         if anew:

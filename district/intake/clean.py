@@ -38,14 +38,6 @@ def usual_steps(steps: Floats) -> Floats:
     return np.asarray(median_filter(steps, size=_WINDOW, mode="nearest"), dtype=float)
 
 
-def counts(length: Floats, usual: Floats, misread: int = 0) -> tuple[int, int]:
-    """Intervals expected, and how many of them have no reading of their own."""
-    if len(length) == 0:
-        return 0, 0
-    each = np.maximum(1, np.round(length / usual)).astype(np.int64)
-    return int(each.sum()), max(int((each - 1).sum()) - misread, 0)
-
-
 def step_h_of(length: Floats) -> float:
     """The usual interval, hours; NaN of a single reading."""
     # A whole second is as fine as clocks of loggers are; the rest is rounding.

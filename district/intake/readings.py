@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,75 +11,125 @@ import pandas as pd
 
 from district.errors import Finding, worst_first
 from district.intake import strays
-from district.intake.devices import Device, read_devices
+from district.intake.cleaned import Cleaned, Told
+from district.intake.devices import Device
+from district.intake.entries import Flow
 from district.intake.file_units import in_own_units
-from district.intake.flows import Flow, flow
+from district.intake.flows import flow
 from district.intake.grouped import grouped
+from district.intake.lanes import Lanes
 from district.intake.lost import flagged, missing, silent
-from district.intake.notes import placed
-from district.intake.parse import ReadingFile, parse, reading_list
-from district.intake.rows import Rows, in_order, take, usable_rows
-from district.results import FileRead, Inputs, Readings
+from district.intake.parse import ReadingFile
+from district.intake.rows import Disorder, Rows, in_order, take, usable_rows
+from district.intake.spans import EVER, own_span, shown_in, window_of
+from district.intake.spells import spell_of, spells_table
+from district.results import Inputs
 from district.schema.columns import empty
-from district.schema.stored import DEVICE_QUALITY, QUALITIES, RAW
-from district.settings import Settings
+from district.schema.kept import RATE_DAYS
+from district.schema.stored import QUALITIES
+from district.schema.thirds import bins_of
 
+_BINS = 60_000
 Array = np.ndarray[Any, Any]
-
-
-def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
-    """Every reading file of the folder as intervals, samples and the quality of each device.
-
-    All in memory and without a store: for a small folder. `inputs` describes the devices. Times
-    become UTC, units ours; registers become volumes, through rollover and replacement; what
-    cannot be is flagged. Never raises for what is wrong in a file: all of it is in `findings`.
-    Rows are in order of device and time.
-    """
-    devices, findings = read_devices(inputs, timezone=settings.district.timezone)
-    files, found = reading_list(folder, settings)
-    parts = [empty(RAW).assign(file=0)]
-    read: list[FileRead] = []
-    for n, file in enumerate(files):
-        pieces: list[pd.DataFrame] = []
-        read.append(parse(file, devices, pieces.append))
-        files[n] = replace(file, units=read[-1].units)
-        parts += [piece.assign(file=n) for piece in pieces]
-    raw = pd.concat(parts[1:] or parts, ignore_index=True)
-    cleaned = clean(raw, files, devices)
-    told = [*findings, *found, *(f for r in read for f in r.findings), *cleaned.findings]
-    return Readings(
-        cleaned.intervals,
-        cleaned.samples,
-        cleaned.quality,
-        all_findings(told, cleaned.quality, devices, inputs),
-    )
 
 
 def clean(
     raw: pd.DataFrame, files: Sequence[ReadingFile], devices: Mapping[str, Device]
-) -> Readings:
+) -> Cleaned:
     """Raw rows of some devices, from all files, as readings of the same.
 
-    `raw` is table RAW with a column `file`, the position in `files`; its rows stand in the order
-    of their file. `findings` are those of rows and of single devices, not yet grouped.
+    `raw` is table RAW with a column `file`, the position in `files`.
     """
     listed = list(devices.values())
     rows, disagreed = in_own_units(usable_rows(raw, files, devices), files, listed)
-    rows, findings = in_order(rows, files, listed)
-    stray, lost_clocks = strays.told(rows, files, listed)
+    rows, findings, disorder = in_order(rows, files, listed)
+    stray = strays.whole_record(rows)
+    findings += strays.told(rows, stray, files, listed)
     rows = take(rows, ~stray)
-    flows = _flows(rows, files, listed)
-    quality = _quality(flows, rows, files, listed)
-    source = dict(zip(quality["device_id"], quality["source"], strict=True))
-    for i, f in flows.items():
-        findings += placed(f.notes, listed[i], source=source[listed[i].device_id])
+    return _cleaned(rows, files, listed, [*disagreed, *findings], disorder, None)
+
+
+def clean_third(
+    raw: pd.DataFrame,
+    files: Sequence[ReadingFile],
+    devices: Mapping[str, Device],
+    third: int,
+    lanes: Lanes,
+) -> Cleaned:
+    """What raw rows of some devices tell of a third: intervals that end, samples that are in it.
+
+    `raw` holds what stands in the third's window and before, as far as `lanes.LOADED` and
+    `lanes.thirds_needed` say; what it holds beyond that does no harm.
+    """
+    listed, own = list(devices.values()), own_span(third)
+    rows, disagreed = in_own_units(usable_rows(raw, files, devices), files, listed)
+    rows, findings, disorder = in_order(rows, files, listed, own)
+    stray = _in_stray_bins(rows, listed, lanes)
+    here = own.of(rows.time_us)
+    findings += strays.told(rows, stray & here, files, listed)
+    rows = take(rows, ~stray & (rows.time_us < window_of(third).to_us))
+    return _cleaned(rows, files, listed, [*disagreed, *findings], disorder, third)
+
+
+def _in_stray_bins(rows: Rows, devices: Sequence[Device], lanes: Lanes) -> Array:
+    if not lanes.stray.any():
+        return np.zeros(len(rows.device), dtype=bool)
+    names = pd.Index([d.device_id for d in devices])
+    some = lanes.presence[lanes.stray]
+    marks = names.get_indexer(some["device_id"].astype(str)) * _BINS + some["bin"].to_numpy()
+    return np.isin(rows.device.astype(np.int64) * _BINS + bins_of(rows.time_us), marks)
+
+
+def _cleaned(
+    rows: Rows,
+    files: Sequence[ReadingFile],
+    devices: Sequence[Device],
+    findings: Sequence[Finding],
+    disorder: Sequence[Disorder],
+    third: int | None,
+) -> Cleaned:
+    flows: dict[int, Flow] = {}
+    told: list[dict[str, Any]] = []
+    own = EVER if third is None else own_span(third)
+    at_end = np.array([f.kind.stamp == "end" for f in files], dtype=bool)
+    edges = np.flatnonzero(np.diff(rows.device)) + 1
+    for first, last in zip([0, *edges], [*edges, len(rows.device)], strict=True):
+        here = np.arange(first, last)
+        mine = here[own.of(rows.time_us[here])]
+        if len(mine) == 0:
+            continue
+        i = int(rows.device[first])
+        device, stands = devices[i], None
+        if math.isnan(device.scale):
+            continue
+        if third is not None:
+            shown, stands = shown_in(device, rows.time_us[here], rows.value[here], third)
+            here, stands = here[shown], stands[shown]
+        flows[i] = flow(
+            device,
+            rows.time_us[here],
+            rows.value[here],
+            at_end[rows.file[here]],
+            rows.rate[here],
+            own=own,
+            stands=stands,
+        )
+        told.append(spell_of(device, flows[i], rows.time_us[mine], rows.file[mine], files))
     # A tank's level tells volumes: what ran in and out.
-    volumes = {i: listed[i].word == "meter" or listed[i].kind == "tank_level" for i in flows}
-    return Readings(
-        intervals=_intervals({i: f for i, f in flows.items() if volumes[i]}, listed),
-        samples=_samples({i: f for i, f in flows.items() if not volumes[i]}, listed),
-        quality=quality,
-        findings=(*disagreed, *findings, *lost_clocks),
+    volumes = {i: devices[i].word == "meter" or devices[i].kind == "tank_level" for i in flows}
+    ids = {i: devices[i].device_id for i in flows}
+    days = [f.days for f in flows.values() if len(f.days)]
+    return Cleaned(
+        _intervals({i: f for i, f in flows.items() if volumes[i]}, devices),
+        _samples({i: f for i, f in flows.items() if not volumes[i]}, devices),
+        spells_table(told),
+        pd.concat(days, ignore_index=True) if days else empty(RATE_DAYS),
+        Told(
+            tuple(findings),
+            tuple((ids[i], n) for i, f in flows.items() for n in f.notes),
+            tuple((ids[i], t) for i, f in flows.items() for t in f.tallies),
+            tuple(disorder),
+        ),
     )
 
 
@@ -102,26 +150,6 @@ def all_findings(
     findings += missing(quality, devices)
     findings += flagged(quality, devices)
     return worst_first(grouped(findings))
-
-
-def _flows(rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]) -> dict[int, Flow]:
-    at_end = np.array([f.kind.stamp == "end" for f in files], dtype=bool)
-    edges = np.flatnonzero(np.diff(rows.device)) + 1
-    flows: dict[int, Flow] = {}
-    for first, last in zip([0, *edges], [*edges, len(rows.device)], strict=True):
-        if first == last:
-            continue
-        device = devices[rows.device[first]]
-        if not math.isnan(device.scale):
-            here = slice(first, last)
-            flows[int(rows.device[first])] = flow(
-                device,
-                rows.time_us[here],
-                rows.value[here],
-                at_end[rows.file[here]],
-                rows.rate[here],
-            )
-    return flows
 
 
 def _intervals(flows: Mapping[int, Flow], devices: Sequence[Device]) -> pd.DataFrame:
@@ -164,41 +192,3 @@ def _joined(parts: list[Array]) -> Array:
 def _named_quality(flows: Mapping[int, Flow]) -> Array:
     codes = _joined([f.quality for f in flows.values()]).astype(np.int64)
     return np.array(QUALITIES, dtype=object)[codes]
-
-
-def _source(files: Sequence[ReadingFile], used: Array) -> str:
-    """Where a device's readings are: its file, or of several files the pattern."""
-    if len(used) == 1:
-        return str(files[used[0]].name)
-    return " and ".join(sorted({files[n].kind.files for n in used}))
-
-
-def _quality(
-    flows: Mapping[int, Flow], rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]
-) -> pd.DataFrame:
-    first = np.searchsorted(rows.device, list(flows), side="left")
-    last = np.searchsorted(rows.device, list(flows), side="right")
-    told = []
-    for (i, f), start, end in zip(flows.items(), first, last, strict=True):
-        counts = np.bincount(f.quality, minlength=len(QUALITIES))
-        told.append(
-            {
-                "device_id": devices[i].device_id,
-                "kind": devices[i].kind,
-                "source": _source(files, np.unique(rows.file[start:end])),
-                "step_h": f.step_h,
-                "readings_count": float(end - start),
-                "expected_count": float(f.expected_count),
-                "missing_count": float(f.missing_count),
-                **{f"{q}_count": float(counts[n]) for n, q in enumerate(QUALITIES) if n},
-                "missing_share": f.missing_count / f.expected_count
-                if f.expected_count
-                else math.nan,
-                "unusable_share": float((f.quality > 1).mean()) if len(f.quality) else 0.0,
-                "resolution_m3": f.resolution_m3,
-            }
-        )
-    table = pd.DataFrame(told, columns=list(DEVICE_QUALITY.names()))
-    table["first_utc"] = _times([rows.time_us[first]])
-    table["last_utc"] = _times([rows.time_us[last - 1]])
-    return table.sort_values("device_id", ignore_index=True)

@@ -1,24 +1,39 @@
 """Readings kept as Parquet in the district folder, and reduced in SQL."""
 
 from district.store.changes import changes
-from district.store.freshness import digests, fingerprint, method, place
+from district.store.freshness import digests, fingerprint, looks, method, place, seen
 from district.store.hourly import hourly_flows
 from district.store.keep import (
     clear,
-    group_key,
-    joined_quality,
-    load_group,
+    contents_key,
+    kept_file,
+    key_of,
+    load_frames,
     load_quality,
+    load_told,
+    span_of,
     sweep,
-    write_group,
+    write_kept,
 )
-from district.store.manifest import KeptFile, Manifest, read_manifest, write_manifest
+from district.store.manifest import (
+    KeptFile,
+    KeptPart,
+    Manifest,
+    kept_months,
+    month_key,
+    parts_between,
+    parts_of,
+    read_manifest,
+    write_manifest,
+)
+from district.store.presence import devices_in, holding, presence_of
 from district.store.raw import (
     GROUPS,
+    Pieces,
     group_of,
-    groups_held,
     load_part,
     part_key,
+    pieces_of,
     raw_rows,
     write_part,
 )
@@ -27,27 +42,41 @@ from district.store.reductions import reduce
 __all__ = [
     "GROUPS",
     "KeptFile",
+    "KeptPart",
     "Manifest",
+    "Pieces",
     "changes",
     "clear",
+    "contents_key",
+    "devices_in",
     "digests",
     "fingerprint",
-    "group_key",
     "group_of",
-    "groups_held",
+    "holding",
     "hourly_flows",
-    "joined_quality",
-    "load_group",
+    "kept_file",
+    "kept_months",
+    "key_of",
+    "load_frames",
     "load_part",
     "load_quality",
+    "load_told",
+    "looks",
     "method",
+    "month_key",
     "part_key",
+    "parts_between",
+    "parts_of",
+    "pieces_of",
     "place",
+    "presence_of",
     "raw_rows",
     "read_manifest",
     "reduce",
+    "seen",
+    "span_of",
     "sweep",
-    "write_group",
+    "write_kept",
     "write_manifest",
     "write_part",
 ]
