@@ -12,7 +12,7 @@ from district.errors import Finding
 from district.results import Readings
 from district.schema.columns import empty
 from district.schema.stored import DEVICE_QUALITY, INTERVALS, SAMPLES
-from district.store import Manifest, group_key, write_group, write_manifest
+from district.store import KeptPart, Manifest, key_of, span_of, write_kept, write_manifest
 
 
 def intervals(device_id: str, start: str, volumes: Any, minutes: int = 60) -> pd.DataFrame:
@@ -48,10 +48,13 @@ def quality(*rows: dict[str, Any]) -> pd.DataFrame:
 
 
 def save(place: Path, readings: Readings) -> None:
-    """Keep readings at a place as one group of devices."""
-    key = group_key(0, ["all"])
-    write_group(place, key, readings)
-    write_manifest(place, Manifest("mark", (), (key,), readings.findings))
+    """Keep readings at a place as one part."""
+    key = key_of("00-660", ["all"])
+    tables = {INTERVALS: readings.intervals, SAMPLES: readings.samples}
+    write_kept(place, key, tables | {DEVICE_QUALITY: readings.quality}, {})
+    span = span_of(readings.intervals, readings.samples)
+    part = KeptPart(0, "2025-01", key, *span)
+    write_manifest(place, Manifest("mark", (), (part,), readings.findings, quality=key))
 
 
 @pytest.fixture
