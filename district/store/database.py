@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,8 @@ import pyarrow as pa
 
 from district.schema.columns import Table
 from district.schema.stored import INTERVALS, SAMPLES
-from district.store.keep import arrow_schema, part_files
+from district.store.keep import arrow_schema, kept_file, part_files
+from district.store.manifest import KeptPart
 
 _MEMORY = "2GB"
 Connection = Any
@@ -39,11 +40,16 @@ def connected() -> Iterator[Connection]:
 
 
 @contextmanager
-def opened(place: Path, months: Collection[str] | None = None) -> Iterator[Connection]:
+def opened(
+    place: Path,
+    months: Collection[str] | None = None,
+    *,
+    parts: Sequence[KeptPart] | None = None,
+) -> Iterator[Connection]:
     """A connection that sees what is stored at `place`. Raises `StoreError` without a store.
 
     Of some months (YYYY-MM, UTC) it sees every interval and sample that touches them, and some
-    that do not.
+    that do not; of some `parts`, what they hold, in their order.
     """
     with connected() as connection:
         for table, columns, times in (
@@ -55,7 +61,10 @@ def opened(place: Path, months: Collection[str] | None = None) -> Iterator[Conne
             ),
             (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality", ("time_utc",)),
         ):
-            files = part_files(place, table, months)
+            if parts is None:
+                files = part_files(place, table, months)
+            else:
+                files = [kept_file(place, part.key, table) for part in parts]
             view = f"CREATE VIEW {table.name} AS SELECT {columns} FROM "
             if not files:
                 # Nothing was read, or nothing in these months.

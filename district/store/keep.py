@@ -23,6 +23,7 @@ from district.store.manifest import MANIFEST, Manifest, parts_of, read_manifest
 from district.store.raw import RAW_FOLDER
 
 _FOLDER = "cleaned"
+REDUCED_FOLDER = "reduced"
 _TOLD = "told.json"
 _STALE_S = 86_400.0
 _ROW_GROUP = 100_000
@@ -154,13 +155,14 @@ def sweep(place: Path, before: Manifest | None, now: Manifest) -> None:
                     remove(kept)
     for strange in place.iterdir():
         # Kept by an earlier version of this program.
-        if strange.name not in (MANIFEST, RAW_FOLDER, _FOLDER) and strange.name[:1] != ".":
+        known = (MANIFEST, RAW_FOLDER, _FOLDER, REDUCED_FOLDER)
+        if strange.name not in known and strange.name[:1] != ".":
             remove(strange)
 
 
 def clear(place: Path) -> None:
     """Remove all that is kept, the manifest first."""
-    for name in (MANIFEST, _FOLDER, RAW_FOLDER):
+    for name in (MANIFEST, _FOLDER, RAW_FOLDER, REDUCED_FOLDER):
         remove(place / name)
 
 
