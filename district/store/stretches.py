@@ -20,7 +20,8 @@ class Stretch:
     name
         its first and last month, as YYYY-MM or YYYY-MM-YYYY-MM.
     dates
-        its local dates.
+        all its local dates, whatever part of them was read, so that its rows are made the same way
+        when more is.
     parts
         the cleaned parts with readings on any of these, in order of group and time.
     """
@@ -41,7 +42,9 @@ def stretches(manifest: Manifest, zone: ZoneInfo) -> list[Stretch]:
     if not held:
         return []
     held.sort(key=lambda p: (p.group, p.month, p.first_us, p.last_us, p.key))
-    dates = local_dates(min(p.first_us for p in held), max(p.last_us for p in held), zone)
+    read = local_dates(min(p.first_us for p in held), max(p.last_us for p in held), zone)
+    first, last = read[0].replace(day=1), read[-1] + pd.offsets.MonthEnd(0)
+    dates = pd.date_range(first, last, freq="D", unit="us")
     months = dates.strftime("%Y-%m").to_numpy()
     ends = {p.month for p in held}
     found = []
