@@ -208,7 +208,7 @@ def _cleaned(
     # A tank's level tells volumes: what ran in and out.
     volumes = {i: devices[i].word == "meter" or devices[i].kind == "tank_level" for i in flows}
     ids = {i: devices[i].device_id for i in flows}
-    days = [f.days for f in flows.values() if len(f.days)]
+    days = [f.days for f in flows.values() if f.days is not None]
     return Cleaned(
         _intervals({i: f for i, f in flows.items() if volumes[i]}, devices),
         _samples({i: f for i, f in flows.items() if not volumes[i]}, devices),
