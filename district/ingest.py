@@ -93,7 +93,9 @@ def _files(
         read = store.load_part(place, key)
         if read is None:
             say(f"reading {file.name}")
-            read = store.write_part(place, key, partial(intake.parse, file, devices))
+            read = store.write_part(
+                place, key, partial(intake.parse, file, devices), mark=f"{mark}\n{ids}"
+            )
         if read.readings_count and not read.named_by_file:
             first[written] = file.name
         files.append(replace(file, units=read.units))

@@ -132,8 +132,9 @@ def test_only_the_thirds_of_a_changed_file_are_cleaned_again(
     monkeypatch.setattr(intake, "clean_third", spied)
     edit(zones, "MA,2025-06-13 05", "MA,2025-06-13 05:00,1.7\nMA,2025-06-13 05")
     opened(folder)
-    # A changed file counts as new wherever it has rows; see below for one that only grows.
-    assert len(cleaned) == len(set(cleaned)) == 3
+    # The new row moves those behind it to other rows of the file, and only those.
+    june = 3 * (12 * (2025 - 1970) + 5)
+    assert cleaned == [june + 1]
     cleaned.clear()
     edit(folder / "meters.geojson", '"role": "customer"', '"role": "customer", "accuracy_class": 1')
     opened(folder)

@@ -6,8 +6,9 @@ it follows from. Devices read seldom are cleaned by their whole record, and kept
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -86,43 +87,55 @@ def _by_third(
         told = store.load_told(raw.place, key)
         if told is None:
             ids = [str(i) for i in own["device_id"]]
-            rows = _rows(raw, marks, group, third, own, pieces)
+            rows = partial(_rows, raw, marks, group, pieces)
+            near = intake.near_third(third)
             cleaned = intake.clean_third(
-                rows, raw.files, {i: devices[i] for i in ids}, third, lanes
+                rows(near.from_us, near.to_us),
+                raw.files,
+                {i: devices[i] for i in sorted(ids)},
+                third,
+                lanes,
+                partial(_more, rows, third, own),
             )
             told = _write(raw.place, key, cleaned)
         yield store.KeptPart(group, month_of(third), key, *told["span_us"])
 
 
 def _rows(
-    raw: Raw, marks: Marks, group: int, third: int, own: pd.DataFrame, pieces: store.Pieces
+    raw: Raw,
+    marks: Marks,
+    group: int,
+    pieces: store.Pieces,
+    from_us: int,
+    to_us: int,
+    devices: Collection[str] | None = None,
 ) -> pd.DataFrame:
-    """All rows that a third of a group may need: table RAW with columns `file` and `group`."""
-    groups = range(group, store.GROUPS, marks.groups)
-    window = intake.window_of(third)
-    parts = [
-        store.raw_rows(
-            raw.place,
-            raw.parts(),
-            groups,
-            from_us=third_start_us(third - intake.LOADED),
-            to_us=window.to_us,
-            pieces=pieces,
-        )
-    ]
-    for earlier, some in own[own["earlier"] >= 0].groupby("earlier"):
-        parts.append(
-            store.raw_rows(
-                raw.place,
-                raw.parts(),
-                groups,
-                from_us=third_start_us(int(earlier) - intake.LOADED),
-                to_us=third_start_us(int(earlier) + 1),
-                devices=frozenset(some["device_id"].astype(str)),
-                pieces=pieces,
-            )
-        )
-    return pd.concat([p.astype({"device_id": str}) for p in parts]) if len(parts) > 1 else parts[0]
+    """Rows of a group of devices, or of some of it: table RAW with columns `file` and `group`."""
+    return store.raw_rows(
+        raw.place,
+        raw.parts(),
+        range(group, store.GROUPS, marks.groups),
+        from_us=from_us,
+        to_us=to_us,
+        devices=devices,
+        pieces=pieces,
+    )
+
+
+def _more(
+    rows: Callable[..., pd.DataFrame], third: int, own: pd.DataFrame, ids: Sequence[str]
+) -> pd.DataFrame:
+    """All rows of some devices that a third may need."""
+    until = intake.window_of(third).to_us
+    parts = [rows(third_start_us(third - intake.LOADED), until, frozenset(ids))]
+    gaps = own[(own["earlier"] >= 0) & own["device_id"].isin(ids)]
+    for earlier, some in gaps.groupby("earlier"):
+        since = third_start_us(int(earlier) - intake.LOADED)
+        before = third_start_us(int(earlier) + 1)
+        parts.append(rows(since, before, frozenset(some["device_id"].astype(str))))
+    if len(parts) == 1:
+        return parts[0]
+    return pd.concat([p.astype({"device_id": str}) for p in parts], ignore_index=True)
 
 
 def _by_record(

@@ -8,7 +8,7 @@ from district.intake.lanes import LOADED, Lanes, lanes_of, thirds_needed
 from district.intake.layers import read_layers
 from district.intake.parse import ReadingFile, ids_mark, parse, reading_list
 from district.intake.propose import propose
-from district.intake.readings import all_findings, clean, clean_third
+from district.intake.readings import all_findings, clean, clean_third, near_third
 from district.intake.sources import reading_files
 from district.intake.spans import Span, own_span, window_of
 from district.intake.together import put_together
@@ -30,6 +30,7 @@ __all__ = [
     "ids_mark",
     "joined",
     "lanes_of",
+    "near_third",
     "own_span",
     "parse",
     "propose",

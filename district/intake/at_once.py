@@ -14,7 +14,7 @@ from district.intake.cleaned import joined
 from district.intake.devices import read_devices
 from district.intake.lanes import LOADED, Lanes, lanes_of, thirds_needed
 from district.intake.parse import ReadingFile, parse, reading_list
-from district.intake.readings import all_findings, clean, clean_third
+from district.intake.readings import More, all_findings, clean, clean_third
 from district.intake.spans import window_of
 from district.intake.together import put_together
 from district.results import FileRead, Inputs, Readings
@@ -48,7 +48,8 @@ def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
     seldom = _of(raw, lanes.presence.loc[lanes.seldom, "device_id"])
     cleaned = [clean(raw[seldom], files, devices)]
     for third, rows in _by_third(raw[~seldom], lanes):
-        cleaned.append(clean_third(rows, files, devices, third, lanes))
+        more = _more(rows)
+        cleaned.append(clean_third(rows, files, devices, third, lanes, more))
     intervals, samples = (
         pd.concat([getattr(c, name) for c in cleaned], ignore_index=True).sort_values(
             list(table.key), ignore_index=True, kind="stable"
@@ -70,7 +71,7 @@ def _presence(raw: pd.DataFrame) -> pd.DataFrame:
     """Table PRESENCE of rows of table RAW."""
     early, late = _times(raw)
     ids = pd.Categorical(raw["device_id"].astype(str))
-    device, bins, counts, first, last = counted(ids.codes.astype(np.int64), early, late)
+    device, bins, counts, first, last, _ = counted(ids.codes.astype(np.int64), early, late)
     return pd.DataFrame(
         {
             "device_id": pd.Categorical.from_codes(device, ids.categories),
@@ -95,6 +96,10 @@ def _drifting(raw: pd.DataFrame, files: Sequence[ReadingFile]) -> list[str]:
 
 def _of(raw: pd.DataFrame, ids: pd.Series[Any]) -> Array:
     return np.asarray(raw["device_id"].astype(str).isin(ids.astype(str).unique()))
+
+
+def _more(rows: pd.DataFrame) -> More:
+    return lambda ids: rows[rows["device_id"].isin(ids)]
 
 
 def _by_third(raw: pd.DataFrame, lanes: Lanes) -> Iterator[tuple[int, pd.DataFrame]]:

@@ -17,8 +17,6 @@ from district.intake.kind_of import Moves
 from district.intake.possible import MOST_SHARE, beyond
 from district.intake.spans import Span
 from district.intake.tallies import Tally
-from district.schema.columns import empty
-from district.schema.kept import RATE_DAYS
 from district.schema.stored import QUALITIES
 
 OK, GAP, SPIKE, STUCK, RESET, NEGATIVE, IMPOSSIBLE = range(len(QUALITIES))
@@ -53,7 +51,8 @@ class Flow:
     """What there is to say of it together with the rest of the record."""
     moves: Moves = field(default_factory=lambda: Moves(0, 0, 0))
     walk: Walk | None = None
-    days: pd.DataFrame = field(default_factory=lambda: empty(RATE_DAYS))
+    days: pd.DataFrame | None = None
+    """Table RATE_DAYS, where a rate stands beside."""
 
 
 @dataclass(frozen=True, eq=False)

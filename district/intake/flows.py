@@ -63,7 +63,7 @@ def flow(
         return samples(device, time_us, value, own)
     beside = np.full(len(value), np.nan) if rate is None else rate
     walk = walk_of(np.diff(time_us)[here[1:]])
-    moves = moves_of(value, here)
+    moves = moves_of(value, here, whole=device.counts)
     if device.kind == "register":
         return register(device, time_us, value, beside, keep, own, moves, walk)
     return _counted(device, time_us, value, at_end, beside, own, moves, walk)
@@ -119,7 +119,8 @@ def _counted(
         if math.isnan(smallest):
             if not flowing.by_times.any():
                 finest = resolution(value[mine]) * device.scale
-            smallest = finest * step_h_of(length)
+            own_h = since_h[mine]
+            smallest = finest * step_h_of(own_h[~np.isnan(own_h)])
     else:
         volume = value * device.scale
         quality[spikes(value / span)] = SPIKE

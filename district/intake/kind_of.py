@@ -32,11 +32,14 @@ class Moves:
     """The first value that is no whole number; NaN if all are."""
 
 
-def moves_of(value: Array, here: Array | None = None) -> Moves:
-    """The moves of values in order of time; of those where `here` is true."""
+def moves_of(value: Array, here: Array | None = None, *, whole: bool = True) -> Moves:
+    """The moves of values in order of time; of those where `here` is true.
+
+    `whole` says that they should be whole numbers: only then it is told which is not.
+    """
     mine = np.ones(len(value), dtype=bool) if here is None else here
     step, own = np.diff(value)[mine[1:]], value[mine]
-    odd = own != np.round(own)
+    odd = (own != np.round(own)) & whole
     broken = float(own[np.argmax(odd)]) if odd.any() else math.nan
     return Moves(len(own), int((step != 0).sum()), int((step < 0).sum()), broken)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,7 +11,7 @@ import pandas as pd
 
 from district.errors import Finding, worst_first
 from district.intake import strays
-from district.intake.cleaned import Cleaned, Told
+from district.intake.cleaned import Cleaned, Told, joined
 from district.intake.devices import Device
 from district.intake.entries import Flow
 from district.intake.file_units import in_own_units
@@ -20,8 +20,10 @@ from district.intake.grouped import grouped
 from district.intake.lanes import Lanes
 from district.intake.lost import flagged, missing, silent
 from district.intake.parse import ReadingFile
-from district.intake.rows import Disorder, Rows, in_order, take, usable_rows
-from district.intake.spans import EVER, own_span, shown_in, window_of
+from district.intake.plain import Records, each_any, near_span, records_of
+from district.intake.plain_flows import only_plain, plain_tables
+from district.intake.rows import Rows, in_order, take, usable_rows
+from district.intake.spans import BEFORE, EVER, Span, own_span, shown_in, window_of
 from district.intake.spells import spell_of, spells_table
 from district.results import Inputs
 from district.schema.columns import empty
@@ -30,6 +32,8 @@ from district.schema.stored import QUALITIES
 from district.schema.thirds import bins_of
 
 _BINS = 60_000
+More = Callable[[Sequence[str]], pd.DataFrame]
+"""Table RAW, with the column `file`, of some devices."""
 Array = np.ndarray[Any, Any]
 
 
@@ -46,7 +50,8 @@ def clean(
     stray = strays.whole_record(rows)
     findings += strays.told(rows, stray, files, listed)
     rows = take(rows, ~stray)
-    return _cleaned(rows, files, listed, [*disagreed, *findings], disorder, None)
+    told = Told((*disagreed, *findings), disorder=tuple(disorder))
+    return _all_told([_cleaned(rows, files, listed, None)], told)
 
 
 def clean_third(
@@ -55,20 +60,107 @@ def clean_third(
     devices: Mapping[str, Device],
     third: int,
     lanes: Lanes,
+    more: More,
 ) -> Cleaned:
     """What raw rows of some devices tell of a third: intervals that end, samples that are in it.
 
-    `raw` holds what stands in the third's window and before, as far as `lanes.LOADED` and
-    `lanes.thirds_needed` say; what it holds beyond that does no harm.
+    `raw` holds all that stands in `near_third`. Of devices in whose readings there something may
+    be amiss, `more` gives all rows that the third may need: as far back as `lanes.LOADED` and
+    `lanes.thirds_needed` say. What either holds beyond that does no harm.
     """
     listed, own = list(devices.values()), own_span(third)
+    near = near_third(third)
     rows, disagreed = in_own_units(usable_rows(raw, files, devices), files, listed)
+    rows = take(rows, near.of(rows.time_us))
     rows, findings, disorder = in_order(rows, files, listed, own)
     stray = _in_stray_bins(rows, listed, lanes)
-    here = own.of(rows.time_us)
-    findings += strays.told(rows, stray & here, files, listed)
-    rows = take(rows, ~stray & (rows.time_us < window_of(third).to_us))
-    return _cleaned(rows, files, listed, [*disagreed, *findings], disorder, third)
+    findings += strays.told(rows, stray & own.of(rows.time_us), files, listed)
+    rows = take(rows, ~stray)
+    new, counts = _around(listed, third, lanes)
+    records = records_of(rows, listed, own, new=new, around=window_of(third), counts=counts)
+    plain = only_plain(records)
+    here = set(records.device[each_any(records, records.own)]) - set(plain.device)
+    careful = {listed[i].device_id: listed[i] for i in sorted(here)}
+    parts = [_plain(plain, listed, files)] if len(plain.device) else []
+    if careful or not parts:
+        rows = _all_rows(more(list(careful)), files, careful, lanes, third)
+        parts.append(_cleaned(rows, files, list(careful.values()), third))
+    told = Told((*disagreed, *findings), disorder=tuple(disorder))
+    return _all_told(parts, told)
+
+
+def near_third(third: int) -> Span:
+    """What is read of every device to clean a third."""
+    return Span(near_span(own_span(third)).from_us, window_of(third).to_us)
+
+
+def _all_rows(
+    raw: pd.DataFrame,
+    files: Sequence[ReadingFile],
+    devices: Mapping[str, Device],
+    lanes: Lanes,
+    third: int,
+) -> Rows:
+    listed = list(devices.values())
+    # What there is to say of the rows was told with those of all devices.
+    rows, _ = in_own_units(usable_rows(raw, files, devices), files, listed)
+    rows, _, _ = in_order(rows, files, listed)
+    stray = _in_stray_bins(rows, listed, lanes)
+    return take(rows, ~stray & (rows.time_us < window_of(third).to_us))
+
+
+def _around(devices: Sequence[Device], third: int, lanes: Lanes) -> tuple[Array, Array]:
+    """By device: whether a third is the first with readings, and how many its window may hold."""
+    names = pd.Index([d.device_id for d in devices])
+    at = names.get_indexer(lanes.presence["device_id"].cat.categories)
+    of = at[lanes.presence["device_id"].cat.codes]
+    bins = lanes.presence["bin"].to_numpy()
+    here = (of >= 0) & ~lanes.stray
+    new = np.ones(len(names), dtype=bool)
+    new[of[here & (bins < 2 * third)]] = False
+    here &= (bins >= 2 * (third - BEFORE)) & (bins <= 2 * (third + 1))
+    counts = lanes.presence["rows_count"].to_numpy()[here]
+    return new, np.bincount(of[here], weights=counts, minlength=len(names)).astype(np.int64)
+
+
+def _plain(records: Records, devices: Sequence[Device], files: Sequence[ReadingFile]) -> Cleaned:
+    intervals, samples, spells = plain_tables(records, devices, files)
+    return Cleaned(intervals, samples, spells, empty(RATE_DAYS), Told())
+
+
+def _all_told(parts: Sequence[Cleaned], told: Told) -> Cleaned:
+    tables = {
+        name: _one([getattr(p, name) for p in parts])
+        for name in ("intervals", "samples", "spells", "days")
+    }
+    return Cleaned(**tables, told=joined([told, *(p.told for p in parts)]))
+
+
+def _one(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    some = [f for f in frames if len(f)]
+    if len(some) < 2:
+        return some[0] if some else frames[0]
+    ids = sorted({i for f in some for i in _names(f)})
+    return pd.concat(
+        [
+            f.assign(
+                **{
+                    column: pd.Categorical(f[column], categories=known)
+                    for column, known in (("device_id", ids), ("quality", QUALITIES))
+                    if column in f
+                }
+            )
+            for f in some
+        ],
+        ignore_index=True,
+    )
+
+
+def _names(frame: pd.DataFrame) -> list[str]:
+    ids = frame["device_id"]
+    if isinstance(ids.dtype, pd.CategoricalDtype):
+        return list(ids.cat.categories)
+    return list(ids.unique())
 
 
 def _in_stray_bins(rows: Rows, devices: Sequence[Device], lanes: Lanes) -> Array:
@@ -84,8 +176,6 @@ def _cleaned(
     rows: Rows,
     files: Sequence[ReadingFile],
     devices: Sequence[Device],
-    findings: Sequence[Finding],
-    disorder: Sequence[Disorder],
     third: int | None,
 ) -> Cleaned:
     flows: dict[int, Flow] = {}
@@ -118,17 +208,15 @@ def _cleaned(
     # A tank's level tells volumes: what ran in and out.
     volumes = {i: devices[i].word == "meter" or devices[i].kind == "tank_level" for i in flows}
     ids = {i: devices[i].device_id for i in flows}
-    days = [f.days for f in flows.values() if len(f.days)]
+    days = [f.days for f in flows.values() if f.days is not None]
     return Cleaned(
         _intervals({i: f for i, f in flows.items() if volumes[i]}, devices),
         _samples({i: f for i, f in flows.items() if not volumes[i]}, devices),
         spells_table(told),
         pd.concat(days, ignore_index=True) if days else empty(RATE_DAYS),
         Told(
-            tuple(findings),
-            tuple((ids[i], n) for i, f in flows.items() for n in f.notes),
-            tuple((ids[i], t) for i, f in flows.items() for t in f.tallies),
-            tuple(disorder),
+            notes=tuple((ids[i], n) for i, f in flows.items() for n in f.notes),
+            tallies=tuple((ids[i], t) for i, f in flows.items() for t in f.tallies),
         ),
     )
 

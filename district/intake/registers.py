@@ -27,8 +27,6 @@ from district.intake.entries import (
 from district.intake.kind_of import Moves
 from district.intake.notes import contradicted, fallen, new_registers
 from district.intake.spans import HOUR_US, Span, begins
-from district.schema.columns import empty
-from district.schema.kept import RATE_DAYS
 
 Array = np.ndarray[Any, Any]
 
@@ -92,7 +90,7 @@ def register(
     notes = new_registers(device, time_us, value, changed & mine, jumped & mine)
     tallies += beyond_tallies(device, volume, length, quality, smallest, mine)
     volume = np.where(quality > GAP, np.nan, volume)
-    days = empty(RATE_DAYS)
+    days = None
     if np.isfinite(by_rate[mine]).any():
         days = rate_days(
             device.device_id,

@@ -67,15 +67,22 @@ def source_of(files: Sequence[ReadingFile], used: Array) -> tuple[str, str]:
     return files[used[0]].name if len(used) == 1 else "", " and ".join(patterns)
 
 
-def spells_table(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
-    """Rows of `spell_of` as table SPELLS."""
-    frame = pd.DataFrame(rows, columns=[*SPELLS.names(), "first_us", "last_us"])
+def spells_frame(columns: Mapping[str, Any]) -> pd.DataFrame:
+    """Table SPELLS of its columns, with first_us and last_us for its times; 0 where not given."""
+    frame = pd.DataFrame(dict(columns))
     for end in ("first", "last"):
         times = frame[f"{end}_us"].to_numpy(dtype=np.int64).astype("datetime64[us]")
         frame[f"{end}_utc"] = pd.DatetimeIndex(times, tz="UTC")
-    frame = frame[list(SPELLS.names())]
-    counts = {c.name: float for c in SPELLS.columns if c.kind in ("whole", "real")}
-    return frame.astype(counts).sort_values("device_id", ignore_index=True)
+    frame = frame.reindex(columns=list(SPELLS.names()), fill_value=0.0)
+    numbers = {c.name: float for c in SPELLS.columns if c.kind in ("whole", "real")}
+    return frame.astype(numbers)
+
+
+def spells_table(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """Rows of `spell_of` as table SPELLS."""
+    columns = [*SPELLS.names(), "first_us", "last_us"]
+    frame = pd.DataFrame(rows, columns=[c for c in columns if not c.endswith("_utc")])
+    return spells_frame({str(c): frame[c] for c in frame})
 
 
 def whole_records(spells: pd.DataFrame) -> pd.DataFrame:

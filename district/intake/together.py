@@ -47,8 +47,7 @@ def put_together(
     by_day = {str(i): d for i, d in days.groupby("device_id", observed=True)}
     passed = _passed(records, devices, intervals_of)
     suspects = {*notes, *tallies, *by_day, *passed, *_suspect(records, devices)}
-    findings = list(dict.fromkeys(told.findings))
-    findings += disordered(told.disorder, devices)
+    findings = [*disordered(told.disorder, devices), *dict.fromkeys(told.findings)]
     for row in records[records["device_id"].isin(suspects)].itertuples(index=False):
         device = devices[row.device_id]
         said = _of_kind(device, row)

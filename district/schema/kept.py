@@ -13,7 +13,7 @@ PRESENCE = Table(
         Column("rows_count", "whole", "rows, those of several files together", low=1),
         Column("first_us", "whole", "earliest time, microseconds since 1970"),
         Column("last_us", "whole", "latest time, microseconds since 1970"),
-        Column("mark", "whole", "a mark of the raw rows' files"),
+        Column("mark", "whole", "a mark of what the rows say"),
     ),
     key=("device_id", "bin"),
 )

@@ -18,6 +18,7 @@ _LENGTH = 10
 _MOST_BINS = 60_000
 """More than there are from 1970 to any time that counts."""
 Whole = np.ndarray[Any, np.dtype[np.int64]]
+Marks = np.ndarray[Any, np.dtype[np.uint64]]
 
 
 def bins_of(time_us: Whole) -> Whole:
@@ -71,19 +72,26 @@ def month_span_us(month: str) -> tuple[int, int]:
     return int(days[0]) * DAY_US, int(days[1]) * DAY_US
 
 
-def counted(device: Whole, early_us: Whole, late_us: Whole) -> tuple[Whole, ...]:
+def counted(
+    device: Whole, early_us: Whole, late_us: Whole, marks: Marks | None = None
+) -> tuple[Whole, Whole, Whole, Whole, Whole, Marks]:
     """How many readings each device has in each bin: device, bin, count, first and last time.
 
     `device` numbers the device of each reading; a reading whose time may be one of two (an hour
-    that comes twice) counts in the bins of both.
+    that comes twice) counts in the bins of both. Last comes the sum of the readings' `marks`.
     """
+    each = np.zeros(len(device), dtype=np.uint64) if marks is None else marks
     again = bins_of(late_us) != bins_of(early_us)
     device = np.append(device, device[again]).astype(np.int64)
     time_us = np.append(early_us, late_us[again])
-    mark = device * _MOST_BINS + bins_of(time_us)
-    marks, at, counts = np.unique(mark, return_inverse=True, return_counts=True)
-    first = np.full(len(marks), np.iinfo(np.int64).max)
-    last = np.full(len(marks), np.iinfo(np.int64).min)
+    each = np.append(each, each[again])
+    where = device * _MOST_BINS + bins_of(time_us)
+    places, at, counts = np.unique(where, return_inverse=True, return_counts=True)
+    first = np.full(len(places), np.iinfo(np.int64).max)
+    last = np.full(len(places), np.iinfo(np.int64).min)
+    summed = np.zeros(len(places), dtype=np.uint64)
+    np.add.at(summed, at, each)
     np.minimum.at(first, at, time_us)
     np.maximum.at(last, at, time_us)
-    return marks // _MOST_BINS, marks % _MOST_BINS, counts.astype(np.int64), first, last
+    device, bins = places // _MOST_BINS, places % _MOST_BINS
+    return device, bins, counts.astype(np.int64), first, last, summed

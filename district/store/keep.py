@@ -220,11 +220,20 @@ def _in_order(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
         codes = ids.cat.codes.to_numpy().astype(np.int64)
     else:
         codes = np.unique(ids.to_numpy(dtype=str), return_inverse=True)[1]
-    keys = [frame[name].to_numpy() for name in reversed(rest)]
-    if not rest:
-        sorted_now = bool((np.diff(codes) >= 0).all())
-    else:
-        same = np.diff(codes) == 0
-        later = frame[rest[0]].to_numpy()
-        sorted_now = bool(((np.diff(codes) > 0) | (same & (later[1:] >= later[:-1]))).all())
-    return frame if sorted_now else frame.iloc[np.lexsort((*keys, codes))]
+    keys = [codes, *(_sortable(frame[name]) for name in rest)]
+    if len(frame) < 2:
+        return frame
+    steps = np.diff(codes)
+    on = steps > 0
+    for key in keys[1:]:
+        on |= (steps == 0) & (np.diff(key) > 0)
+        steps = np.where(steps == 0, np.diff(key), steps)
+    sorted_now = bool((on | (steps == 0)).all())
+    return frame if sorted_now else frame.iloc[np.lexsort(keys[::-1])]
+
+
+def _sortable(column: pd.Series[Any]) -> np.ndarray[Any, Any]:
+    # Times with a zone would become objects one by one.
+    if isinstance(column.dtype, pd.DatetimeTZDtype):
+        return np.asarray(pd.DatetimeIndex(column).as_unit("us").asi8)
+    return np.asarray(column.to_numpy())

@@ -31,6 +31,8 @@ RAW_FOLDER = "raw"
 EVER_US = (-(2**62), 2**62)
 """Before and after all times."""
 _ROWS_AT_ONCE = 4_000_000
+_ODD = np.uint64(0x9E3779B97F4A7C15)
+"""An odd number with well spread bits: multiplying by it loses nothing."""
 _MONTHS = 10_000
 """More than there are months from 1970 to any time that counts."""
 Array = np.ndarray[Any, Any]
@@ -51,12 +53,16 @@ def part_key(digest: str, mark: str) -> str:
     return hashlib.blake2b(f"{digest}\n{mark}".encode(), digest_size=16).hexdigest()
 
 
-def write_part(place: Path, key: str, read: Callable[[Sink], FileRead]) -> FileRead:
+def write_part(
+    place: Path, key: str, read: Callable[[Sink], FileRead], *, mark: str = ""
+) -> FileRead:
     """Keep the rows that `read` gives to its sink (table RAW, piece by piece), and what it tells.
 
     Whole or not at all. Rows stand by group of device and month, in their order within these; of
     each such stretch it is known from when to when it reaches, and of each device how many rows
-    there are in each bin of the calendar. Raises `OutputError`.
+    there are in each bin of the calendar, with a mark of what they say: of a file that only grew
+    the marks of what it said before stay. `mark` is of all but the contents that the rows depend
+    on. Raises `OutputError`.
     """
     with whole_folder(place / RAW_FOLDER / key, replace=True) as draft:
         pieces: list[list[int]] = []
@@ -70,7 +76,7 @@ def write_part(place: Path, key: str, read: Callable[[Sink], FileRead]) -> FileR
                     return
                 rows = _together(held)
                 held.clear()
-                seen.append(_presence(rows, key))
+                seen.append(_presence(rows, _seed(mark)))
                 for group, first_us, last_us, some in _stretches(rows):
                     writer.write_table(pa.Table.from_pandas(some, schema, preserve_index=False))
                     pieces.append([group, first_us, last_us])
@@ -223,11 +229,11 @@ def _times(rows: pd.DataFrame) -> tuple[Array, Array]:
     return time_us, time_us + rows["later_s"].to_numpy(dtype=np.int64) * 1_000_000
 
 
-def _presence(rows: pd.DataFrame, key: str) -> pd.DataFrame:
+def _presence(rows: pd.DataFrame, seed: np.uint64) -> pd.DataFrame:
     """Table PRESENCE of a piece of a file; a time that comes twice counts in both its bins."""
     early, late = _times(rows)
     codes = rows["device_id"].cat.codes.to_numpy().astype(np.int64)
-    device, bins, counts, first, last = counted(codes, early, late)
+    device, bins, counts, first, last, marks = counted(codes, early, late, _marks(rows, seed))
     ids = rows["device_id"].cat.categories.to_numpy(dtype=object)
     return pd.DataFrame(
         {
@@ -236,9 +242,29 @@ def _presence(rows: pd.DataFrame, key: str) -> pd.DataFrame:
             "rows_count": counts,
             "first_us": first,
             "last_us": last,
-            "mark": np.uint64(int(hashlib.blake2b(key.encode(), digest_size=8).hexdigest(), 16)),
+            "mark": marks,
         }
     )
+
+
+def _seed(mark: str) -> np.uint64:
+    return np.uint64(int(hashlib.blake2b(mark.encode(), digest_size=8).hexdigest(), 16))
+
+
+def _marks(rows: pd.DataFrame, seed: np.uint64) -> Array:
+    """A mark of each row but for its device, every bit of which hangs on all that it says."""
+    mixed = np.full(len(rows), seed)
+    for name in ("time_utc", "later_s", "value", "rate", "row"):
+        column = rows[name]
+        if name == "time_utc":
+            said = pd.DatetimeIndex(column).as_unit("us").asi8.view(np.uint64)
+        elif column.dtype == np.float64:
+            said = column.to_numpy().view(np.uint64)
+        else:
+            said = column.to_numpy().astype(np.uint64)
+        mixed = (mixed ^ said) * _ODD
+        mixed ^= mixed >> np.uint64(31)
+    return mixed * _ODD
 
 
 def _devices_table(seen: list[pd.DataFrame]) -> pa.Table:
@@ -258,7 +284,7 @@ def _devices_table(seen: list[pd.DataFrame]) -> pa.Table:
     every = pd.concat(seen, ignore_index=True)
     if len(seen) > 1:
         every = every.groupby(["device_id", "bin"], as_index=False, sort=False).agg(
-            {"rows_count": "sum", "first_us": "min", "last_us": "max", "mark": "first"}
+            {"rows_count": "sum", "first_us": "min", "last_us": "max", "mark": "sum"}
         )
     return pa.Table.from_pandas(every, schema, preserve_index=False)
 
