@@ -51,10 +51,10 @@ def inspect_folder(folder: Path, *, say: Say = silent) -> tuple[tuple[Finding, .
 
 
 def balance_folder(
-    folder: Path, *, say: Say = silent, audited: bool = False
+    folder: Path, *, say: Say = silent, audited: bool = False, nightly: bool = False
 ) -> tuple[Opened, Balance]:
     """The night and annual balance of every zone, `audited` where what each figure is made of is
-    wanted too. Raises `InputError`, `StageError`."""
+    wanted too, `nightly` where only what tells events is. Raises `InputError`, `StageError`."""
     opened = open_folder(folder, say=say)
     say("balancing zones")
     found = balance.district_balance(
@@ -63,6 +63,7 @@ def balance_folder(
         settings=opened.settings,
         works=opened.inputs.works,
         audited=audited,
+        nightly=nightly,
     )
     if found.nights.empty:
         raise StageError(

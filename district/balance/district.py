@@ -52,12 +52,14 @@ def district_balance(
     settings: Settings,
     works: pd.DataFrame,
     audited: bool = False,
+    nightly: bool = False,
 ) -> Balance:
     """Night, daily and annual balance of every zone whose inflow is fully metered.
 
     Parameters: `reduced` tables of `schema.stored`, `works` table WORKS (start and end in UTC or
-    naive local time), `audited` whether tables AUDIT and IMPROVEMENTS are wanted too. No input is
-    written to.
+    naive local time), `audited` whether tables AUDIT and IMPROVEMENTS are wanted too, `nightly`
+    whether only what tells events of nights is: then the tables of calendar periods, of users, of
+    the gap, of savings and of surveys are empty, all others the same. No input is written to.
 
     Returns tables NIGHTS, DAYS, ZONES (worst first), ANNUAL and INDICATORS (district first),
     ZONE_PRESSURE and ZONE_EXPONENTS, and the basis. Raises `StageError` when no zone can be
@@ -92,21 +94,32 @@ def district_balance(
         cells=layout.cells,
     )
     daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
-    beside = {
-        "seven_nights": seven_nights(night, cells=layout.cells),
-        "night_periods": night_periods(night, cells=layout.cells),
-        "night_users": night_users(network, reduced, night, settings=settings),
-    }
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
     annual, yearly = annual_balance(
         network, volumes=volumes, night=night, pressures=pressures, settings=settings
     )
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
     stored, hourless = storage_said(network, layout.cells, rolling=rolling)
-    saving = zone_pressure(zones, pressures=pressures, exponents=exponents, settings=settings)
-    gaps, causes = explain_gap(
-        annual, layout=layout, volumes=volumes, night=night, night_flows=flows, settings=settings
-    )
+    beside = {}
+    if not nightly:
+        saving = zone_pressure(zones, pressures=pressures, exponents=exponents, settings=settings)
+        gaps, causes = explain_gap(
+            annual,
+            layout=layout,
+            volumes=volumes,
+            night=night,
+            night_flows=flows,
+            settings=settings,
+        )
+        beside = {
+            "seven_nights": seven_nights(night, cells=layout.cells),
+            "night_periods": night_periods(night, cells=layout.cells),
+            "night_users": night_users(network, reduced, night, settings=settings),
+            "loss_gaps": gaps,
+            "gap_causes": causes,
+            "economics": survey_economics(zones, night.nights, settings=settings),
+            "zone_pressure": _declared(ZONE_PRESSURE, saving),
+        }
     nested = reconcile_meters(
         network,
         reduced,
@@ -156,11 +169,7 @@ def district_balance(
         zones=_declared(ZONES, zones),
         annual=_declared(ANNUAL, annual),
         indicators=_declared(INDICATORS, indicators),
-        loss_gaps=gaps,
-        gap_causes=causes,
-        economics=survey_economics(zones, night.nights, settings=settings),
         basis=basis,
-        zone_pressure=_declared(ZONE_PRESSURE, saving),
         zone_exponents=_declared(ZONE_EXPONENTS, exponents),
         **beside,
         meter_checks=_declared(METER_CHECKS, nested.meter_checks),

@@ -22,7 +22,7 @@ from district.words import file_name
 _FORMAT = 7
 _SAFE_NS = 2_000_000_000
 _TABLES = (RAW, INTERVALS, SAMPLES, DEVICE_QUALITY, *KEPT_TABLES)
-"""What is kept; the reductions are made anew each time."""
+"""What is kept beside reductions, which are kept by what they were made of."""
 
 
 def place(folder: Path) -> Path:
