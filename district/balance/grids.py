@@ -32,7 +32,7 @@ def among(ids: pd.Series[Any], known: pd.Index[Any]) -> npt.NDArray[np.intp]:
         codes, unique = pd.factorize(ids)
     at = known.get_indexer(text(pd.Series(unique)))
     # The last place is for ids that are missing, whose code is -1.
-    return np.append(at, -1)[codes]
+    return np.asarray(np.append(at, -1)[codes], dtype=np.intp)
 
 
 def ids_in(ids: pd.Series[Any]) -> pd.Index[Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import pandas as pd
@@ -67,8 +68,8 @@ def _wanted(
 ) -> list[Reduction]:
     """Every reduction that is made by month, with all that it depends on."""
     zone, night = settings.zone_info(), settings.night
-    of = {"start": night.start, "end": night.end, "zone": zone}
-    search = {"start": night.search_start, "end": night.search_end, "zone": zone}
+    of: dict[str, Any] = {"start": night.start, "end": night.end, "zone": zone}
+    search: dict[str, Any] = {"start": night.search_start, "end": night.search_end, "zone": zone}
     kinds = {kind: quality[quality["kind"] == kind] for kind in ("pressure", "acoustic")}
     said = {kind: marked(found[["device_id", "kind"]]) for kind, found in kinds.items()}
     edges = edges_by_step(quality, boundaries)

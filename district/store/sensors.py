@@ -57,7 +57,8 @@ def hourly_pressures(
 ) -> pd.DataFrame:
     """Table HOURLY_PRESSURES: mean of the sound samples of each local hour.
 
-    Of local `dates`, all if not said. The hour that comes twice in autumn is one row, the mean of both rounds.
+    Of local `dates`, all if not said. The hour that comes twice in autumn is one row, the mean of
+    both rounds.
     """
     span = span_us(connection, SAMPLES)
     if span is None:
@@ -91,7 +92,8 @@ def acoustic_nights(
 ) -> pd.DataFrame:
     """Table ACOUSTIC_NIGHTS: the lowest sound level from `start` to `end`, local time.
 
-    Of local `dates`, all if not said. A leak is heard without a pause, use comes and goes: the lowest level is the leak's share.
+    Of local `dates`, all if not said. A leak is heard without a pause, use comes and goes: the
+    lowest level is the leak's share.
     """
     span = span_us(connection, SAMPLES)
     if span is None:

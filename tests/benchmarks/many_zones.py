@@ -7,6 +7,7 @@ Every value is a function of the device and the time alone, so that any day can 
 from __future__ import annotations
 
 from datetime import date, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -120,7 +121,7 @@ def _add_zone(layers: dict[str, list[dict[str, Any]]], zone: int) -> None:
     _add_pipe(layers, (round(x - 0.002, 6), trunk), (x, trunk), 300)
     at = [(x, round(trunk + _STEP * (n + 1), 6)) for n in range(18)]
     _add_pipe(layers, (x, trunk), at[0], 150)
-    for one, two in zip(at, at[1:], strict=False):
+    for one, two in pairwise(at):
         _add_pipe(layers, one, two, 150)
     foot = (x, round(trunk + _STEP / 2, 6))
     meter = {"kind": "pulse", "litres_per_pulse": 10}

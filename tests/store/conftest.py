@@ -73,7 +73,7 @@ def save_parts(place: Path, tables: list[pd.DataFrame], told: pd.DataFrame) -> N
         pd.concat([t for t in named if column in t]) for column in ("volume_m3", "value")
     )
     parts = []
-    keys = {*zip(flows["group"], flows["third"]), *zip(seen["group"], seen["third"])}
+    keys = {key for t in (flows, seen) for key in zip(t["group"], t["third"], strict=True)}
     for group, third in sorted(keys):
         of_part = [
             t[(t["group"] == group) & (t["third"] == third)]

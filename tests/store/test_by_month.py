@@ -1,12 +1,10 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import time
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -15,7 +13,6 @@ import pytest
 from district import store
 from district.errors import OutputError
 from district.results import Reduced
-from district.schema.columns import Table
 from district.schema.stored import (
     ACOUSTIC_NIGHTS,
     DAILY_VOLUMES,
@@ -27,6 +24,7 @@ from district.schema.stored import (
 from district.settings import District, Night, Settings
 from district.store import by_month
 from district.store.database import opened
+from district.store.long_tables import write_arrow
 from district.store.lowest import lowest_hours
 from district.store.minima import night_minima
 from district.store.sensors import acoustic_nights, hourly_pressures
@@ -164,7 +162,9 @@ def test_a_new_day_makes_its_own_month_alone_anew(tmp_path: Path) -> None:
         pd.testing.assert_frame_equal(
             getattr(anew, field.name), getattr(found, field.name), check_exact=True
         )
-    assert {n for n in new if n not in old} and all("2025-03" in n for n in new if n not in old)
+    made = {n for n in new if n not in old}
+    assert made
+    assert all("2025-03" in n for n in made)
     assert {n: t for n, t in new.items() if "2025-03" not in n} == {
         n: t for n, t in old.items() if "2025-03" not in n
     }
@@ -215,7 +215,7 @@ def test_where_nothing_can_be_kept_all_is_made_all_the_same(
     def refuse(*_: Any) -> None:
         raise OutputError("no room")
 
-    monkeypatch.setattr(by_month, "write_arrow", refuse)
+    monkeypatch.setattr("district.store.by_month.write_arrow", refuse)
     save_parts(tmp_path, readings("2025-01-20", 40), kinds())
     settings = Settings(night=ROLLING)
     assert_same(reduced(tmp_path, settings), in_one_go(tmp_path, settings))
@@ -227,7 +227,7 @@ def test_a_run_that_is_killed_leaves_nothing_half(
 ) -> None:
     settings = Settings(night=ROLLING)
     save_parts(tmp_path, readings("2025-01-20", 40), kinds())
-    wanted, write, most = in_one_go(tmp_path, settings), by_month.write_arrow, 0
+    wanted, write, most = in_one_go(tmp_path, settings), write_arrow, 0
     for most in range(8):
         count = 0
 
@@ -238,10 +238,10 @@ def test_a_run_that_is_killed_leaves_nothing_half(
             count += 1
             write(*said)
 
-        monkeypatch.setattr(by_month, "write_arrow", killed)
+        monkeypatch.setattr("district.store.by_month.write_arrow", killed)
         with pytest.raises(KeyboardInterrupt):
             reduced(tmp_path, settings)
-        monkeypatch.setattr(by_month, "write_arrow", write)
+        monkeypatch.setattr("district.store.by_month.write_arrow", write)
         assert_same(reduced(tmp_path, settings), wanted)
         shutil.rmtree(tmp_path / "reduced")
     assert most
@@ -277,5 +277,3 @@ def test_marks_tell_texts_and_tables_apart() -> None:
     }
     assert len(marks) == 4
     assert by_month.marked(frame) == by_month.marked(frame.copy())
-
-
