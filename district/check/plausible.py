@@ -100,7 +100,7 @@ def _zone(
     files: Files,
 ) -> list[Finding]:
     meters = natural({*down, *up})
-    if not meters or not set(meters) <= set(volumes):
+    if not meters or not set(meters) <= volumes.keys():
         return []
     net, through, known = _net(volumes, down, up)
     if not known.any():
@@ -141,7 +141,7 @@ def _zone(
                 "then those of the meters inside",
             )
         ]
-    if not set(meters) <= set(flows):
+    if not set(meters) <= flows.keys():
         return []
     net, through, known = _net(flows, down, up)
     if not known.any():
