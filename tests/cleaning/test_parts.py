@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -143,7 +145,7 @@ def test_a_run_that_is_killed_anywhere_goes_on_the_next_time(
     for survived in range(3):
         left = iter(range(survived))
 
-        def killed(*given: object) -> None:
+        def killed(*given: object, left: Iterator[int] = left) -> None:
             if next(left, None) is None:
                 raise KeyboardInterrupt
             done(*given)  # type: ignore[arg-type]
@@ -162,4 +164,4 @@ def test_a_run_that_is_killed_anywhere_goes_on_the_next_time(
 
 def _runs(cuts: list[int], count: int) -> list[tuple[int, int]]:
     edges = [0, *(int(c) + 1 for c in cuts if c + 1 < count), count]
-    return list(zip(edges, edges[1:], strict=False))
+    return list(pairwise(edges))

@@ -13,9 +13,8 @@ def test_resolutions_of_rising_values_are_those_of_each() -> None:
     rng = np.random.default_rng(8)
     each = [np.array([5.0]), np.full(9, 2.5), np.array([1e16, 3e16, 4e16])]
     for decimals, count, step in ((0, 30, 1), (2, 40, 1), (3, 5, 1), (2, 60, 25), (9, 20, 1)):
-        each.append(
-            np.round(np.cumsum(rng.integers(0, 9, count) * step) * 10.0**-decimals, decimals)
-        )
+        steps = rng.integers(0, 9, count) * step
+        each.append(np.round(np.cumsum(steps) * 10.0**-decimals, decimals))
     start = np.cumsum([0, *map(len, each)])[:-1]
     found = resolutions(np.concatenate(each), start)
     for one, step in zip(each, found, strict=True):
