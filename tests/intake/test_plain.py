@@ -45,13 +45,13 @@ def times(n: int, rng: np.random.Generator) -> np.ndarray:
     step = (900, 3600, 3600, 3600, 601, 14_400)[n % 6] * 1_000_000
     first = FROM.value // 1000 + (23 * 24 * HOUR_US if n % 9 == 8 else 0)
     at = first + step * np.arange((35 * 24 - (23 * 24 if n % 9 == 8 else 0)) * HOUR_US // step)
-    lost = rng.random(len(at)) < (0.0, 0.003, 0.05)[n % 3]
+    lost = rng.random(len(at)) < (0.0, 0.003, 0.05)[n // 6 % 3]
     return at[~lost]
 
 
 def values(one: Device, count: int, n: int, rng: np.random.Generator) -> np.ndarray:
     wave = 5 + 2 * np.sin(np.arange(count) / 5) + rng.normal(0, 0.3, count)
-    amiss = n % 4 == 3 and count > 60
+    amiss = n // 6 % 4 == 3 and count > 60
     if one.kind == "register":
         value = np.round(100 + np.cumsum(np.abs(wave)), 2)
         if amiss:
@@ -64,7 +64,7 @@ def values(one: Device, count: int, n: int, rng: np.random.Generator) -> np.ndar
     else:
         value = np.round(wave + (40 if one.kind == "pressure" else 0), 2)
     if amiss:
-        value[int(rng.integers(20, count - 20))] = (90.0, -3.0, value[10])[n % 3]
+        value[int(rng.integers(20, count - 20))] = (90.0, -3.0, value[10])[n // 24 % 3]
     return value
 
 

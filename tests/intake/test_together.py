@@ -38,6 +38,7 @@ def test_a_defect_in_many_parts_is_one_finding() -> None:
 
 def test_counts_of_all_parts_tell_another_kind_and_a_walking_clock() -> None:
     steps = {"moved_count": 40, "near_count": 100, "steps_count": 100, "off_s": 100.0}
+    steps["readings_count"] = 101
     spells = frame(*(part(n, later_count=100, falls_count=15, **steps) for n in (0, 100)))
     devices = {"M": Device("M", "register", "meter", 1.0)}
     _, findings = put_together(spells, empty(RATE_DAYS), Told(), devices, nothing)
