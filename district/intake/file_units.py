@@ -64,7 +64,7 @@ def in_own_units(
             known = here[~np.isnan(numbers[here])]
             some = np.bincount(rows.device[known], minlength=len(devices)) > 0
             each = np.ones(len(devices))
-            for i in held:
+            for i in map(int, held):
                 stated = said.get((of, ""), said.get((of, devices[i].device_id)))
                 if stated is None or (of == "rate" and not some[i]):
                     continue

@@ -63,9 +63,7 @@ def thirds_needed(lanes: Lanes) -> pd.DataFrame:
     each = each.drop_duplicates(ignore_index=True)
     device = each["device_id"].cat.codes.to_numpy()
     third = each["third"].to_numpy().astype(np.int64)
-    before = np.concatenate([[-1], third[:-1]])
-    if len(device):
-        before[1:][np.diff(device) != 0] = -1
-        before[0] = -1
+    before = np.concatenate([[-1], third])[: len(third)]
+    before[1:][np.diff(device) != 0] = -1
     earlier = np.where((before >= 0) & (third - before > LOADED), before, -1)
     return each.assign(third=third, earlier=earlier, new=before < 0)

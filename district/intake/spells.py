@@ -30,7 +30,7 @@ def spell_of(
 ) -> dict[str, Any]:
     """A row of table SPELLS: `found`, and times and files (positions) of the readings in it."""
     counts = np.bincount(found.quality, minlength=len(QUALITIES))
-    known = np.isfinite(found.value)
+    known = np.isfinite(found.value) & (device.word == "meter")
     walk = found.walk
     file, pattern = source_of(files, np.unique(used))
     return {

@@ -111,7 +111,8 @@ def _passed(
             continue
         own = own.sort_values("start_utc")
         found[device_id] = told_empty(
-            *(pd.DatetimeIndex(own[t]).as_unit("us").asi8 for t in ("start_utc", "end_utc")),
+            pd.DatetimeIndex(own["start_utc"]).as_unit("us").asi8,
+            pd.DatetimeIndex(own["end_utc"]).as_unit("us").asi8,
             own["volume_m3"].to_numpy(dtype=float),
             device.empty,
             resolution_m3=float(row["resolution_m3"]),

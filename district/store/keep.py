@@ -112,7 +112,7 @@ def span_of(intervals: pd.DataFrame, samples: pd.DataFrame) -> tuple[int, int]:
         return 0, -1
     first = min(t.min() for t in starts if len(t))
     last = max(t.max() for t in ends if len(t))
-    return tuple(round(t.timestamp() * 1e6) for t in (first, last))  # type: ignore[return-value]
+    return round(first.timestamp() * 1e6), round(last.timestamp() * 1e6)
 
 
 def load_quality(place: Path) -> pd.DataFrame:
