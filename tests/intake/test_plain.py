@@ -129,4 +129,4 @@ def test_plain_and_careful_are_the_same(seed: int, monkeypatch: pytest.MonkeyPat
         )
     assert sorted(map(repr, quick.told.tallies)) == sorted(map(repr, slow.told.tallies))
     flags = slow.intervals["quality"].value_counts()
-    assert {"ok", "gap"} < set(flags.index)
+    assert {"ok", "gap"} <= set(flags.index)
