@@ -1,0 +1,53 @@
+"""Wet-floor sensors, leak cables and chamber floats that cannot be believed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from district.render.explain import SENSOR_WORDS
+from district.render.popups import zone_titles
+from district.render.templates import row_dicts
+from district.results import DistrictReport
+from district.words import missing, spelled
+
+SENSORS = 15
+"""Sensors shown unfolded."""
+_ORDER = tuple(SENSOR_WORDS)
+
+
+def alarm_sensors(report: DistrictReport) -> dict[str, Any]:
+    """Sensors that are not sound, the silent first, and how many are sound."""
+    checks = report.events.sensor_checks
+    zones = zone_titles(report.balance.zones)
+    bad = checks[checks["verdict"] != "sound"]
+    ordered = bad.assign(_at=bad["verdict"].map(_ORDER.index)).sort_values(
+        ["_at", "last_reading", "sensor_id"], kind="stable"
+    )
+    return {
+        "rows": [_told(row, zones) for row in row_dicts(ordered)],
+        "sound": len(checks) - len(bad),
+        "unfolded": SENSORS,
+    }
+
+
+def sensor_said(check: Any) -> str:
+    """How a sensor behaves, for the map: the verdict, and why."""
+    verdict = SENSOR_WORDS.get(str(check["verdict"]), str(check["verdict"]))
+    return verdict if missing(check["said"]) else f"{verdict}. {check['said']}"
+
+
+def _told(row: dict[str, Any], zones: dict[str, str]) -> dict[str, Any]:
+    cell = row["cell_id"]
+    places = [row["building_id"], "" if missing(cell) else zones.get(str(cell), str(cell))]
+    return {
+        **row,
+        "beside": ", ".join([_noun(row["kind"]), *(str(p) for p in places if not missing(p))]),
+        "verdict_words": SENSOR_WORDS.get(str(row["verdict"]), str(row["verdict"])),
+    }
+
+
+def _noun(kind: object) -> str:
+    # The words of an event are of the alarm: 'wet leak cable'.
+    return f"{spelled(kind)} sensor" if kind == "wet_floor" else spelled(kind)
+
+

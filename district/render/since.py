@@ -1,0 +1,162 @@
+"""Events as people are told of them: what to act on first, and all the others."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from district.render.explain import EVENT_WORDS, SUPPORT_WORDS
+from district.render.popups import estimate, zone_titles
+from district.render.templates import row_dicts
+from district.results import DistrictReport
+from district.words import day, missing, percent, true
+
+EVENTS = 15
+"""Events to act on shown unfolded."""
+OTHERS = 100
+"""Other events on the page; the workbook and the tables have all."""
+IN_POPUP = 4
+"""Events told of where the map is clicked."""
+
+
+def acting(events: pd.DataFrame) -> pd.DataFrame:
+    """Rows of EVENTS worth acting on, in the order to act: by `rank`, the unranked by size."""
+    chosen: Any = events[events["act"].map(true).astype(bool)]
+    return chosen.sort_values(
+        ["rank", "size_l_s"], ascending=[True, False], kind="stable", na_position="last"
+    )
+
+
+def since_when(report: DistrictReport) -> dict[str, Any]:
+    """The events of the report: `acting` in order, `others` (those that stand open first, then by
+    start, the newest first), and how many others the page leaves out."""
+    every = report.events.events
+    first = acting(every)
+    rest = every[~every["event_id"].isin(first["event_id"])]
+    rest = rest.assign(_over=rest["state"] != "open").sort_values(
+        ["_over", "start"], ascending=[True, False], kind="stable"
+    )
+    causes = _causes(report.events.causes)
+    where = place_names(report)
+    return {
+        "acting": [_told(row, where, causes) for row in row_dicts(first)],
+        "others": [_told(row, where, causes) for row in row_dicts(rest.head(OTHERS))],
+        "left_out": max(len(rest) - OTHERS, 0),
+        "unfolded": EVENTS,
+    }
+
+
+def what_words(event: Any) -> str:
+    """What an event likely is, with its probability: 'new leak, 92 %'."""
+    what = EVENT_WORDS.get(str(event["kind"]), str(event["kind"]))
+    share = event.get("kind_share")
+    return what if missing(share) else f"{what}, {percent(float(share), decimals=0)}"
+
+
+def started(event: Any) -> str:
+    """Since when, with the limits where they differ."""
+    low, high = event.get("start_low"), event.get("start_high")
+    if missing(low) or missing(high) or low == high:
+        return day(event["start"])
+    return f"{day(event['start'])} ({day(low)} to {day(high)})"
+
+
+def place_names(report: DistrictReport) -> dict[tuple[str, str], tuple[str, str]]:
+    """(place_kind, place_id) -> its name and what else tells where it is, of every event's place
+    and of every meter and sensor that was checked."""
+    zones = zone_titles(report.balance.zones)
+    meters = report.events.building_checks.set_index("device_id")
+    sensors = report.events.sensor_checks.set_index("sensor_id")
+    keyed = {
+        ("building", str(key)): (key, row.building_id, row.cell_id, "meter")
+        for key, row in zip(meters.index, meters.itertuples(), strict=True)
+    }
+    keyed |= {
+        ("sensor", str(key)): (key, row.building_id, row.cell_id, _sensed(row.kind))
+        for key, row in zip(sensors.index, sensors.itertuples(), strict=True)
+    }
+    for row in report.events.events.itertuples():
+        key = (str(row.place_kind), str(row.place_id))
+        noun = "meter" if row.place_kind == "building" else _sensed(row.kind)
+        keyed.setdefault(key, (row.place_id, "", row.cell_id, noun))
+    return {
+        key: (zones.get(key[1], key[1]), "") if key[0] == "zone" else _named(*parts, zones)
+        for key, parts in keyed.items()
+    }
+
+
+def events_of_places(report: DistrictReport) -> dict[tuple[str, str], list[str]]:
+    """(place_kind, place_id), and ('cell', cell_id) for all within a zone -> its open events as
+    sentences for the map, the first to act on first."""
+    every = report.events.events
+    opened: Any = every[every["state"] == "open"]
+    ordered = opened.sort_values(["rank", "start"], ascending=[True, False], kind="stable")
+    names = place_names(report)
+    told: dict[tuple[str, str], list[str]] = {}
+    for row in row_dicts(ordered):
+        own = (str(row["place_kind"]), str(row["place_id"]))
+        said = _sentence(row)
+        told.setdefault(own, []).append(said)
+        if not missing(row["cell_id"]):
+            where = "" if own[0] == "zone" else f"{' '.join(names[own])}: ".replace(" in ", ", ")
+            told.setdefault(("cell", str(row["cell_id"])), []).append(f"{where}{said}")
+    return {key: _bounded(said) for key, said in told.items()}
+
+
+def _bounded(said: list[str]) -> list[str]:
+    more = len(said) - IN_POPUP
+    return said if more <= 0 else [*said[:IN_POPUP], f"and {more} more, see the report"]
+
+
+def _sentence(row: dict[str, Any]) -> str:
+    size = estimate(row, "size_l_s")
+    flow = "" if size == "-" else f", {size}"
+    return f"{what_words(row)}, since {started(row)}{flow}"
+
+
+def _sensed(kind: object) -> str:
+    return EVENT_WORDS.get(str(kind), "sensor")
+
+
+def _named(
+    key: object, building: object, cell_id: object, noun: str, zones: dict[str, str]
+) -> tuple[str, str]:
+    zone = "" if missing(cell_id) else f" in {zones.get(str(cell_id), str(cell_id))}"
+    if missing(building):
+        return str(key), f"{noun}{zone}"
+    return str(building), f"{noun} {key}{zone}"
+
+
+def _causes(table: pd.DataFrame) -> dict[str, list[dict[str, Any]]]:
+    ordered = table.sort_values("probability_share", ascending=False, kind="stable")
+    return {str(key): row_dicts(own) for key, own in ordered.groupby("event_id", sort=False)}
+
+
+def _told(
+    row: dict[str, Any],
+    names: dict[tuple[str, str], tuple[str, str]],
+    causes: dict[str, list[dict[str, Any]]],
+) -> dict[str, Any]:
+    name, beside = names[str(row["place_kind"]), str(row["place_id"])]
+    return {
+        **row,
+        "name": name,
+        "beside": beside,
+        "what": what_words(row),
+        "stands": _stands(row),
+        "told_by": SUPPORT_WORDS.get(str(row["support"]), ""),
+        "causes": [
+            {**c, "words": EVENT_WORDS.get(str(c["kind"]), str(c["kind"])),
+             "share": percent(float(c["probability_share"]), decimals=0)}
+            for c in causes.get(str(row["event_id"]), []) if not missing(c["probability_share"])
+        ],
+    }  # fmt: skip
+
+
+def _stands(row: dict[str, Any]) -> str:
+    """How an event stands: what became of it, and when it ended."""
+    if row["state"] == "open":
+        return "still runs"
+    until = "" if missing(row["end"]) else f", ended {day(row['end'])}"
+    return f"{row['state']}{until}" if row["state"] != "ended" else until.removeprefix(", ")
