@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
-from district import store
+import numpy as np
+import pandas as pd
+import pytest
+
+from district import detect, store
 from district.happened import events_found, shut_off_found
 from district.pipeline import balance_folder, shutoff_folder
+from district.results import Reduced
+from district.schema.columns import empty
+from district.schema.stored import DAILY_VOLUMES
 from tests.bad_inputs.small_folder import make_folder, read_layer, write_layer
 
 
@@ -66,3 +74,54 @@ def test_without_a_valve_or_a_leak_no_reading_is_asked_for(tmp_path: Path) -> No
     assert shut_off.settings.empty
     assert events.sensor_checks["sensor_id"].tolist() == ["WF1"]
     assert events.sensor_checks["verdict"].tolist() == ["sound"]
+
+
+def test_naming_is_given_the_hours_of_the_days_it_wants(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    opened, found = balance_folder(folder)
+    days = pd.to_datetime(["2025-03-10", "2025-03-12"])
+    cells = [c for c in opened.network.cells.index if not opened.network.cells["has_source"][c]]
+    wanted = pd.DataFrame({"cell_id": np.repeat(cells, 2), "day": np.tile(days, len(cells))})
+    monkeypatch.setattr(detect, "hours_wanted", lambda _: wanted)
+    given: dict[str, Any] = {}
+    found_events = detect.find_events
+
+    def find(*tables: Any, **more: Any) -> Any:
+        given.update(more)
+        return found_events(*tables, **more)
+
+    monkeypatch.setattr(detect, "find_events", find)
+    daily = empty(DAILY_VOLUMES)
+    daily.loc[0, ["device_id", "day"]] = ["K1", days[0]]
+    daily.loc[1, ["device_id", "day"]] = ["B1", days[0]]
+    nights = pd.DataFrame({"device_id": ["B1"], "night": days[:1], "flow_l_s": [0.1]})
+    reduced: Reduced = replace(opened.reduced, daily_volumes=daily, night_flows=nights)
+    events_found(
+        opened.network,
+        reduced,
+        found,
+        works=opened.inputs.works,
+        place=store.place(folder),
+        settings=opened.settings,
+    )
+    hourly = given["hourly"]
+    assert list(hourly.columns) == ["cell_id", "day", "hour", "flow_l_s"]
+    assert set(hourly["day"]) == set(days)
+    assert not hourly.duplicated(["cell_id", "day", "hour"]).any()
+    # One meter into zone A, one from A to B: what enters A is the first less the second.
+    edges = opened.network.boundaries
+    flows = store.hourly_flows(
+        store.place(folder),
+        devices=list(edges["meter_id"]),
+        days=pd.DatetimeIndex(days),
+        zone=opened.settings.zone_info(),
+    )
+    net = detect.net_hours(flows, edges)
+    pd.testing.assert_frame_equal(
+        hourly.sort_values(["cell_id", "day", "hour"], ignore_index=True),
+        net[net["cell_id"].isin(cells)].reset_index(drop=True),
+        check_dtype=False,
+    )
+    assert list(given["daily_volumes"]["device_id"]) == ["K1"]

@@ -1,4 +1,4 @@
-"""Night flows made ready for the change test: a regular calendar, usual rhythm out, noise known."""
+"""Night flows made ready for the change test: on one calendar, their noise known."""
 
 from __future__ import annotations
 
@@ -8,106 +8,85 @@ import numpy as np
 import pandas as pd
 
 Reals = np.ndarray[Any, np.dtype[np.float64]]
+Flags = np.ndarray[Any, np.dtype[np.bool_]]
+Ints = np.ndarray[Any, np.dtype[np.intp]]
 
-WEEKDAY_NIGHTS = 56
-"""Nights needed before a weekday rhythm is taken out."""
-SEASON_NIGHTS = 3 * 365
-"""Nights needed before a season is: with fewer years a long leak would pass for one."""
 _TO_SIGMA = 1.482602218505602  # MAD of a normal variable, to its standard deviation
 _KEPT_VARIANCE = 0.9733369  # variance of a standard normal variable cut at +-3
 
 
-def regular(nights: pd.Series[Any], flow_l_s: pd.Series[Any]) -> pd.Series[Any]:
-    """One value a calendar night from the first to the last usable one, NaN where there is none.
+def on_calendar(
+    rows: pd.DataFrame, key: str, value: str, axis: pd.DatetimeIndex
+) -> tuple[list[str], Reals]:
+    """Places in the order of their names, and their values, shape (nights, places).
 
-    `nights` holds dates, `flow_l_s` flows in L/s, in any order. Repeated nights are averaged.
-    Empty input gives an empty series.
+    `rows` has the columns `night`, `key` and `value`, in any order; `axis` every date from the
+    first to the last night. Repeated nights are averaged; NaN where there is none.
     """
-    usable = pd.Series(
-        np.asarray(flow_l_s, dtype=float), index=pd.DatetimeIndex(pd.to_datetime(nights))
-    )
-    usable = usable[np.isfinite(usable)].groupby(level=0).mean().sort_index()
-    if usable.empty:
-        return usable
-    return usable.reindex(pd.date_range(usable.index[0], usable.index[-1], freq="D"))
+    codes, names = pd.factorize(rows[key], sort=True)
+    if not len(names):
+        return [], np.empty((len(axis), 0))
+    values = rows[value].to_numpy(dtype=float)
+    night = (pd.DatetimeIndex(rows["night"]) - axis[0]).days.to_numpy()
+    at = night * len(names) + codes
+    usable = np.isfinite(values) & (codes >= 0)
+    cells = len(axis) * len(names)
+    total = np.bincount(at[usable], weights=values[usable], minlength=cells)
+    count = np.bincount(at[usable], minlength=cells)
+    mean = np.divide(total, count, out=np.full(cells, np.nan), where=count > 0)
+    return [str(n) for n in names], mean.reshape(len(axis), len(names))
 
 
-def without_rhythm(flow_l_s: pd.Series[Any]) -> pd.Series[Any]:
-    """The flow less its weekday rhythm (from eight weeks on) and season (from three years on).
+def noises_l_s(flow_l_s: Reals, *, floor_l_s: float = 0.0) -> tuple[Reals, Reals, Reals]:
+    """Standard deviation that the mean of several nights behaves by, and its 95 % limits, L/s.
 
-    Both are medians of what remains above a running median, so that leaks and bursts hardly
-    touch them, and are shrunk towards nothing where they do not stand out of the noise
-    (positive-part James-Stein; Efron & Morris 1973, J Am Stat Assoc 68, from memory).
-    Takes and gives a series of L/s on a daily calendar; the input is not changed.
-    """
-    even = flow_l_s.copy()
-    if even.notna().sum() >= SEASON_NIGHTS:
-        above = even - even.rolling(365, center=True, min_periods=180).median()
-        even = even - _effect(above, np.asarray(even.index.day_of_year) // 15)
-    if even.notna().sum() >= WEEKDAY_NIGHTS:
-        above = even - even.rolling(7, center=True, min_periods=4).median()
-        even = even - _effect(above, np.asarray(even.index.day_of_week))
-    return even
-
-
-def _effect(above: pd.Series[Any], group: Any) -> Reals:
-    by_group = above.groupby(group)
-    middle = by_group.median()
-    spread = float((above - above.median()).abs().median()) * _TO_SIGMA
-    error = np.pi / 2 * spread**2 / by_group.count().clip(lower=1)  # variance of a median
-    middle = (middle - middle.mean()).fillna(0.0)
-    total = float((middle**2).sum())
-    groups = len(middle)
-    kept = max(0.0, 1 - (groups - 3) * float(error.mean()) / total) if total > 0 else 0.0
-    return np.asarray(pd.Series(group).map(middle * kept), dtype=float)
-
-
-def noise_l_s(flow_l_s: pd.Series[Any], *, floor_l_s: float = 0.0) -> float:
-    """Standard deviation that the mean of several nights behaves by, L/s.
+    Parameters: `flow_l_s` shape (places, nights), NaN where a night is missing. Gives three arrays
+    of shape (places,).
 
     Taken from differences between nights (median absolute deviation, then the standard
     deviation of the differences within three of it; more if one in twenty is larger than that
-    allows), so that steps do not count. Where
-    neighbouring nights resemble each other, the long-run value sd x sqrt((1 + r) / (1 - r)) is
-    given, with the correlation r from the spread of differences over two nights against one.
-    Never less than `floor_l_s`.
+    allows), so that steps do not count. Where neighbouring nights resemble each other, the
+    long-run value sd x sqrt((1 + r) / (1 - r)) is given, with the correlation r from the spread
+    of differences over two nights against one. Never less than `floor_l_s`.
+
+    Limits: the logarithm scatters by sqrt(3 / nights) where nights do not resemble each other and
+    by sqrt(20 / nights) where they do, at most 0.6 (regression values of drawn series). That they
+    do may go unseen, so the upper limit allows for it.
     """
-    return max(floor_l_s, _noise(flow_l_s.to_numpy(dtype=float))[0])
-
-
-def noise_limits_l_s(flow_l_s: pd.Series[Any], *, floor_l_s: float = 0.0) -> tuple[float, float]:
-    """95 % limits of `noise_l_s` by the number of nights, L/s.
-
-    Its logarithm scatters by sqrt(3 / nights) where nights do not resemble each other and by
-    sqrt(20 / nights) where they do, at most 0.6 (regression values of drawn series). That they do
-    may go unseen, so the upper limit allows for it.
-    """
-    values = flow_l_s.to_numpy(dtype=float)
-    sigma, alike = _noise(values)
-    count = max(1, int(np.isfinite(values).sum()))
-    below, above = (float(np.exp(1.96 * min(0.6, (v / count) ** 0.5))) for v in (3.0, 20.0))
-    middle = max(floor_l_s, sigma)
-    return max(floor_l_s, middle / (above if alike else below)), middle * above
-
-
-def _noise(values: Reals) -> tuple[float, bool]:
-    """The noise, and whether nights resemble their neighbours."""
-    one, two = _spread(values[1:] - values[:-1]), _spread(values[2:] - values[:-2])
-    count = int(np.isfinite(values).sum())
-    if one <= 0 or count < 3:
-        return (float(np.sqrt(two**2 / 2)) if two > 0 else 0.0), False
+    count = np.isfinite(flow_l_s).sum(axis=1)
+    one = _spreads(flow_l_s[:, 1:] - flow_l_s[:, :-1])
+    two = _spreads(flow_l_s[:, 2:] - flow_l_s[:, :-2])
+    seen = np.maximum(count, 1)
+    some = (one > 0) & (count >= 3)
     # The ratio itself scatters by about sqrt(3 / nights): less is not believed, twice as much is.
-    seen, scatter = (two / one) ** 2 - 1, np.sqrt(3 / count)
-    alike = float(np.clip(min(seen, 2 * (seen - scatter)), 0.0, 0.7))
-    return float(one / np.sqrt(2) * np.sqrt(1 + alike) / (1 - alike)), alike > 0
+    more = (two / np.where(some, one, 1.0)) ** 2 - 1
+    alike = np.clip(np.minimum(more, 2 * (more - np.sqrt(3 / seen))), 0.0, 0.7)
+    long_run = one / np.sqrt(2) * np.sqrt(1 + alike) / (1 - alike)
+    sigma = np.maximum(floor_l_s, np.where(some, long_run, two / np.sqrt(2)))
+    below, above = (np.exp(1.96 * np.minimum(0.6, np.sqrt(v / seen))) for v in (3.0, 20.0))
+    low = sigma / np.where(some & (alike > 0), above, below)
+    return sigma, np.maximum(floor_l_s, low), sigma * above
 
 
-def _spread(differences: Reals) -> float:
-    known = differences[np.isfinite(differences)]
-    if not len(known):
-        return 0.0
-    rough = float(np.median(np.abs(known))) * _TO_SIGMA
-    inside = known[np.abs(known) <= 3 * rough]
-    core = float(np.sqrt(np.mean(inside**2) / _KEPT_VARIANCE))
+def _spreads(differences: Reals) -> Reals:
+    """Of each row: the spread of its middle, more where one in twenty is further out."""
+    count = np.isfinite(differences).sum(axis=1)
+    if not differences.shape[1]:
+        return np.zeros(len(differences))
+    apart = np.sort(np.abs(differences), axis=1)  # missing ones come last
+    rough = np.where(count > 0, _quantile(apart, count, 0.5), 0.0) * _TO_SIGMA
+    inside = apart <= 3 * rough[:, None]
+    squares = np.square(apart, out=np.zeros_like(apart), where=inside).sum(axis=1)
+    core = np.sqrt(squares / np.maximum(inside.sum(axis=1), 1) / _KEPT_VARIANCE)
     # Lumpy use: one night in twenty may differ this much without anything having changed.
-    return max(core, float(np.quantile(np.abs(known), 0.95)) / 1.959964)
+    tail = np.where(count > 0, _quantile(apart, count, 0.95), 0.0) / 1.959964
+    return np.asarray(np.maximum(core, tail))
+
+
+def _quantile(ordered: Reals, count: Ints, share: float) -> Reals:
+    at = share * np.maximum(count - 1, 0)
+    below = np.floor(at).astype(np.intp)
+    above = np.minimum(below + 1, np.maximum(count - 1, 0))
+    row = np.arange(len(ordered))
+    low, high = ordered[row, below], ordered[row, above]
+    return np.asarray(low + (at - below) * (high - low))

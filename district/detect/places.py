@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from district.detect.baseline import Reals, noise_l_s, noise_limits_l_s, regular, without_rhythm
-from district.detect.change import FIRST_NIGHTS, Change, changes
+from district.detect.baseline import Reals, noises_l_s, on_calendar
+from district.detect.change import Change, refined
+from district.detect.limits import limit_for
+from district.detect.recorded import Work
+from district.detect.rhythm import day_features, season_features
+from district.detect.sequential import FIRST_NIGHTS, Alarm, watch
+from district.detect.uses import used, with_uses
 from district.network import Network
 from district.schema.located import NIGHT_NOISE
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
+
+HOURS_DAY = 24.0
+_FEW = 2
+"""Of so few zones none tells what they share."""
+_TOGETHER = 2000
+"""Places tested at once where they share nothing, for the sake of memory."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +45,9 @@ class Place:
     factor_share: float
     """95 % limit of the night-to-day factor: of volumes only."""
     changes: tuple[Change, ...]
+    """By all nights known now."""
+    alarms: tuple[Alarm, ...] = ()
+    """What the test told, each by the nights up to its own: those taken back since are here too."""
 
     def last(self) -> int:
         """Last night with a value."""
@@ -47,55 +63,105 @@ def common_nights(*frames: pd.DataFrame) -> pd.DatetimeIndex:
 
 
 def prepared(
-    nights: pd.DataFrame, building_nights: pd.DataFrame, network: Network, settings: Settings
+    nights: pd.DataFrame,
+    building_nights: pd.DataFrame,
+    network: Network,
+    settings: Settings,
+    *,
+    works: Sequence[Work] = (),
 ) -> tuple[list[Place], list[str]]:
-    """The places with nights enough for the test, and a sentence for each that has too few."""
+    """The places with nights enough for the test, and a sentence for each that has too few.
+
+    Nights on which water was drawn as `works` record it are not judged, and move neither level
+    nor noise. Zones are freed of the movement that they share; buildings are not, and have no
+    season: their use follows people more than weather.
+    """
     axis = common_nights(nights, building_nights)
-    meters = network.meters
-    buildings = set(meters.index[meters["role"] == "building"])
     measured = nights[nights["status"] == "measured"] if "status" in nights else nights
-    tables = [
-        ("zone", measured, "cell_id", "leakage_l_s"),
-        ("building", building_nights, "device_id", "flow_l_s"),
+    meters = network.meters
+    buildings = meters.index[meters["role"] == "building"]
+    read = building_nights[building_nights["device_id"].isin(buildings)]
+    days = day_features(axis, [(h.first, h.last or h.first) for h in settings.holidays])
+    zones = _tested(
+        _Kind("zone", "cell_id", "leakage_l_s", {}, _zone_errors(network)),
+        measured,
+        axis,
+        np.column_stack([days, season_features(axis)]),
+        works,
+        settings,
+    )
+    cells = meters["cell_id"].fillna("").astype(str).to_dict()
+    errors = meters["error_percent"].dropna().to_dict() if "error_percent" in meters else {}
+    meter = _Kind("building", "device_id", "flow_l_s", cells, errors)
+    users = _tested(meter, read, axis, days, works, settings)
+    return [*zones[0], *users[0]], [*zones[1], *users[1]]
+
+
+@dataclass(frozen=True)
+class _Kind:
+    kind: str
+    key: str
+    value: str
+    cells: Mapping[str, str]  # where a place lies, if it is no zone itself
+    errors: Mapping[str, float]  # of its meters, percent
+
+
+def _tested(
+    kind: _Kind,
+    rows: pd.DataFrame,
+    axis: pd.DatetimeIndex,
+    features: Reals,
+    works: Sequence[Work],
+    settings: Settings,
+) -> tuple[list[Place], list[str]]:
+    names, flow = on_calendar(rows, kind.key, kind.value, axis)
+    counts = np.isfinite(flow).sum(axis=0)
+    thin = [
+        f"{kind.kind} {name}: {count} usable nights, more than {FIRST_NIGHTS} are "
+        "needed before a change can be seen."
+        for name, count in zip(names, counts, strict=True)
+        if count <= FIRST_NIGHTS
     ]
-    places, thin = [], []
-    for kind, frame, key, value in tables:
-        for name, rows in frame.groupby(key, sort=True):
-            place_id = str(name)
-            if kind == "building" and place_id not in buildings:
-                continue
-            flow = regular(rows["night"], rows[value]).reindex(axis)
-            count = int(flow.notna().sum())
-            if count <= FIRST_NIGHTS:
-                thin.append(
-                    f"{kind} {place_id}: {count} usable nights, more than {FIRST_NIGHTS} are "
-                    "needed before a change can be seen."
-                )
-                continue
-            percent = _error_percent(kind, place_id, network)
-            factor, factor_share = _day_factor(rows, axis)
-            even = without_rhythm(flow)
-            x = even.to_numpy(dtype=float)
-            floor = settings.events.smallest_l_s / 3
-            sigma = noise_l_s(even, floor_l_s=floor)
-            found = changes(
-                x,
-                sigma_l_s=sigma,
-                false_alarms_per_year=settings.events.false_alarms_per_year,
-            )
-            cell = place_id if kind == "zone" else str(meters["cell_id"].get(place_id, "") or "")
+    kept = np.flatnonzero(counts > FIRST_NIGHTS)
+    names, flow = [names[i] for i in kept], flow[:, kept]
+    spans = used(works, names, axis)
+    left_out = flow.copy()
+    for place, own in spans.items():
+        for first, last in own:
+            left_out[first : last + 1, names.index(place)] = np.nan
+    floor = settings.events.smallest_l_s / 3
+    shared = kind.kind == "zone" and len(names) > _FEW
+    size = max(1, len(names)) if shared else _TOGETHER
+    factors = _day_factors(rows, kind.key, axis)
+    places = []
+    for begin in range(0, len(names), size):
+        part = slice(begin, begin + size)
+        told = watch(
+            left_out[:, part],
+            limit=limit_for(settings.events.false_alarms_per_year),
+            features=features,
+            shared=shared,
+            floor_l_s=floor,
+        )
+        even = np.ascontiguousarray((flow[:, part] - told.rhythm_l_s).T)
+        noise = noises_l_s((left_out[:, part] - told.rhythm_l_s).T, floor_l_s=floor)
+        for i, (name, x) in enumerate(zip(names[part], even, strict=True)):
+            sigma, low, high = (float(n[i]) for n in noise)
+            marks = with_uses(told.alarms[i], x, sigma_l_s=sigma, spans=spans.get(name, ()))
+            factor, factor_share = factors.get(name, (_every_hour(axis), 0.0))
             places.append(
                 Place(
-                    kind,
-                    place_id,
-                    cell,
+                    kind.kind,
+                    name,
+                    kind.cells.get(name, name if kind.kind == "zone" else ""),
                     x,
                     sigma,
-                    noise_limits_l_s(even, floor_l_s=floor),
-                    factor * M3_PER_L_S_H,
-                    percent / 100,
+                    (low, high),
+                    factor,
+                    float(kind.errors.get(name, 0.0)) / 100,
                     factor_share,
-                    found,
+                    refined(x, sigma_l_s=sigma, alarms=marks),
+                    told.alarms[i],
                 )
             )
     return places, thin
@@ -117,24 +183,37 @@ def noise_table(places: list[Place]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(NIGHT_NOISE.names()))
 
 
-def _day_factor(rows: pd.DataFrame, axis: pd.DatetimeIndex) -> tuple[Reals, float]:
+def _every_hour(axis: pd.DatetimeIndex) -> Reals:
+    """As much by day as by night: one value stands for all nights, and takes no room."""
+    return np.broadcast_to(np.float64(HOURS_DAY * M3_PER_L_S_H), len(axis))
+
+
+def _day_factors(
+    rows: pd.DataFrame, key: str, axis: pd.DatetimeIndex
+) -> dict[str, tuple[Reals, float]]:
+    """By place the m3 a day for each L/s by night, and the share it is sure to; where known."""
     name = "night_day_factor_h_d"
     if name not in rows or not rows[name].notna().any():
-        return np.full(len(axis), 24.0), 0.0
-    factor = regular(rows["night"], rows[name]).reindex(axis)
-    share = 0.0
+        return {}
+    places, factor = on_calendar(rows[rows[name].notna()], key, name, axis)
+    shares: Mapping[Any, float] = {}
     if {f"{name}_low", f"{name}_high"} <= set(rows):
         half = (rows[f"{name}_high"] - rows[f"{name}_low"]) / 2 / rows[name]
-        share = float(np.nan_to_num(half.median()))
-    return factor.fillna(factor.median()).to_numpy(dtype=float), share
+        shares = half.groupby(rows[key]).median().fillna(0.0).to_dict()
+    filled = pd.DataFrame(factor)
+    filled = filled.fillna(filled.median()) * M3_PER_L_S_H
+    return {
+        place: (filled[i].to_numpy(dtype=float), float(shares.get(place, 0.0)))
+        for i, place in enumerate(places)
+    }
 
 
-def _error_percent(kind: str, place_id: str, network: Network) -> float:
-    """The largest error among the meters a place is measured by; 0 where none is known."""
-    bounds, meters = network.boundaries, network.meters
-    if kind == "zone":
-        sides = bounds[["upstream_cell_id", "downstream_cell_id"]]
-        percent = bounds.loc[(sides == place_id).any(axis=1), "error_percent"].max()
-    else:
-        percent = meters["error_percent"].get(place_id, 0.0) if "error_percent" in meters else 0.0
-    return float(np.nan_to_num(percent))
+def _zone_errors(network: Network) -> dict[str, float]:
+    """The largest error among the meters of each zone, percent, where one is known."""
+    bounds = network.boundaries
+    sides = [
+        bounds.set_index(side)["error_percent"]
+        for side in ("upstream_cell_id", "downstream_cell_id")
+    ]
+    worst = pd.concat(sides).dropna().groupby(level=0).max()
+    return {str(cell): float(percent) for cell, percent in worst.items()}

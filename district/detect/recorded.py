@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -59,20 +59,32 @@ def recorded(
         for cell, zones in network.cells.get("zone_ids", pd.Series(dtype=object)).items()
         for zone in zones
     }
+    cells = [
+        dict(zip(table.index.astype(str), table["cell_id"].fillna("").astype(str), strict=True))
+        for table in (pipes, network.meters, network.valves, network.connections)
+        if "cell_id" in table
+    ]
     done = []
     for row in works.itertuples():
         place = str(row.place_id)
         touched = {place}.union(
-            *(m.get(place, frozenset()) for m in (cut_cells, by_layer, by_zone))
+            *(m.get(place, frozenset()) for m in (cut_cells, by_layer, by_zone)),
+            (of.get(place, "") for of in cells),
         )
-        for table in (pipes, network.meters, network.valves, network.connections):
-            if place in table.index and "cell_id" in table:
-                touched.add(str(table.loc[place, "cell_id"]))
         first = _local_day(row.start, clock)
         end = getattr(row, "end", None)
         last = first if end is None or pd.isna(end) else _local_day(end, clock)
         done.append(Work(str(row.kind), first, last, place, frozenset(touched - {""})))
     return tuple(done)
+
+
+def by_place(works: Sequence[Work]) -> dict[str, tuple[Work, ...]]:
+    """The works that touch each place, in the order given."""
+    found: dict[str, list[Work]] = {}
+    for work in works:
+        for place in work.places:
+            found.setdefault(place, []).append(work)
+    return {place: tuple(own) for place, own in found.items()}
 
 
 def _local_day(time: object, clock: ZoneInfo) -> pd.Timestamp:

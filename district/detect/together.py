@@ -185,6 +185,8 @@ def _row(
         "growth_l_s_d": np.nan,
         "support": "alarm" if lone else "both",
         "weak": spell.flapping,
+        # Chatter: the check of the sensor tells of it.
+        "act": spell.open and not spell.flapping,
     }
 
 

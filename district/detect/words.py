@@ -5,65 +5,91 @@ from __future__ import annotations
 import pandas as pd
 
 from district.detect.accused import Accused
-from district.detect.recorded import Work
+from district.detect.causes import LEAKS, NOT_RULED_OUT
+from district.detect.neighbours import Opposite
 from district.detect.runs import Run
-from district.words import brief, day
-
-SHORT_NIGHTS = 5
-"""A rise that vanished by itself within this many nights was somebody's use."""
+from district.detect.states import OnRecord
+from district.words import brief, day, percent
 
 
-def kind_and_reason(
-    place_kind: str,
+def reason(
+    kind: str,
     run: Run,
     axis: pd.DatetimeIndex,
     *,
-    explained: Work | None,
-    nearby: Work | None,
-    mended: Work | None,
-    partner: tuple[str, float, str] | None,
-    meter: Accused | None = None,
-) -> tuple[str, str]:
-    """Kind (one of EVENT_KINDS) and reason of a run.
+    place_kind: str,
+    record: OnRecord,
+    speaking: str,
+    leak_share: float,
+    other: Opposite | None,
+    meter: Accused | None,
+) -> str:
+    """The reason of an event of `kind`.
 
-    `explained` is the work that accounts for it, `nearby` one that only fell on the same days,
-    `mended` a repair when it ended; `partner` the cell whose flow fell by as much, by how much
-    (L/s), and what lies between; `meter` one that began to read wrong and makes the rise on paper.
+    `record` the works around it, `speaking` what speaks most for its kind, `leak_share` the
+    probability of a leak, `other` the zone that changed the opposite way, `meter` one that the
+    balance found to be off since then.
     """
-    rose = _rise(run)
+    told = _rise(run)
     ended = "" if run.last is None else f", until it fell back after {day(axis[run.last])}"
-    if mended is not None:
-        ended += f" ({mended.words()})"
-    if explained is not None:
-        return ("meter_fault" if explained.kind == "meter_change" else "use"), (
-            f"{rose} during {explained.words()}{ended}"
-        )
-    if meter is not None:
-        other = f"what zone {meter.other_cell_id} seems to lose" if meter.other_cell_id else "water"
-        return "meter_fault", (
-            f"{rose} when {meter.words()}: zone {meter.cell_id} seems to gain {other}, "
-            f"and no water is lost. Check the meter{ended}"
-        )
-    if partner is not None:
-        other, fall, through = partner
-        return "boundary", (
-            f"{rose} while zone {other} fell by {brief(fall)} L/s within a few nights: "
-            f"together nothing changed. Check {through} between them{ended}"
-        )
-    nights = 0 if run.last is None else run.last - run.position + 1
-    if 0 < nights <= SHORT_NIGHTS:
-        return "use", f"{rose} and went back by itself after {nights} nights"
-    if run.last is None and run.growth_l_s_d == 0:
-        rose += " and stayed up"
-    reason = rose + ended
+    if record.mended is not None:
+        ended += f" ({record.mended.words()})"
+    explained = record.explained
+    by_work = explained is not None and kind == (
+        "meter_fault" if explained.kind == "meter_change" else "use"
+    )
+    if explained is not None and by_work:
+        told += f" during {explained.words()}{ended}"
+    elif kind == "meter_fault":
+        told += _meter(meter, other, speaking) + ended
+    elif kind == "boundary":
+        told += _boundary(other) + ended
+    else:
+        if run.last is None and run.growth_l_s_d == 0:
+            told += " and stayed up"
+        told += ended
+        if kind in ("use", "unknown"):
+            told += f": {speaking}" if speaking else ": no cause explains it well"
     if run.fell_l_s > 0:
         since = "less since" if run.last is None else "went before that"
-        reason += f"; partly gone: {brief(run.fell_l_s)} L/s {since}"
-    if nearby is not None:
-        reason += f"; {nearby.words()} fell on the same days: check that it is not the cause"
-    if place_kind == "building":
-        return "building_flow", reason
-    return ("growing_leak" if run.growth_l_s_d > 0 else "leak"), reason
+        told += f"; partly gone: {brief(run.fell_l_s)} L/s {since}"
+    if record.nearby is not None and record.nearby is not explained:
+        told += f"; {record.nearby.words()} fell on the same days: check that it is not the cause"
+    elif explained is not None and not by_work:
+        told += f"; {explained.words()} fell on the same days, but does not explain it"
+    if kind not in LEAKS and leak_share >= NOT_RULED_OUT:
+        what = "a leak" if place_kind == "zone" else "a flow that should not be there"
+        told += f"; but {what} is not ruled out: {percent(leak_share, decimals=0)}"
+    return told
+
+
+def _meter(meter: Accused | None, other: Opposite | None, speaking: str) -> str:
+    if meter is not None:
+        gained = (
+            f"what zone {meter.other_cell_id} seems to lose" if meter.other_cell_id else "water"
+        )
+        return (
+            f" when {meter.words()}: zone {meter.cell_id} seems to gain {gained}, "
+            "and no water is lost. Check the meter"
+        )
+    if other is not None:
+        through = next((b for b in other.between if b.startswith("meter ")), other.between[0])
+        return (
+            f" while zone {other.cell_id} fell by {brief(-other.change_l_s)} L/s, as if a meter "
+            f"read wrong ({speaking}): no water is lost. Check {through} between them"
+        )
+    why = f" ({speaking})" if speaking else ""
+    return f", as if a meter read wrong{why}: no water is lost. Check the zone's meters"
+
+
+def _boundary(other: Opposite | None) -> str:
+    if other is None:
+        return ", as if water came in from another zone. Check the valves around the zone"
+    through = other.between[0]
+    return (
+        f" while zone {other.cell_id} fell by {brief(-other.change_l_s)} L/s within a few nights: "
+        f"together nothing changed. Check {through} between them"
+    )
 
 
 def _rise(run: Run) -> str:

@@ -82,7 +82,8 @@ def test_an_ended_leak_is_not_to_act_on(find: Find, quiet: Quiet) -> None:
     leak = quiet(365, 3) + 0.4 * ((T >= 100) & (T < 200))
     works = [("2025-07-20T08:00", "2025-07-20T12:00", "repair", "P1")]
     (row,) = find({"V1": leak}, works=works).events.to_dict("records")
-    assert (row["state"], row["act"]) == ("ended", False)
+    assert (row["state"], row["act"]) == ("repaired", False)
+    assert row["work"] == "a repair at P1 on 2025-07-20"
     assert row["end"] == pd.Timestamp("2025-07-19")
     assert "a repair at P1 on 2025-07-20" in row["reason"]
     assert row["volume_m3"] == pytest.approx(100 * 0.4 * 86.4, rel=0.05)
@@ -116,7 +117,7 @@ def test_a_flow_that_stays_after_flushing_is_a_leak(find: Find, quiet: Quiet) ->
 def test_opposite_changes_name_the_meter_between(find: Find, quiet: Quiet) -> None:
     zones = {"V1": quiet(365, 7) - 0.3 * (T >= 200), "V2": quiet(365, 8) + 0.3 * (T >= 200)}
     (row,) = find(zones).events.to_dict("records")
-    assert (row["place_id"], row["kind"], row["act"]) == ("V2", "boundary", True)
+    assert (row["place_id"], row["kind"], row["act"]) == ("V2", "meter_fault", True)
     assert "Check meter M2 between them" in row["reason"]
     assert row["other_cell_id"] == "V1"
     # Water that only moved on paper is not lost.
@@ -140,7 +141,7 @@ def test_a_mended_meter_ends_the_event_and_begins_none(find: Find, quiet: Quiet)
     (row,) = find({"V1": quiet(365, 11) - wrong, "V2": quiet(365, 12) + wrong}).events.to_dict(
         "records"
     )
-    assert (row["place_id"], row["kind"], row["state"]) == ("V2", "boundary", "ended")
+    assert (row["place_id"], row["kind"], row["state"]) == ("V2", "meter_fault", "ended")
 
 
 def test_the_same_change_in_zones_apart_is_two_leaks_less_one(find: Find, quiet: Quiet) -> None:

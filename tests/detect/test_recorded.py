@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from district.detect.neighbours import cells_at
-from district.detect.recorded import CAUSES, Work, explaining, near, recorded
+from district.detect.recorded import CAUSES, Work, by_place, explaining, near, recorded
 from district.network import Network
 
 D = pd.Timestamp
@@ -80,3 +80,12 @@ def test_a_work_on_the_same_days_is_named(network: Network, works_of: Make) -> N
     assert near("V2", done, ("repair",), low=day, high=day) is None
     later = D("2025-03-20")
     assert near("V2", done, CAUSES, low=later, high=later) is None
+
+
+def test_works_by_the_places_they_touch(network: Network, works_of: Make) -> None:
+    rows = [("2025-03-01", "2025-03-01", "flushing", "M2"), ("2025-03-02", "", "repair", "P3")]
+    done = works(works_of([(a, b or a, k, p) for a, b, k, p in rows]), network)
+    found = by_place(done)
+    assert found["V1"] == found["M2"] == (done[0],)
+    assert found["V3"] == (done[1],)
+    assert "V4" not in found
