@@ -68,4 +68,3 @@ def _context(morning: Morning) -> dict[str, Any]:
         "findings_count": len(limiting),
         "caution": words.CAUTION,
     }
-

@@ -49,5 +49,3 @@ def _told(row: dict[str, Any], zones: dict[str, str]) -> dict[str, Any]:
 def _noun(kind: object) -> str:
     # The words of an event are of the alarm: 'wet leak cable'.
     return f"{spelled(kind)} sensor" if kind == "wet_floor" else spelled(kind)
-
-
