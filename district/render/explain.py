@@ -147,10 +147,17 @@ EVENT_WORDS: dict[str, str] = {
 }
 """Kind of an event -> words for people."""
 SUPPORT_WORDS: dict[str, str] = {
-    "flow": "told by flow alone",
-    "alarm": "told by an alarm alone",
-    "both": "told by flow and an alarm together",
+    "flow": "flow alone",
+    "alarm": "alarm alone",
+    "both": "flow and alarm",
 }
+"""What tells of an event -> words."""
+SENSED_WORDS: dict[str, str] = {
+    "wet_floor": "wet-floor sensor",
+    "leak_cable": "leak cable",
+    "chamber_float": "chamber float",
+}
+"""Kind of a sensor that gives alarms -> what it is; of its alarm `EVENT_WORDS` tells."""
 REPAIR_WORDS: dict[str, str] = {
     "another_leak": "worked; another leak remains",
     "partly": "worked in part",
@@ -165,6 +172,7 @@ SENSOR_WORDS: dict[str, str] = {
     "flapping": "goes on and off",
     "sound": "sound",
 }
+"""Verdict on an alarm sensor -> words, the worst first."""
 STILL_WORDS: dict[str, str] = {
     "constant_flow": "never stops",
     "empty_flow": "flows while nobody is there",

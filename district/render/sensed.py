@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from district.render.explain import SENSOR_WORDS
+from district.render.explain import SENSED_WORDS, SENSOR_WORDS
 from district.render.popups import zone_titles
 from district.render.templates import row_dicts
 from district.results import DistrictReport
-from district.words import missing, spelled
+from district.words import missing
 
 SENSORS = 15
 """Sensors shown unfolded."""
@@ -39,13 +39,14 @@ def sensor_said(check: Any) -> str:
 def _told(row: dict[str, Any], zones: dict[str, str]) -> dict[str, Any]:
     cell = row["cell_id"]
     places = [row["building_id"], "" if missing(cell) else zones.get(str(cell), str(cell))]
+    noun = SENSED_WORDS.get(str(row["kind"]), "sensor")
     return {
         **row,
-        "beside": ", ".join([_noun(row["kind"]), *(str(p) for p in places if not missing(p))]),
+        "beside": ", ".join(
+            [
+                SENSED_WORDS.get(str(row["kind"]), "sensor"),
+                *(str(p) for p in places if not missing(p)),
+            ]
+        ),
         "verdict_words": SENSOR_WORDS.get(str(row["verdict"]), str(row["verdict"])),
     }
-
-
-def _noun(kind: object) -> str:
-    # The words of an event are of the alarm: 'wet leak cable'.
-    return f"{spelled(kind)} sensor" if kind == "wet_floor" else spelled(kind)

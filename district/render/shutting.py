@@ -10,7 +10,7 @@ from markupsafe import Markup
 from district.render.drawn import as_image
 from district.render.popups import zone_titles
 from district.render.templates import row_dicts
-from district.render.trade_off import trade_off_chart, trade_off_words
+from district.render.trade_off import left_out_words, trade_off_chart, trade_off_words
 from district.results import DistrictReport
 from district.schema.event_tables import SHUTOFF_CAUTION
 from district.words import missing
@@ -74,6 +74,7 @@ def _told(row: dict[str, Any], zones: dict[str, str], cells: dict[str, Any]) -> 
         "own_caution": cautions.removeprefix(SHUTOFF_CAUTION).strip(),
         "image": "",
         "alt": "",
+        "frequent": "",
         "curve": [],
     }
 
@@ -85,5 +86,6 @@ def _drawn(row: dict[str, Any], curve: pd.DataFrame) -> dict[str, Any]:
     return {
         "image": Markup(as_image(trade_off_chart(curve, without_m3=without))),
         "alt": trade_off_words(curve, row["name"], without_m3=without),
+        "frequent": left_out_words(curve),
         "curve": row_dicts(curve.sort_values("false_trips_per_year", kind="stable")),
     }

@@ -6,11 +6,11 @@ from typing import Any
 
 import pandas as pd
 
-from district.render.explain import EVENT_WORDS, SUPPORT_WORDS
+from district.render.explain import EVENT_WORDS, SENSED_WORDS, SUPPORT_WORDS
 from district.render.popups import estimate, zone_titles
 from district.render.templates import row_dicts
 from district.results import DistrictReport
-from district.words import day, missing, percent, true
+from district.words import day, missing, percent, plural, true, whole
 
 EVENTS = 15
 """Events to act on shown unfolded."""
@@ -18,6 +18,7 @@ OTHERS = 100
 """Other events on the page; the workbook and the tables have all."""
 IN_POPUP = 4
 """Events told of where the map is clicked."""
+_LEAST_SHARE = 0.005  # less is shown as 0 %
 
 
 def acting(events: pd.DataFrame) -> pd.DataFrame:
@@ -116,7 +117,7 @@ def _sentence(row: dict[str, Any]) -> str:
 
 
 def _sensed(kind: object) -> str:
-    return EVENT_WORDS.get(str(kind), "sensor")
+    return SENSED_WORDS.get(str(kind), "sensor")
 
 
 def _named(
@@ -145,13 +146,37 @@ def _told(
         "beside": beside,
         "what": what_words(row),
         "stands": _stands(row),
+        "lasted": _lasted(row),
         "told_by": SUPPORT_WORDS.get(str(row["support"]), ""),
+        **_weighed(causes.get(str(row["event_id"]), [])),
+    }
+
+
+def _weighed(causes: list[dict[str, Any]]) -> dict[str, Any]:
+    """The causes worth reading, and the words of those that are all but ruled out."""
+    known = [
+        {**c, "words": EVENT_WORDS.get(str(c["kind"]), str(c["kind"]))}
+        for c in causes
+        if not missing(c["probability_share"])
+    ]
+    likely = [c for c in known if c["probability_share"] >= _LEAST_SHARE]
+    return {
         "causes": [
-            {**c, "words": EVENT_WORDS.get(str(c["kind"]), str(c["kind"])),
-             "share": percent(float(c["probability_share"]), decimals=0)}
-            for c in causes.get(str(row["event_id"]), []) if not missing(c["probability_share"])
+            {**c, "share": percent(float(c["probability_share"]), decimals=0)} for c in likely
         ],
-    }  # fmt: skip
+        "unlikely": "; ".join(c["words"] for c in known if c["probability_share"] < _LEAST_SHARE),
+    }
+
+
+def _lasted(row: dict[str, Any]) -> str:
+    """How many days an event has run, with its limits where they differ by a day at least."""
+    if missing(row["run_d"]):
+        return ""
+    days = plural(round(float(row["run_d"])), "day")
+    ends = [row["run_d_low"], row["run_d_high"]]
+    if any(missing(e) for e in ends) or round(ends[0]) == round(ends[1]):
+        return days
+    return f"{days} ({whole(round(ends[0]))} to {whole(round(ends[1]))})"
 
 
 def _stands(row: dict[str, Any]) -> str:

@@ -25,7 +25,7 @@ def environment() -> jinja2.Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.filters.update(day=words.day, words=words.spelled)
+    made.filters.update(day=words.day, words=words.spelled, sentence=sentence)
     made.globals.update(
         fig=words.figure, limits=limits, missing=words.missing, plural=words.plural,
         flag=words.true, whole=words.whole,
@@ -37,6 +37,18 @@ def styles(*names: str) -> Markup:
     """The style sheets of these names, one after another."""
     room = resources("district.render")
     return Markup("".join((room / name).read_text("utf-8") for name in names))
+
+
+def sentence(text: Any) -> str:
+    """Text of a table as a sentence: a capital first, a full stop last; '' where there is none.
+
+    >>> sentence("night flow rose"), sentence("Look at it."), sentence(None)
+    ('Night flow rose.', 'Look at it.', '')
+    """
+    if words.missing(text):
+        return ""
+    plain = str(text).strip()
+    return plain[:1].upper() + plain[1:] + ("" if plain.endswith((".", "!", "?", ":")) else ".")
 
 
 def finished(page: str) -> str:

@@ -12,10 +12,13 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from district.render import palette
 from district.render.drawn import STYLE, as_svg
-from district.words import brief, figure, plural, true
+from district.words import brief, figure, plural, true, whole
 
-# Below one false trip a year the scale is even, so that none a year has a place on it; above, a
-# step is a factor of ten: settings from none to thousands a year stand side by side.
+MOST_A_YEAR = 100.0
+"""Settings that trip more often are not drawn: nobody bears a valve that shuts twice a week.
+Common practice, no source."""
+# Below one false trip a year the scale is even, so that none a year has a place on it; above, and
+# for the water lost, a step is a factor of ten: what a valve saves is seen beside what none does.
 _EVEN_TO = 1.0
 _NAMES = ("false_trips_per_year", "leaked_with_m3")
 Reals = np.ndarray[Any, np.dtype[np.float64]]
@@ -27,13 +30,16 @@ def trade_off_chart(curve: pd.DataFrame, *, without_m3: float | None = None) -> 
 
     `curve` rows of SHUTOFF_CURVE of one meter; `without_m3` what was lost without a valve.
     """
-    rows = curve.sort_values("false_trips_per_year", kind="stable")
+    rows = _drawn(curve)
     advised = rows["advised"].map(true).to_numpy(dtype=bool)
     (x, x_low, x_high), (y, y_low, y_high) = (_three(rows, name) for name in _NAMES)
     with mpl.rc_context(STYLE):
         drawing = Figure(figsize=(5.6, 3.0), dpi=72, layout="constrained")
         axes = drawing.add_subplot()
         axes.set_xscale("symlog", linthresh=_EVEN_TO)
+        axes.set_yscale("log")
+        least = _least(y, y_low)
+        y, y_low = np.maximum(y, least), np.maximum(y_low, least)
         axes.plot(x, y, color=palette.QUIET, lw=1.0, drawstyle="steps-post", zorder=2)
         axes.errorbar(
             x, y, xerr=_arms(x, x_low, x_high), yerr=_arms(y, y_low, y_high), ls="none",
@@ -49,11 +55,10 @@ def trade_off_chart(curve: pd.DataFrame, *, without_m3: float | None = None) -> 
                 x[advised], y[advised], ls="none", marker="D", ms=8, color=palette.LEAKAGE,
                 zorder=4, clip_on=False, label="advised",
             )  # fmt: skip
-        if without_m3 is not None:
-            axes.axhline(
-                without_m3, color=palette.INK, lw=1.0, ls=":", label="lost without a valve"
-            )
-        _dress(axes, float(np.nanmax(x_high)))
+        if without_m3 is not None and without_m3 > 0:
+            axes.axhline(without_m3, color=palette.INK, lw=1.2, ls=":", label="without a valve")
+        tops = [float(np.nanmax(y_high)), without_m3 or 0.0]
+        _dress(axes, most=float(x.max()), least=least, top=max(tops))
         drawing.legend(
             loc="outside lower center", ncols=4, frameon=False, fontsize=9.5, handlelength=1.6,
             columnspacing=1.2,
@@ -70,6 +75,15 @@ def trade_off_words(curve: pd.DataFrame, name: str, *, without_m3: float | None 
     if without_m3 is not None:
         said += f" Lost without a valve: {figure(without_m3, name='leaked_m3')}."
     return said if chosen.empty else f"{said} Advised: {_setting(chosen.iloc[0])}."
+
+
+def left_out_words(curve: pd.DataFrame) -> str:
+    """How many settings the chart leaves out; '' if none."""
+    left = len(curve) - len(_drawn(curve))
+    if not left:
+        return ""
+    more = plural(left, "more setting")
+    return f"{more} would trip over {brief(MOST_A_YEAR)} times a year: in the table alone."
 
 
 def _setting(row: Any) -> str:
@@ -93,17 +107,37 @@ def _arms(value: Reals, low: Reals, high: Reals) -> Reals:
     return np.clip(np.array([value - low, high - value]), 0.0, None)
 
 
-def _dress(axes: Any, most: float) -> None:
+def _drawn(curve: pd.DataFrame) -> pd.DataFrame:
+    """Settings drawn, in order of false trips: those that people would bear, if there are any."""
+    rows = curve.sort_values("false_trips_per_year", kind="stable")
+    few = rows["false_trips_per_year"] <= MOST_A_YEAR
+    kept: pd.DataFrame = rows[few | rows["advised"].map(true).astype(bool)] if few.any() else rows
+    return kept
+
+
+def _least(value: Reals, low: Reals) -> float:
+    """Where the scale of factors begins: it has no zero."""
+    positive = np.concatenate([value[value > 0], low[low > 0]])
+    return float(10 ** np.floor(np.log10(positive.min()))) if len(positive) else 0.1
+
+
+def _dress(axes: Any, *, most: float, least: float, top: float) -> None:
     ticks = [0.0, 1.0]
     while ticks[-1] < most:
         ticks.append(ticks[-1] * 10)
     axes.xaxis.set_major_locator(FixedLocator(ticks))
     axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda at, _: f"{at:,.0f}".replace(",", " ")))
-    axes.set_xlim(-0.08, ticks[-1])
-    axes.set_ylim(bottom=0.0)
+    axes.xaxis.set_major_formatter(FuncFormatter(_plain))
+    axes.set_xlim(-0.08, ticks[-1] * 1.05)
+    axes.set_ylim(least, max(top * 1.3, 10 * least))
+    axes.yaxis.set_minor_locator(NullLocator())
+    axes.yaxis.set_major_formatter(FuncFormatter(_plain))
     axes.set_xlabel("false trips a year")
-    axes.set_ylabel("m³ that past leaks lose")
+    axes.set_ylabel("m³ that leaks lose")
     axes.spines[["top", "right"]].set_visible(False)
     axes.grid(axis="y", color="#dfe2e0", lw=0.6)
     axes.set_axisbelow(True)
+
+
+def _plain(at: float, _: Any) -> str:
+    return f"{at:g}" if at < 1 else whole(at)
