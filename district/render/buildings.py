@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from district.render.explain import STILL_WORDS
-from district.render.popups import zone_titles
+from district.render.named_places import Place, named_places
 from district.render.templates import row_dicts
 from district.results import DistrictReport
 from district.words import missing, plural, true, whole
@@ -25,7 +25,7 @@ def buildings(report: DistrictReport) -> dict[str, Any]:
     """What building meters show: those worth a visit, dearest first; the others that do not stand
     still; and the others in number."""
     checks = report.events.building_checks
-    zones = zone_titles(report.balance.zones)
+    places = named_places(report)
     act = checks["act"].map(true).astype(bool)
     first = checks[act].sort_values("constant_l_s", ascending=False, kind="stable")
     rest = checks[~act & ~checks["verdict"].isin(_COUNTED)]
@@ -33,8 +33,8 @@ def buildings(report: DistrictReport) -> dict[str, Any]:
         ["_at", "constant_l_s"], ascending=[True, False], kind="stable", na_position="last"
     )
     return {
-        "acting": [_told(row, zones) for row in row_dicts(first)],
-        "others": [_told(row, zones) for row in row_dicts(rest.head(OTHERS))],
+        "acting": [_told(row, places) for row in row_dicts(first)],
+        "others": [_told(row, places) for row in row_dicts(rest.head(OTHERS))],
         "left_out": max(len(rest) - OTHERS, 0),
         "unfolded": ACTING,
         "counted": _counts(checks[~act]),
@@ -47,14 +47,12 @@ def meter_said(check: Any) -> str:
     return verdict if missing(check["said"]) else f"{verdict}. {check['said']}"
 
 
-def _told(row: dict[str, Any], zones: dict[str, str]) -> dict[str, Any]:
-    housed = not missing(row["building_id"])
-    zone = "" if missing(row["cell_id"]) else zones.get(str(row["cell_id"]), str(row["cell_id"]))
-    beside = [f"meter {row['device_id']}"] if housed else []
+def _told(row: dict[str, Any], places: dict[tuple[str, str], Place]) -> dict[str, Any]:
+    place = places["building", str(row["device_id"])]
     return {
         **row,
-        "name": row["building_id"] if housed else row["device_id"],
-        "beside": ", ".join([*beside, *([zone] if zone else [])]),
+        "name": place.name,
+        "beside": place.beside(),
         "verdict_words": STILL_WORDS.get(str(row["verdict"]), str(row["verdict"])),
     }
 

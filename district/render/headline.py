@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from district.render.named_places import named_places
 from district.render.popups import estimate, zone_title, zone_titles
 from district.render.shifts import accounted_for, shifts
-from district.render.since import acting, place_names, what_words
+from district.render.since import acting, what_words
 from district.render.visits import running_cost
 from district.results import DistrictReport
 from district.schema.event_tables import MOVED_KINDS
@@ -110,13 +111,13 @@ def _since_when(report: DistrictReport) -> Answer:
     window = "" if sure else f", most likely begun between {day(low)} and {day(high)}"
     size = estimate(first, "size_l_s")
     flow = "" if size == EMPTY else f", {size}"
-    name, _ = place_names(report)[str(first["place_kind"]), str(first["place_id"])]
+    place = named_places(report)[str(first["place_kind"]), str(first["place_id"])]
     rest = len(open_now) - 1
     more = f" {plural(rest, 'more event')} to act on." if rest else ""
     return Answer(
         "Since when?",
         day(first["start"]),
-        f"First to act on: {name}, {what_words(first)}{flow}{window}.{more}{no_leak}",
+        f"First to act on: {place.name}, {what_words(first)}{flow}{window}.{more}{no_leak}",
     )
 
 

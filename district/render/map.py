@@ -87,6 +87,7 @@ def _add_layers(drawn: folium.Map, report: DistrictReport) -> set[str]:
     buildings = [f for f in meters if f["properties"]["symbol"] == "building_meter"]
     connections = [*features.connection_features(report), *buildings]
     plain = [f for f in valves if f["properties"]["symbol"] == "valve_open"]
+    driven = [f for f in valves if f["properties"]["symbol"].startswith("valve_automatic")]
     layers: tuple[tuple[str, list[Any], bool], ...] = (
         ("Zones by excess", features.zone_features(report), True),
         ("Stretches to walk first", casings, True),
@@ -94,7 +95,8 @@ def _add_layers(drawn: folium.Map, report: DistrictReport) -> set[str]:
         ("Likeliest places", places, True),
         ("Buildings and connections", connections, False),
         ("Open valves", plain, False),
-        ("Shut or stuck valves", [f for f in valves if f not in plain], True),
+        ("Shut or stuck valves", [f for f in valves if f not in (*plain, *driven)], True),
+        ("Valves that shut by themselves", driven, True),
         ("Zone meters", [f for f in meters if f not in buildings], True),
         ("Loggers and sensors", sensors, True),
         ("Sources and tanks", sources, True),

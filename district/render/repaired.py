@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from district.render.explain import REPAIR_WORDS
-from district.render.since import place_names
+from district.render.named_places import Place, named_places
 from district.render.templates import row_dicts
 from district.results import DistrictReport
 
@@ -20,12 +20,18 @@ def repairs(report: DistrictReport) -> dict[str, Any]:
     ordered = checks.assign(_at=checks["verdict"].map(_ORDER.index)).sort_values(
         ["_at", "repaired"], ascending=[True, False], kind="stable"
     )
-    names = {key: name for (_, key), name in place_names(report).items()}
+    places = named_places(report)
+
+    def _place(key: str) -> Place:
+        # A repair tells its place's id alone; zones go before meters of the same id.
+        found = (places.get((kind, key)) for kind in ("zone", "building"))
+        return next((place for place in found if place is not None), Place(key))
+
     told = [
         {
             **row,
-            "name": names.get(str(row["place_id"]), (str(row["place_id"]), ""))[0],
-            "beside": names.get(str(row["place_id"]), ("", ""))[1],
+            "name": _place(str(row["place_id"])).name,
+            "beside": _place(str(row["place_id"])).beside(),
             "verdict_words": REPAIR_WORDS[str(row["verdict"])],
         }
         for row in row_dicts(ordered)

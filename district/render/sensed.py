@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from district.render.explain import SENSED_WORDS, SENSOR_WORDS
-from district.render.popups import zone_titles
+from district.render.explain import SENSOR_WORDS
+from district.render.named_places import Place, named_places
 from district.render.templates import row_dicts
 from district.results import DistrictReport
 from district.words import missing
@@ -18,13 +18,13 @@ _ORDER = tuple(SENSOR_WORDS)
 def alarm_sensors(report: DistrictReport) -> dict[str, Any]:
     """Sensors that are not sound, the silent first, and how many are sound."""
     checks = report.events.sensor_checks
-    zones = zone_titles(report.balance.zones)
+    places = named_places(report)
     bad = checks[checks["verdict"] != "sound"]
     ordered = bad.assign(_at=bad["verdict"].map(_ORDER.index)).sort_values(
         ["_at", "last_reading", "sensor_id"], kind="stable"
     )
     return {
-        "rows": [_told(row, zones) for row in row_dicts(ordered)],
+        "rows": [_told(row, places) for row in row_dicts(ordered)],
         "sound": len(checks) - len(bad),
         "unfolded": SENSORS,
     }
@@ -36,17 +36,11 @@ def sensor_said(check: Any) -> str:
     return verdict if missing(check["said"]) else f"{verdict}. {check['said']}"
 
 
-def _told(row: dict[str, Any], zones: dict[str, str]) -> dict[str, Any]:
-    cell = row["cell_id"]
-    places = [row["building_id"], "" if missing(cell) else zones.get(str(cell), str(cell))]
-    noun = SENSED_WORDS.get(str(row["kind"]), "sensor")
+def _told(row: dict[str, Any], places: dict[tuple[str, str], Place]) -> dict[str, Any]:
+    place = places["sensor", str(row["sensor_id"])]
     return {
         **row,
-        "beside": ", ".join(
-            [
-                SENSED_WORDS.get(str(row["kind"]), "sensor"),
-                *(str(p) for p in places if not missing(p)),
-            ]
-        ),
+        "name": place.name,
+        "beside": place.beside(),
         "verdict_words": SENSOR_WORDS.get(str(row["verdict"]), str(row["verdict"])),
     }

@@ -8,7 +8,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from district.render.drawn import as_image
-from district.render.popups import zone_titles
+from district.render.named_places import Place, named_places
 from district.render.templates import row_dicts
 from district.render.trade_off import left_out_words, trade_off_chart, trade_off_words
 from district.results import DistrictReport
@@ -33,11 +33,10 @@ def shut_off(report: DistrictReport) -> dict[str, Any]:
         ["_no_valve", "leaked_m3"], ascending=[True, False], kind="stable", na_position="last"
     )
     some = ordered["trip_l_s"].notna()
-    zones = zone_titles(report.balance.zones)
-    cells = report.events.building_checks.set_index("device_id")["cell_id"].to_dict()
+    places = named_places(report)
     # A caution of one place alone says the general one again, which stands above them all.
-    rows = [_told(row, zones, cells) for row in row_dicts(ordered[some])]
-    none = [_told(row, zones, cells) for row in row_dicts(ordered[~some])]
+    rows = [_told(row, places) for row in row_dicts(ordered[some])]
+    none = [_told(row, places) for row in row_dicts(ordered[~some])]
     for row in rows[:DRAWN]:
         row |= _drawn(row, curve[curve["device_id"] == row["device_id"]])
     return {
@@ -59,18 +58,17 @@ def advice_of_valves(report: DistrictReport) -> dict[str, tuple[str, str]]:
     }
 
 
-def _told(row: dict[str, Any], zones: dict[str, str], cells: dict[str, Any]) -> dict[str, Any]:
+def _told(row: dict[str, Any], places: dict[tuple[str, str], Place]) -> dict[str, Any]:
+    key = str(row["device_id"])
     housed = not missing(row["building_id"])
-    cell = cells.get(str(row["device_id"]))
-    beside = [f"meter {row['device_id']}"] if housed else []
-    if not missing(cell):
-        beside.append(zones.get(str(cell), str(cell)))
-    beside.append("no such valve yet" if missing(row["valve_id"]) else f"valve {row['valve_id']}")
+    own = Place(str(row["building_id"]), f"meter {key}") if housed else Place(key, "meter")
+    place = places.get(("building", key), own)
+    valve = "no such valve yet" if missing(row["valve_id"]) else f"valve {row['valve_id']}"
     cautions = "" if missing(row["cautions"]) else str(row["cautions"])
     return {
         **row,
-        "name": str(row["building_id"] if housed else row["device_id"]),
-        "beside": ", ".join(beside),
+        "name": place.name,
+        "beside": f"{place.beside()}, {valve}",
         "own_caution": cautions.removeprefix(SHUTOFF_CAUTION).strip(),
         "image": "",
         "alt": "",

@@ -6,11 +6,12 @@ from typing import Any
 
 import pandas as pd
 
-from district.render.explain import EVENT_WORDS, SENSED_WORDS, SUPPORT_WORDS
-from district.render.popups import estimate, zone_titles
+from district.render.explain import EVENT_WORDS, SUPPORT_WORDS
+from district.render.named_places import Place, named_places
+from district.render.popups import estimate
 from district.render.templates import row_dicts
 from district.results import DistrictReport
-from district.words import day, missing, percent, plural, true, whole
+from district.words import EMPTY, day, missing, percent, plural, true, whole
 
 EVENTS = 15
 """Events to act on shown unfolded."""
@@ -39,7 +40,7 @@ def since_when(report: DistrictReport) -> dict[str, Any]:
         ["_over", "start"], ascending=[True, False], kind="stable"
     )
     causes = _causes(report.events.causes)
-    where = place_names(report)
+    where = named_places(report)
     return {
         "acting": [_told(row, where, causes) for row in row_dicts(first)],
         "others": [_told(row, where, causes) for row in row_dicts(rest.head(OTHERS))],
@@ -63,44 +64,20 @@ def started(event: Any) -> str:
     return f"{day(event['start'])} ({day(low)} to {day(high)})"
 
 
-def place_names(report: DistrictReport) -> dict[tuple[str, str], tuple[str, str]]:
-    """(place_kind, place_id) -> its name and what else tells where it is, of every event's place
-    and of every meter and sensor that was checked."""
-    zones = zone_titles(report.balance.zones)
-    meters = report.events.building_checks.set_index("device_id")
-    sensors = report.events.sensor_checks.set_index("sensor_id")
-    keyed = {
-        ("building", str(key)): (key, row.building_id, row.cell_id, "meter")
-        for key, row in zip(meters.index, meters.itertuples(), strict=True)
-    }
-    keyed |= {
-        ("sensor", str(key)): (key, row.building_id, row.cell_id, _sensed(row.kind))
-        for key, row in zip(sensors.index, sensors.itertuples(), strict=True)
-    }
-    for row in report.events.events.itertuples():
-        key = (str(row.place_kind), str(row.place_id))
-        noun = "meter" if row.place_kind == "building" else _sensed(row.kind)
-        keyed.setdefault(key, (row.place_id, "", row.cell_id, noun))
-    return {
-        key: (zones.get(key[1], key[1]), "") if key[0] == "zone" else _named(*parts, zones)
-        for key, parts in keyed.items()
-    }
-
-
 def events_of_places(report: DistrictReport) -> dict[tuple[str, str], list[str]]:
     """(place_kind, place_id), and ('cell', cell_id) for all within a zone -> its open events as
     sentences for the map, the first to act on first."""
     every = report.events.events
     opened: Any = every[every["state"] == "open"]
     ordered = opened.sort_values(["rank", "start"], ascending=[True, False], kind="stable")
-    names = place_names(report)
+    places = named_places(report)
     told: dict[tuple[str, str], list[str]] = {}
     for row in row_dicts(ordered):
         own = (str(row["place_kind"]), str(row["place_id"]))
         said = _sentence(row)
         told.setdefault(own, []).append(said)
         if not missing(row["cell_id"]):
-            where = "" if own[0] == "zone" else f"{' '.join(names[own])}: ".replace(" in ", ", ")
+            where = "" if own[0] == "zone" else f"{places[own].whole()}: "
             told.setdefault(("cell", str(row["cell_id"])), []).append(f"{where}{said}")
     return {key: _bounded(said) for key, said in told.items()}
 
@@ -112,21 +89,8 @@ def _bounded(said: list[str]) -> list[str]:
 
 def _sentence(row: dict[str, Any]) -> str:
     size = estimate(row, "size_l_s")
-    flow = "" if size == "-" else f", {size}"
+    flow = "" if size == EMPTY else f", {size}"
     return f"{what_words(row)}, since {started(row)}{flow}"
-
-
-def _sensed(kind: object) -> str:
-    return SENSED_WORDS.get(str(kind), "sensor")
-
-
-def _named(
-    key: object, building: object, cell_id: object, noun: str, zones: dict[str, str]
-) -> tuple[str, str]:
-    zone = "" if missing(cell_id) else f" in {zones.get(str(cell_id), str(cell_id))}"
-    if missing(building):
-        return str(key), f"{noun}{zone}"
-    return str(building), f"{noun} {key}{zone}"
 
 
 def _causes(table: pd.DataFrame) -> dict[str, list[dict[str, Any]]]:
@@ -136,14 +100,14 @@ def _causes(table: pd.DataFrame) -> dict[str, list[dict[str, Any]]]:
 
 def _told(
     row: dict[str, Any],
-    names: dict[tuple[str, str], tuple[str, str]],
+    places: dict[tuple[str, str], Place],
     causes: dict[str, list[dict[str, Any]]],
 ) -> dict[str, Any]:
-    name, beside = names[str(row["place_kind"]), str(row["place_id"])]
+    place = places[str(row["place_kind"]), str(row["place_id"])]
     return {
         **row,
-        "name": name,
-        "beside": beside,
+        "name": place.name,
+        "beside": place.beside(),
         "what": what_words(row),
         "stands": _stands(row),
         "lasted": _lasted(row),

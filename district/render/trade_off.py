@@ -104,7 +104,7 @@ def _three(rows: pd.DataFrame, name: str) -> tuple[Reals, Reals, Reals]:
 
 
 def _arms(value: Reals, low: Reals, high: Reals) -> Reals:
-    return np.clip(np.array([value - low, high - value]), 0.0, None)
+    return np.maximum(np.array([value - low, high - value]), 0.0)
 
 
 def _drawn(curve: pd.DataFrame) -> pd.DataFrame:

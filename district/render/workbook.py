@@ -50,7 +50,7 @@ SHEETS: dict[str, str] = {
     annual_tables.ECONOMICS.name: "which zone first",
     outputs.STRETCHES.name: "stretches",
     outputs.LIKELIHOOD.name: "pipe parts",
-    outputs.SEARCH_SETS.name: "search sets",
+    outputs.SEARCH_SETS.name: "walks",
     located.EVIDENCE.name: "evidence",
     located.LOGGER_CHECKS.name: "logger checks",
     located.CALIBRATION.name: "roughness",
