@@ -129,6 +129,11 @@ def valve_symbol(state: object, operable: object, *, automatic: bool = False) ->
     return f"valve_{'automatic_' if automatic else ''}{turned}{'_stuck' if stuck else ''}"
 
 
+def is_automatic(symbol: str) -> bool:
+    """Whether it is the symbol of a valve that shuts a building by itself."""
+    return symbol.startswith("valve_automatic")
+
+
 def sensor_symbol(kind: object, *, used: bool = True) -> str:
     """Symbol of a sensor by what it senses; `used` False for a pressure logger that the model does
     not explain."""

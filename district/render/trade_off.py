@@ -40,6 +40,8 @@ def trade_off_chart(curve: pd.DataFrame, *, without_m3: float | None = None) -> 
         axes.set_yscale("log")
         least = _least(y, y_low)
         y, y_low = np.maximum(y, least), np.maximum(y_low, least)
+        top = max(float(y_high.max()), without_m3 or 0.0, 10 * least)
+        axes.set_ylim(least, 1.3 * top)
         axes.plot(x, y, color=palette.QUIET, lw=1.0, drawstyle="steps-post", zorder=2)
         axes.errorbar(
             x, y, xerr=_arms(x, x_low, x_high), yerr=_arms(y, y_low, y_high), ls="none",
@@ -57,8 +59,7 @@ def trade_off_chart(curve: pd.DataFrame, *, without_m3: float | None = None) -> 
             )  # fmt: skip
         if without_m3 is not None and without_m3 > 0:
             axes.axhline(without_m3, color=palette.INK, lw=1.2, ls=":", label="without a valve")
-        tops = [float(np.nanmax(y_high)), without_m3 or 0.0]
-        _dress(axes, most=float(x.max()), least=least, top=max(tops))
+        _dress(axes, most=float(x.max()))
         drawing.legend(
             loc="outside lower center", ncols=4, frameon=False, fontsize=9.5, handlelength=1.6,
             columnspacing=1.2,
@@ -104,7 +105,8 @@ def _three(rows: pd.DataFrame, name: str) -> tuple[Reals, Reals, Reals]:
 
 
 def _arms(value: Reals, low: Reals, high: Reals) -> Reals:
-    return np.maximum(np.array([value - low, high - value]), 0.0)
+    arms: Reals = np.maximum(np.array([value - low, high - value]), 0.0)
+    return arms
 
 
 def _drawn(curve: pd.DataFrame) -> pd.DataFrame:
@@ -121,7 +123,7 @@ def _least(value: Reals, low: Reals) -> float:
     return float(10 ** np.floor(np.log10(positive.min()))) if len(positive) else 0.1
 
 
-def _dress(axes: Any, *, most: float, least: float, top: float) -> None:
+def _dress(axes: Any, *, most: float) -> None:
     ticks = [0.0, 1.0]
     while ticks[-1] < most:
         ticks.append(ticks[-1] * 10)
@@ -129,7 +131,6 @@ def _dress(axes: Any, *, most: float, least: float, top: float) -> None:
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(_plain))
     axes.set_xlim(-0.08, ticks[-1] * 1.05)
-    axes.set_ylim(least, max(top * 1.3, 10 * least))
     axes.yaxis.set_minor_locator(NullLocator())
     axes.yaxis.set_major_formatter(FuncFormatter(_plain))
     axes.set_xlabel("false trips a year")
