@@ -7,15 +7,14 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-import pandas as pd
 import pyarrow as pa
 
 from district import intake, store
+from district.cleaning import Raw, cleaned_parts
 from district.errors import Finding, StoreError
 from district.results import FileRead, Inputs
 from district.settings import Settings
 
-_ROWS_AT_ONCE = 4_000_000
 Say = Callable[[str], None]
 """Told what is being done, for people who wait."""
 
@@ -29,15 +28,17 @@ def take_in(
     digests: Mapping[Path, str],
     fingerprint: str,
     say: Say,
+    seen: Mapping[str, tuple[str, str]] | None = None,
     go_on: bool = False,
 ) -> tuple[Finding, ...]:
     """Bring what is kept at `place` up to date with the folder's reading files.
 
-    `digests` are of the files' contents. A file whose contents and reading have not changed is
-    not read again, a group of devices none of whose rows or descriptions have changed is not
-    cleaned again. What is kept is changed all at once at the end, and not at all while something
-    makes the readings unusable. With `go_on`, a file that nothing can be read from is left out
-    with a warning, where others can be read: it may have come half. Then it is kept under
+    `digests` are of the files' contents, `seen` is how the files stood there when they were
+    looked at (see `store.looks`). A file whose contents and reading have not changed is
+    not read again, a part of the devices' records none of whose rows or descriptions have changed
+    is not cleaned again. What is kept is changed all at once at the end, and not at all while
+    something makes the readings unusable. With `go_on`, a file that nothing can be read from is
+    left out with a warning, where others can be read: it may have come half. Then it is kept under
     `without_some(fingerprint)`, so that who wants all files finds it out of date. Returns every
     finding of the readings.
     """
@@ -51,14 +52,26 @@ def take_in(
     if told != whole:
         fingerprint = without_some(fingerprint)
     say("cleaning readings")
-    groups = _groups(files, kept, devices, place)
-    quality = store.joined_quality([quality for _, quality, _ in groups])
+    try:
+        tidy = cleaned_parts(Raw(place, before, tuple(files), kept), devices)
+    except (OSError, pa.ArrowException) as reason:
+        # Another run may have taken it away just now.
+        raise _damaged(place) from reason
     found = [*device_findings, *list_findings, *(f for read in told for f in read.findings)]
-    found += [f for _, _, findings in groups for f in findings]
+    found += tidy.findings
     found += store.changes(place, before, kept, known=devices)
-    findings = intake.all_findings(found, quality, devices, inputs)
+    findings = intake.all_findings(found, tidy.quality, devices, inputs)
     if not any(f.severity == "error" for f in (*inputs.findings, *findings)):
-        now = store.Manifest(fingerprint, kept, tuple(key for key, _, _ in groups), findings)
+        now = store.Manifest(
+            fingerprint,
+            kept,
+            tidy.parts,
+            findings,
+            tidy.quality_key,
+            tidy.presence_key,
+            tidy.seldom,
+            seen or {},
+        )
         store.write_manifest(place, now)
         store.sweep(place, before, now)
     return findings
@@ -94,7 +107,7 @@ def _files(
     kept: list[store.KeptFile] = []
     told: list[FileRead] = []
     first: dict[tuple[str, str], str] = {}
-    ids = intake.ids_mark(devices)
+    ids = store.key_of("ids", [intake.ids_mark(devices)])
     for file in listed:
         # A file that came in this very moment was not looked at with the others.
         digest = digests.get(file.path) or store.digests([file.path])[file.path]
@@ -107,66 +120,15 @@ def _files(
         read = store.load_part(place, key)
         if read is None:
             say(f"reading {file.name}")
-            read = store.write_part(place, key, partial(intake.parse, file, devices))
+            read = store.write_part(
+                place, key, partial(intake.parse, file, devices), mark=f"{mark}\n{ids}"
+            )
         if read.readings_count and not read.named_by_file:
             first[written] = file.name
         files.append(replace(file, units=read.units))
         kept.append(store.KeptFile(file.name, digest, mark, key, read.readings_count))
         told.append(read)
     return files, tuple(kept), told
-
-
-def _groups(
-    files: Sequence[intake.ReadingFile],
-    kept: Sequence[store.KeptFile],
-    devices: Mapping[str, intake.Device],
-    place: Path,
-) -> list[tuple[str, pd.DataFrame, tuple[Finding, ...]]]:
-    """Key, quality and findings of every group of devices, cleaned where it was not yet."""
-    held = [_held(place, f.part) for f in kept]
-    own = [
-        {i: d for i, d in devices.items() if store.group_of(i) == group}
-        for group in range(store.GROUPS)
-    ]
-    keys: list[str] = []
-    for group in range(store.GROUPS):
-        said = [store.method(), *map(repr, own[group].values())]
-        said += [
-            f"{file.kind.model_dump_json()} {part.part}"
-            for file, part, groups_of in zip(files, kept, held, strict=True)
-            if group in groups_of
-        ]
-        keys.append(store.group_key(group, said))
-    loaded = [store.load_group(place, key) for key in keys]
-    anew = [group for group, there in enumerate(loaded) if there is None]
-    for some in _batches(anew, sum(f.readings_count for f in kept)):
-        raw = _raw(place, [f.part for f in kept], some)
-        for group in some:
-            cleaned = intake.clean(raw[raw["group"] == group], files, own[group])
-            store.write_group(place, keys[group], cleaned)
-            loaded[group] = cleaned.quality, cleaned.findings
-    return [(key, *there) for key, there in zip(keys, loaded, strict=True) if there is not None]
-
-
-def _batches(groups: Sequence[int], readings_count: int) -> list[Sequence[int]]:
-    """Groups to read at once: many small ones, so that many files are not opened for each."""
-    size = max(1, _ROWS_AT_ONCE * store.GROUPS // max(readings_count, 1))
-    return [groups[i : i + size] for i in range(0, len(groups), size)]
-
-
-def _raw(place: Path, parts: Sequence[str], groups: Sequence[int]) -> pd.DataFrame:
-    try:
-        return store.raw_rows(place, parts, groups)
-    except (OSError, pa.ArrowException) as reason:
-        raise _damaged(place) from reason
-
-
-def _held(place: Path, part: str) -> frozenset[int]:
-    try:
-        return store.groups_held(place, part)
-    except OSError as reason:
-        # Another run may have taken it away just now.
-        raise _damaged(place) from reason
 
 
 def _damaged(place: Path) -> StoreError:

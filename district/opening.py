@@ -97,9 +97,11 @@ def _stored(
 ) -> tuple[Path, tuple[Finding, ...]]:
     """Where the readings are kept, up to date, and what is wrong with them."""
     place = store.place(folder)
-    digests = store.digests(intake.reading_files(folder, settings))
-    mark = store.fingerprint(folder, digests, settings)
     kept = store.read_manifest(place)
+    known = kept.seen if kept is not None else {}
+    looks = store.looks(intake.reading_files(folder, settings), folder, known)
+    digests = {path: look.digest for path, look in looks.items()}
+    mark = store.fingerprint(folder, digests, settings)
     marks = (mark, without_some(mark)) if go_on else (mark,)
     if kept is not None and kept.fingerprint in marks and not anew:
         return place, kept.findings
@@ -108,7 +110,15 @@ def _stored(
         store.clear(place)
     try:
         return place, take_in(
-            folder, settings, inputs, place, digests=digests, fingerprint=mark, say=say, go_on=go_on
+            folder,
+            settings,
+            inputs,
+            place,
+            digests=digests,
+            fingerprint=mark,
+            say=say,
+            seen=store.seen(looks, folder),
+            go_on=go_on,
         )
     except StoreError:
         if anew:

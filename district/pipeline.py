@@ -52,10 +52,16 @@ def inspect_folder(folder: Path, *, say: Say = silent) -> tuple[tuple[Finding, .
 
 
 def balance_folder(
-    folder: Path, *, say: Say = silent, audited: bool = False, go_on: bool = False
+    folder: Path,
+    *,
+    say: Say = silent,
+    audited: bool = False,
+    nightly: bool = False,
+    go_on: bool = False,
 ) -> tuple[Opened, Balance]:
     """The night and annual balance of every zone, `audited` where what each figure is made of is
-    wanted too; `go_on` as in `open_folder`. Raises `InputError`, `StageError`."""
+    wanted too, `nightly` where only what tells events is; `go_on` as in `open_folder`. Raises
+    `InputError`, `StageError`."""
     opened = open_folder(folder, say=say, go_on=go_on)
     say("balancing zones")
     found = balance.district_balance(
@@ -64,6 +70,7 @@ def balance_folder(
         settings=opened.settings,
         works=opened.inputs.works,
         audited=audited,
+        nightly=nightly,
     )
     if found.nights.empty:
         raise StageError(
@@ -181,7 +188,7 @@ def watch_folder(
         say("writing the pages")
         write_report(_report(*parts, say=say), out)
     else:
-        opened, found = balance_folder(folder, say=say, go_on=True)
+        opened, found = balance_folder(folder, say=say, nightly=True, go_on=True)
         events = _events(opened, found, say)
     say("holding it against what was told before")
     return watched(opened, found, events, out)

@@ -105,6 +105,7 @@ def _registry() -> pint.UnitRegistry[Any]:
     return registry
 
 
+@cache
 def factor(unit: str, to: str, *, quantity: str) -> float:
     """How many `to` one `unit` is.
 

@@ -245,10 +245,11 @@ def _float_parameters(path: Path) -> list[str]:
 
 
 UNITLESS_PARAMETERS = {"exponent", "value", "low", "high"} | {
-    "before", "after", "usual", "rollover", "step"
+    "before", "after", "usual", "rollover", "step", "limit", "clip", "between"
 }  # fmt: skip
 """A pressure exponent has no unit; `render.figure` takes its unit by name; registers are cleaned
-in the meter's own unit, before they are converted."""
+in the meter's own unit, before they are converted; the change test counts in standard
+deviations."""
 
 
 def test_every_public_float_parameter_carries_its_unit() -> None:

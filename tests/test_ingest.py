@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -104,34 +105,73 @@ def test_a_new_export_is_added_without_reading_the_others(tmp_path: Path) -> Non
     before = first.reduced.quality.set_index("device_id")["readings_count"]
     # 00:00 on the 13th stands in both.
     assert (counts - before).to_dict() == {i: 23 if i == "MA" else 0 for i in before.index}
-    groups = {p.split("/")[1] for p in kept(folder) if p.startswith("cleaned/")}
-    assert len(groups) == store.GROUPS
+    manifest = store.read_manifest(folder / ".district")
+    assert manifest is not None
+    # What was kept before is gone.
+    there = {p.split("/")[1] for p in kept(folder) if p.startswith("cleaned/")}
+    held = {*(p.key for p in manifest.parts), *manifest.seldom}
+    assert there == {*held, manifest.quality, manifest.presence}
 
 
-def test_only_the_devices_of_a_changed_file_are_cleaned_again(
+def test_only_the_thirds_of_a_changed_file_are_cleaned_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = make_folder(tmp_path / "small")
-    opened(folder)
-    cleaned: list[str] = []
-    clean = intake.clean
-
-    def spied(raw: pd.DataFrame, files: object, devices: dict[str, object]) -> object:
-        cleaned.extend(devices)
-        return clean(raw, files, devices)  # type: ignore[arg-type]
-
-    monkeypatch.setattr(intake, "clean", spied)
+    later = pd.date_range("2025-06-01", periods=400, freq="h").strftime("%Y-%m-%d %H:%M")
+    rows = [f"MA,{t},1.5" for t in later]
     zones = folder / "readings/zones.csv"
-    edit(zones, "MA,2025-03-11 05", "MA,2025-03-11 05:00,1.7\nMA,2025-03-11 05")
+    zones.write_text(zones.read_text() + "\n".join([*rows, ""]))
     opened(folder)
-    groups = {store.group_of(i) for i in ("MA", "MB")}
-    assert set(cleaned) == {
-        i for i in ("MA", "MB", "CM1", "PL1", "WF1") if store.group_of(i) in groups
-    }
+    cleaned: list[int] = []
+    clean_third = intake.clean_third
+
+    def spied(*given: Any) -> object:
+        cleaned.append(given[3])
+        return clean_third(*given)
+
+    monkeypatch.setattr(intake, "clean_third", spied)
+    edit(zones, "MA,2025-06-13 05", "MA,2025-06-13 05:00,1.7\nMA,2025-06-13 05")
+    opened(folder)
+    # The new row moves those behind it to other rows of the file, and only those.
+    june = 3 * (12 * (2025 - 1970) + 5)
+    assert cleaned == [june + 1]
     cleaned.clear()
     edit(folder / "meters.geojson", '"role": "customer"', '"role": "customer", "accuracy_class": 1')
     opened(folder)
     assert cleaned == []
+
+
+def test_a_new_file_leaves_earlier_months_as_they_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    edit(folder / "district.toml", "readings/zones.csv", "readings/zones*.csv")
+    for month in ("06", "07"):
+        times = pd.date_range(f"2025-{month}-01", periods=700, freq="h").strftime("%Y-%m-%d %H:%M")
+        rows = "\n".join(["device_id,time,value", *(f"MA,{t},1.5" for t in times)])
+        (folder / f"readings/zones_{month}.csv").write_text(rows)
+    opened(folder)
+    place = folder / ".district"
+    before = store.read_manifest(place)
+    cleaned: list[int] = []
+    clean_third = intake.clean_third
+
+    def spied(*given: Any) -> object:
+        cleaned.append(given[3])
+        return clean_third(*given)
+
+    monkeypatch.setattr(intake, "clean_third", spied)
+    rows = "\n".join(["device_id,time,value", *(f"MA,2025-07-31 {h:02d}:00,1" for h in range(24))])
+    (folder / "readings/zones_day.csv").write_text(rows)
+    opened(folder)
+    now = store.read_manifest(place)
+    assert before is not None
+    assert now is not None
+    assert cleaned == [3 * ((2025 - 1970) * 12 + 6) + 2]
+    changed = [
+        m for m in store.kept_months(now) if store.month_key(before, m) != store.month_key(now, m)
+    ]
+    assert changed == ["2025-07"]
 
 
 def test_a_corrected_value_replaces_and_is_told_until_the_next_change(tmp_path: Path) -> None:
@@ -170,7 +210,7 @@ def test_a_file_taken_away_is_told_and_used_no_longer(tmp_path: Path) -> None:
     assert counts[0] - counts[1] == 1
 
 
-@pytest.mark.parametrize("stage", ["write_part", "write_group", "write_manifest"])
+@pytest.mark.parametrize("stage", ["write_part", "write_kept", "write_manifest"])
 def test_an_interrupted_run_leaves_the_store_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stage: str
 ) -> None:
@@ -235,15 +275,15 @@ def test_a_part_that_another_run_takes_away_is_made_anew(
     first, _ = opened(folder)
     zones = folder / "readings/zones.csv"
     zones.write_text(zones.read_text() + "MA,2025-03-13 01:00,1.5\n")
-    held = store.groups_held
+    pieces_of = store.pieces_of
     gone = iter([True])
 
-    def taken(place: Path, part: str) -> frozenset[int]:
+    def taken(place: Path, parts: list[str]) -> object:
         if next(gone, False):
-            raise FileNotFoundError(part)
-        return held(place, part)
+            raise FileNotFoundError(parts[0])
+        return pieces_of(place, parts)
 
-    monkeypatch.setattr(store, "groups_held", taken)
+    monkeypatch.setattr(store, "pieces_of", taken)
     second, _ = opened(folder)
     counts = (o.reduced.quality["readings_count"].sum() for o in (first, second))
     assert -next(counts) + next(counts) == 1
@@ -283,15 +323,15 @@ def test_a_file_that_comes_while_others_are_hashed_is_read_too(
     folder = make_folder(tmp_path / "small")
     edit(folder / "district.toml", "readings/zones.csv", "readings/zones*.csv")
     late = folder / "readings/zones_late.csv"
-    digests = store.digests
+    looks = store.looks
 
-    def then_comes(files: object) -> dict[Path, str]:
-        found = digests(files)  # type: ignore[arg-type]
+    def then_comes(*given: Any) -> object:
+        found = looks(*given)
         if not late.exists():
             late.write_text("device_id,time,value\nMA,2025-03-13 05:00,1.5\n")
         return found
 
-    monkeypatch.setattr(store, "digests", then_comes)
+    monkeypatch.setattr(store, "looks", then_comes)
     found, _ = opened(folder)
     counts = found.reduced.quality.set_index("device_id")["readings_count"]
     assert counts["MA"] == counts["MB"] + 1

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
 import pandas as pd
 
 from district.balance.annual import DISTRICT
@@ -14,7 +17,8 @@ from district.balance.gap import explain_gap
 from district.balance.grids import among, days_of, text
 from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
-from district.balance.meter_errors import below_q1
+from district.balance.limits import Array
+from district.balance.meter_errors import MeterErrors, below_q1
 from district.balance.metering import Metering, metering
 from district.balance.nested import reconcile_meters
 from district.balance.night import night_balance
@@ -48,12 +52,14 @@ def district_balance(
     settings: Settings,
     works: pd.DataFrame,
     audited: bool = False,
+    nightly: bool = False,
 ) -> Balance:
     """Night, daily and annual balance of every zone whose inflow is fully metered.
 
     Parameters: `reduced` tables of `schema.stored`, `works` table WORKS (start and end in UTC or
-    naive local time), `audited` whether tables AUDIT and IMPROVEMENTS are wanted too. No input is
-    written to.
+    naive local time), `audited` whether tables AUDIT and IMPROVEMENTS are wanted too, `nightly`
+    whether only what tells events of nights is: then the tables of calendar periods, of users, of
+    the gap, of savings and of surveys are empty, all others the same. No input is written to.
 
     Returns tables NIGHTS, DAYS, ZONES (worst first), ANNUAL and INDICATORS (district first),
     ZONE_PRESSURE and ZONE_EXPONENTS, and the basis. Raises `StageError` when no zone can be
@@ -88,21 +94,32 @@ def district_balance(
         cells=layout.cells,
     )
     daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
-    beside = {
-        "seven_nights": seven_nights(night, cells=layout.cells),
-        "night_periods": night_periods(night, cells=layout.cells),
-        "night_users": night_users(network, reduced, night, settings=settings),
-    }
     zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
     annual, yearly = annual_balance(
         network, volumes=volumes, night=night, pressures=pressures, settings=settings
     )
     indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
     stored, hourless = storage_said(network, layout.cells, rolling=rolling)
-    saving = zone_pressure(zones, pressures=pressures, exponents=exponents, settings=settings)
-    gaps, causes = explain_gap(
-        annual, layout=layout, volumes=volumes, night=night, night_flows=flows, settings=settings
-    )
+    beside = {}
+    if not nightly:
+        saving = zone_pressure(zones, pressures=pressures, exponents=exponents, settings=settings)
+        gaps, causes = explain_gap(
+            annual,
+            layout=layout,
+            volumes=volumes,
+            night=night,
+            night_flows=flows,
+            settings=settings,
+        )
+        beside = {
+            "seven_nights": seven_nights(night, cells=layout.cells),
+            "night_periods": night_periods(night, cells=layout.cells),
+            "night_users": night_users(network, reduced, night, settings=settings),
+            "loss_gaps": gaps,
+            "gap_causes": causes,
+            "economics": survey_economics(zones, night.nights, settings=settings),
+            "zone_pressure": _declared(ZONE_PRESSURE, saving),
+        }
     nested = reconcile_meters(
         network,
         reduced,
@@ -152,11 +169,7 @@ def district_balance(
         zones=_declared(ZONES, zones),
         annual=_declared(ANNUAL, annual),
         indicators=_declared(INDICATORS, indicators),
-        loss_gaps=gaps,
-        gap_causes=causes,
-        economics=survey_economics(zones, night.nights, settings=settings),
         basis=basis,
-        zone_pressure=_declared(ZONE_PRESSURE, saving),
         zone_exponents=_declared(ZONE_EXPONENTS, exponents),
         **beside,
         meter_checks=_declared(METER_CHECKS, nested.meter_checks),
@@ -192,15 +205,13 @@ def _limits(
     unknown = sorted(set(layout.meters) - set(text(steps)))
     if unknown:
         said.append(f"Smallest step of {listed(unknown)} unknown: none is put into the limits.")
-    either_way = gross_of(reduced.night_flows, net="flow_l_s", gross="gross_l_s")
-    night_l_s = either_way.groupby(reduced.night_flows["device_id"]).median()
     slow = [
         meter
         for ids, errors in (
             (layout.meters, layout.errors),
             (volumes.devices.ids, volumes.devices.errors),
         )
-        for meter in ids[below_q1(night_l_s.reindex(ids).to_numpy(dtype=float), errors)]
+        for meter in ids[below_q1(_usual_l_s(reduced.night_flows, ids, errors), errors)]
     ]
     if slow:
         said.append(
@@ -230,6 +241,18 @@ def _limits(
             "valve or an allowance is not as recorded."
         )
     return said
+
+
+def _usual_l_s(flows: pd.DataFrame, ids: pd.Index[Any], errors: MeterErrors) -> Array:
+    """Median night flow either way of the meters whose plate tells Q1, NaN for the others."""
+    plate = np.flatnonzero(errors.q1_l_s > 0)
+    usual = np.full(len(ids), np.nan)
+    if len(plate):
+        own = flows[among(flows["device_id"], ids[plate]) >= 0]
+        either_way = gross_of(own, net="flow_l_s", gross="gross_l_s")
+        middle = either_way.groupby(text(own["device_id"])).median()
+        usual[plate] = middle.reindex(ids[plate]).to_numpy(dtype=float)
+    return usual
 
 
 def _below_nothing(indicators: pd.DataFrame) -> list[str]:

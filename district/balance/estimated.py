@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import days_of, grid, median_filled, span, text
+from district.balance.grids import among, days_of, grid, ids_in, median_filled, span, text
 from district.balance.limits import Z_95
 from district.balance.metering import Metering, devices, metering
 from district.balance.missing import missing_flows
@@ -38,8 +38,9 @@ def fill_missing(network: Network, reduced: Reduced) -> Filled:
     nights, added, by_night = _filled(
         network, layout, reduced.night_flows, "night", "flow_l_s", scale=1.0
     )
-    enough = reduced.daily_volumes["coverage_share"] >= COVERAGE_NEEDED
-    whole = reduced.daily_volumes[enough]
+    daily = reduced.daily_volumes
+    enough = daily["coverage_share"] >= COVERAGE_NEEDED
+    whole = daily if enough.all() else daily[enough]
     days, _, by_day = _filled(network, layout, whole, "day", "volume_m3", scale=M3_D_PER_L_S)
     if not len(nights) and not len(days):
         return Filled(reduced, added, ())
@@ -97,11 +98,12 @@ def _filled(
     network: Network, layout: Metering, table: pd.DataFrame, row: str, value: str, *, scale: float
 ) -> tuple[pd.DataFrame, pd.DataFrame, dict[str, int]]:
     """Rows of the table for the missing meters, what each adds by cell, and counts by meter."""
-    of_meters = table["device_id"].isin(set(layout.meters)) & table[value].notna()
+    of_meters = (among(table["device_id"], layout.meters) >= 0) & table[value].notna()
     days = span(table.loc[of_meters, row])
     flow = grid(table, row=row, value=value, rows=days, columns=layout.meters) / scale
-    seen = pd.Index(text(pd.Series(table["device_id"].unique())), dtype=object)
-    users = devices(network, layout, reading=seen)
+    users = devices(network, layout, reading=ids_in(table["device_id"]))
+    if not np.isnan(flow).any():  # What users drew is then not asked for.
+        users = devices(network, layout, reading=pd.Index([], dtype=object))
     use = median_filled(grid(table, row=row, value=value, rows=days, columns=users.ids) / scale)
     use_l_s = (users.inside @ np.nan_to_num(use).T).T
     filled, added = missing_flows(

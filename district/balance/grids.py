@@ -11,6 +11,7 @@ import pandas as pd
 
 from district.balance.limits import Array, Estimate
 
+_DAY_US = 86_400_000_000
 ENDS = ("", "_low", "_high")
 """What the columns of an estimate end in."""
 
@@ -25,9 +26,23 @@ def among(ids: pd.Series[Any], known: pd.Index[Any]) -> npt.NDArray[np.intp]:
 
     Long tables repeat few ids: each is looked up once.
     """
-    codes, unique = pd.factorize(ids)
+    if isinstance(ids.dtype, pd.CategoricalDtype):
+        codes, unique = ids.cat.codes.to_numpy(), ids.cat.categories
+    else:
+        codes, unique = pd.factorize(ids)
     at = known.get_indexer(text(pd.Series(unique)))
-    return np.where(codes >= 0, np.append(at, -1)[codes], -1)
+    # The last place is for ids that are missing, whose code is -1.
+    return np.asarray(np.append(at, -1)[codes], dtype=np.intp)
+
+
+def ids_in(ids: pd.Series[Any]) -> pd.Index[Any]:
+    """The ids that a column of a long table holds, as text, each once."""
+    if isinstance(ids.dtype, pd.CategoricalDtype):
+        held = np.bincount(ids.cat.codes.to_numpy() + 1, minlength=len(ids.cat.categories) + 1)
+        unique = pd.Series(ids.cat.categories[held[1:] > 0])
+    else:
+        unique = pd.Series(ids.unique())
+    return pd.Index(text(unique), dtype=object)
 
 
 def days_of(values: Any) -> pd.DatetimeIndex:
@@ -47,18 +62,52 @@ def grid(
     frame: pd.DataFrame, *, row: str, value: str, rows: pd.DatetimeIndex, columns: pd.Index[Any]
 ) -> Array:
     """`frame[value]` as rows x columns, by date column `row` and device_id; NaN if absent."""
-    down = rows.get_indexer(days_of(frame[row]))
-    across = among(frame["device_id"], columns)
-    known = (down >= 0) & (across >= 0)
     filled = np.full((len(rows), len(columns)), np.nan)
-    filled[down[known], across[known]] = frame[value].to_numpy(dtype=float)[known]
+    across = among(frame["device_id"], columns)
+    dates, values = frame[row], frame[value].to_numpy(dtype=float)
+    wanted = np.flatnonzero(across >= 0)
+    if len(wanted) < len(across):
+        across, dates, values = across[wanted], dates.iloc[wanted], values[wanted]
+    down = positions(dates, rows)
+    known = down >= 0
+    if not known.all():
+        down, across, values = down[known], across[known], values[known]
+    filled[down, across] = values
     return filled
+
+
+def positions(dates: pd.Series[Any], rows: pd.DatetimeIndex) -> npt.NDArray[np.int64]:
+    """Position of each date among `rows`, -1 where it is not there."""
+    first = rows.as_unit("us").asi8
+    plain = isinstance(dates.dtype, np.dtype) and dates.dtype.kind == "M"
+    if not plain or not len(rows) or (np.diff(first) != _DAY_US).any():
+        return np.asarray(rows.get_indexer(days_of(dates)), dtype=np.int64)
+    # Day by day, as nearly always: reckoned, not looked up.
+    since = dates.to_numpy().astype("datetime64[us]").view(np.int64) - first[0]
+    at = since // _DAY_US
+    return np.where((at >= 0) & (at < len(rows)), at, -1)
 
 
 def median_filled(values: Array) -> Array:
     """Rows x columns; what is not known takes its column's median, NaN where none is known."""
+    empty = np.isnan(values)
     # Not pandas' fillna: that goes column by column, and users are many.
-    return np.where(np.isnan(values), pd.DataFrame(values).median().to_numpy(dtype=float), values)
+    return np.where(empty, column_medians(values), values) if empty.any() else values
+
+
+def column_medians(values: Array) -> Array:
+    """Median of what is known in each column, NaN where nothing is.
+
+    The same figures as pandas' median, which goes column by column.
+    """
+    told = values[~np.isnan(values).all(axis=1)]
+    if not len(told):
+        return np.full(values.shape[1], np.nan)
+    across = np.sort(told.T, axis=1)  # What is not known comes last.
+    count = (~np.isnan(across)).sum(axis=1)
+    each, last = np.arange(len(across)), np.maximum(count - 1, 0)
+    # Of an odd number both are the same; where nothing is known, the first is not known either.
+    return np.asarray((across[each, last // 2] + across[each, (last + 1) // 2]) / 2)
 
 
 def long(

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import days_of, text
+from district.balance.grids import ids_in, positions
 from district.balance.gross import night_grids
 from district.balance.limits import Z_95, Array
 from district.balance.meter_errors import error_l_s
@@ -34,9 +34,8 @@ def measured_use(
     and random standard deviation (nights x cells, L/s), the meters, and what is to be said.
     """
     flows = reduced.night_flows
-    shown = flows["flow_l_s"].notna() & days_of(flows["night"]).isin(nights)
-    seen = pd.Index(text(pd.Series(flows.loc[shown, "device_id"].unique())), dtype=object)
-    users = devices(network, layout, reading=seen)
+    shown = flows["flow_l_s"].notna() & (positions(flows["night"], nights) >= 0)
+    users = devices(network, layout, reading=ids_in(flows.loc[shown, "device_id"]))
     flow, gross = night_grids(flows, rows=nights, columns=users.ids)
     empty = np.isnan(flow)
     guess = np.zeros(flow.shape)

@@ -7,7 +7,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import days_of, grid, in_columns, text, wide, wide_estimate
+from district.balance.grids import (
+    column_medians,
+    days_of,
+    grid,
+    ids_in,
+    in_columns,
+    text,
+    wide,
+    wide_estimate,
+)
 from district.balance.limits import (
     MEDIAN_FACTOR,
     Z_95,
@@ -61,16 +70,19 @@ def night_users(
     if settings.night.window == "rolling":
         layout, reduced = at_lowest_hours(layout, reduced)
     flows = reduced.night_flows
-    seen = pd.Index(text(pd.Series(flows.loc[flows["flow_l_s"].notna(), "device_id"].unique())))
-    users = devices(network, layout, reading=seen.astype(object))
+    seen = ids_in(flows.loc[flows["flow_l_s"].notna(), "device_id"])
+    users = devices(network, layout, reading=seen)
     flow = grid(flows, row="night", value="flow_l_s", rows=nights, columns=users.ids)
     quiet = wide(night.nights, "works", layout.cells) == ""
     chosen = recent(np.isfinite(flow) & quiet[:, users.cell], count=settings.night.recent_nights)
-    flow = np.where(chosen, flow, np.nan)
+    # The nights that count for anybody, which are few.
+    shown = chosen.any(axis=1)
+    chosen = chosen[shown]
+    flow = np.where(chosen, flow[shown], np.nan)
     use = _median(flow, lambda middle: error_l_s(middle, users.errors) / Z_95)
     inflow = Estimate(
         *(
-            _middle(np.where(chosen, part[:, users.cell], np.nan))
+            column_medians(np.where(chosen, part[shown][:, users.cell], np.nan))
             for part in wide_estimate(night.nights, "inflow_l_s", layout.cells)
         )
     )
@@ -88,14 +100,10 @@ def night_users(
     return listed[list(NIGHT_USERS.names())]
 
 
-def _middle(values: Array) -> Array:
-    return np.asarray(pd.DataFrame(values).median().to_numpy(dtype=float))
-
-
 def _median(flow: Array, error: Any) -> Estimate:
     """Median over the nights, its limits by the meter and by the scatter of the nights."""
-    middle = _middle(flow)
-    scatter = SCATTER * _middle(np.abs(flow - middle))
+    middle = column_medians(flow)
+    scatter = SCATTER * column_medians(np.abs(flow - middle))
     count = np.maximum(np.isfinite(flow).sum(axis=0), 1)
     found = from_deviation(
         middle, np.hypot(error(middle), MEDIAN_FACTOR * scatter / np.sqrt(count))

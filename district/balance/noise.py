@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import text
+from district.balance.grids import column_medians, text
 from district.balance.limits import (
     Array,
     resolution_deviation_l_s,
@@ -54,7 +54,7 @@ def night_scatter_l_s(flow_l_s: Array, *, usable: Any) -> Array:
     known = np.where(usable, flow_l_s, np.nan)
     apart = np.abs(np.diff(known, axis=0))
     enough = np.isfinite(apart).sum(axis=0) >= LEAST_PAIRS
-    rough = SCATTER * pd.DataFrame(apart).median().to_numpy(dtype=float)
+    rough = SCATTER * column_medians(apart)
     inside = apart <= 3.0 * rough
     count = np.maximum(inside.sum(axis=0), 1)
     variance = (np.where(inside, apart, 0.0) ** 2).sum(axis=0) / count / KEPT_VARIANCE

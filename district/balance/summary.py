@@ -9,7 +9,7 @@ import pandas as pd
 
 from district.balance.annual import YEAR_D
 from district.balance.background import above_background, service_bursts_count
-from district.balance.grids import days_of, in_columns, text, wide, wide_estimate
+from district.balance.grids import column_medians, days_of, in_columns, text, wide, wide_estimate
 from district.balance.indicators import size_columns
 from district.balance.limits import (
     MEDIAN_FACTOR,
@@ -129,7 +129,7 @@ def recent(usable: Any, *, count: int) -> Any:
 
 
 def _middle(values: Array, chosen: Any) -> Array:
-    return np.asarray(pd.DataFrame(np.where(chosen, values, np.nan)).median().to_numpy(dtype=float))
+    return column_medians(np.where(chosen, values, np.nan))
 
 
 def _median(night: NightBalance, name: str, cells: pd.Index[Any], chosen: Any) -> Estimate:

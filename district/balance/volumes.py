@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from district.balance.grids import among, grid, span, text
+from district.balance.grids import among, column_medians, grid, ids_in, span
 from district.balance.gross import gross_of
 from district.balance.limits import Array
 from district.balance.meter_errors import error_l_s, errors_at
@@ -100,8 +100,7 @@ def daily_volumes(
     missing = (abs(layout.signs) @ np.isnan(edge).T.astype(float)).T > 0
     inflow = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(edge).T).T)
 
-    seen = pd.Index(text(pd.Series(usable["device_id"].unique())), dtype=object)
-    users = devices(network, layout, reading=seen)
+    users = devices(network, layout, reading=ids_in(usable["device_id"]))
     user, filled = _filled(grid(usable, row="day", value="volume_m3", rows=days, columns=users.ids))
     silent = user.shape[0] > 0 and np.isnan(user).all(axis=0)
     if np.any(silent):  # Readings outside the zone meters' days only: as if there were none.
@@ -137,7 +136,7 @@ def _filled(user: Array) -> tuple[Array, Any]:
     if gappy.size:
         part = user[:, gappy]
         near = pd.DataFrame(part).rolling(NEARBY_DAYS, center=True, min_periods=3).median()
-        whole = pd.DataFrame(part).median().to_numpy(dtype=float)
+        whole = column_medians(part)
         guess = np.where(np.isnan(near), whole, near)
         user = user.copy()
         user[:, gappy] = np.where(np.isnan(part), guess, part)

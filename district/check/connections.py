@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 
 from district.check.wording import EACH, file_of, filled, ids_of, unknown_values
@@ -40,7 +42,14 @@ def check_connections(inputs: Inputs, *, settings: Settings) -> list[Finding]:
         remedy="Correct the class, or add it to that section; "
         "until then the household allowance is used",
     )
-    return [*unknown, *classes, *_two_purposes(inputs), *_shared(inputs), *_unnamed(inputs)]
+    named = _named(inputs)
+    return [
+        *unknown,
+        *classes,
+        *_two_purposes(inputs, named),
+        *_shared(inputs, named),
+        *_unnamed(inputs, named),
+    ]
 
 
 def _on_mains(inputs: Inputs) -> pd.Series:
@@ -50,14 +59,16 @@ def _on_mains(inputs: Inputs) -> pd.Series:
 def _named(inputs: Inputs) -> dict[str, list[str]]:
     """The connections that name each meter."""
     given = filled(inputs.connections["meter_id"])
-    ids = inputs.connections["connection_id"]
-    return {str(m): natural(ids[rows]) for m, rows in given.groupby(given).groups.items()}
+    named: dict[str, list[str]] = {}
+    ids = inputs.connections["connection_id"].loc[given.index]
+    for meter_id, connection_id in zip(given, ids, strict=True):
+        named.setdefault(str(meter_id), []).append(connection_id)
+    return {meter_id: natural(named[meter_id]) for meter_id in sorted(named)}
 
 
-def _two_purposes(inputs: Inputs) -> list[Finding]:
+def _two_purposes(inputs: Inputs, named: Mapping[str, list[str]]) -> list[Finding]:
     zone = inputs.meters[_on_mains(inputs)]
     role = dict(zip(zone["meter_id"], zone["role"], strict=True))
-    named = _named(inputs)
     return [
         Finding(
             "error",
@@ -72,12 +83,11 @@ def _two_purposes(inputs: Inputs) -> list[Finding]:
     ]
 
 
-def _shared(inputs: Inputs) -> list[Finding]:
+def _shared(inputs: Inputs, named: Mapping[str, list[str]]) -> list[Finding]:
     user = inputs.meters[~_on_mains(inputs)]
     known = set(user["meter_id"])
-    named = {m: ids for m, ids in _named(inputs).items() if m in known and len(ids) > 1}
     source = file_of(inputs, "connections")
-    ordered = natural(named)
+    ordered = natural(m for m, ids in named.items() if m in known and len(ids) > 1)
     found = [
         Finding(
             "note",
@@ -105,8 +115,7 @@ def _shared(inputs: Inputs) -> list[Finding]:
     return found
 
 
-def _unnamed(inputs: Inputs) -> list[Finding]:
-    named = set(_named(inputs))
+def _unnamed(inputs: Inputs, named: Mapping[str, list[str]]) -> list[Finding]:
     found = []
     severities: tuple[tuple[str, Severity], ...] = (("building", "warning"), ("customer", "note"))
     for role, severity in severities:

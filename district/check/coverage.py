@@ -64,7 +64,9 @@ def _overlap(
     days = pd.to_datetime(daily["day"])[daily["volume_m3"].notna()]
     device = daily["device_id"]
     users = network.meters.index[network.meters["role"].isin(("building", "customer"))]
-    inflow, use = days[device.isin(zone_meters)], days[device.isin(users)]
+    inflow, use = (
+        days[device.isin(ids).reindex(days.index)].drop_duplicates() for ids in (zone_meters, users)
+    )
     if inflow.empty or use.empty or inflow.isin(use).any():
         return []
     return [
@@ -175,7 +177,8 @@ def _no_night(
     files: Files,
 ) -> list[Finding]:
     zones = _zones(network)
-    read = night_flows[night_flows["flow_l_s"].notna()]
+    at_zones = night_flows["device_id"].isin({m for _, meters in zones for m in meters})
+    read = night_flows[at_zones & night_flows["flow_l_s"].notna()]
     nights_of = _nights_of(read["device_id"], read["night"])
     usable = any(set.intersection(*(nights_of.get(m, set()) for m in ms)) for _, ms in zones)
     if quality.empty or not zones or usable:

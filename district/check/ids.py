@@ -70,8 +70,7 @@ def _places(inputs: Inputs) -> list[Finding]:
             for layer, word in _PLACES.items()
         ]
     ).drop_duplicates()
-    several = named.groupby("id")["word"].agg(list)
-    several = several[several.map(len) > 1]
+    several = named[named["id"].duplicated(keep=False)].groupby("id")["word"].agg(list)
     return [
         Finding(
             "warning",

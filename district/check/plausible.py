@@ -64,9 +64,16 @@ def unlikely_flows(
 
 def _by_device(table: pd.DataFrame, date: str, value: str) -> Columns:
     """Values of each device on every date of any of them, empty where it has none."""
-    grid = table.pivot_table(index=date, columns="device_id", values=value)
-    values = grid.to_numpy(dtype=float)
-    return {str(device): values[:, i] for i, device in enumerate(grid.columns)}
+    known = table[value].notna()
+    told = table if known.all() else table[known]
+    ids = told["device_id"].astype("category").cat
+    codes = ids.codes.to_numpy()
+    held = np.bincount(codes, minlength=len(ids.categories)) > 0
+    down, dates = pd.factorize(pd.to_datetime(told[date]), sort=True)
+    # A device's dates lie side by side, as each is looked at on its own.
+    values = np.full((int(held.sum()), len(dates)), np.nan)
+    values[(np.cumsum(held) - 1)[codes], down] = told[value].to_numpy(dtype=float)
+    return {str(device): own for device, own in zip(ids.categories[held], values, strict=True)}
 
 
 def _net(
@@ -93,7 +100,7 @@ def _zone(
     files: Files,
 ) -> list[Finding]:
     meters = natural({*down, *up})
-    if not meters or not set(meters) <= set(volumes):
+    if not meters or not set(meters) <= volumes.keys():
         return []
     net, through, known = _net(volumes, down, up)
     if not known.any():
@@ -134,7 +141,7 @@ def _zone(
                 "then those of the meters inside",
             )
         ]
-    if not set(meters) <= set(flows):
+    if not set(meters) <= flows.keys():
         return []
     net, through, known = _net(flows, down, up)
     if not known.any():

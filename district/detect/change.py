@@ -9,7 +9,7 @@ from math import inf
 import numpy as np
 
 from district.detect.baseline import Reals
-from district.detect.sequential import Alarm
+from district.detect.course import Alarm
 
 MEMORY_NIGHTS = 120
 """Levels before and after a change are taken from so many nights, so that drift does not count."""

@@ -9,12 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.detect.baseline import Reals, noises_l_s, on_calendar
+from district.detect.baseline import Flags, Reals, noises_l_s, on_calendar
 from district.detect.change import Change, refined
+from district.detect.course import FIRST_NIGHTS, Alarm
 from district.detect.limits import limit_for
 from district.detect.recorded import Work
 from district.detect.rhythm import day_features, season_features
-from district.detect.sequential import FIRST_NIGHTS, Alarm, watch
+from district.detect.sequential import Told, watch
 from district.detect.uses import used, with_uses
 from district.network import Network
 from district.schema.located import NIGHT_NOISE
@@ -123,6 +124,10 @@ def _tested(
         if count <= FIRST_NIGHTS
     ]
     kept = np.flatnonzero(counts > FIRST_NIGHTS)
+    # What may hold a change stands first, so that the rest is told from it by its position.
+    stirs = stirring(flow[:, kept], smallest_l_s=settings.events.smallest_l_s)
+    stirs |= kind.kind == "zone"
+    kept = np.concatenate([kept[stirs], kept[~stirs]])
     names, flow = [names[i] for i in kept], flow[:, kept]
     spans = used(works, names, axis)
     left_out = flow.copy()
@@ -131,17 +136,22 @@ def _tested(
             left_out[first : last + 1, names.index(place)] = np.nan
     floor = settings.events.smallest_l_s / 3
     shared = kind.kind == "zone" and len(names) > _FEW
+    tested_count = int(stirs.sum())
     size = max(1, len(names)) if shared else _TOGETHER
     factors = _day_factors(rows, kind.key, axis)
     places = []
     for begin in range(0, len(names), size):
         part = slice(begin, begin + size)
-        told = watch(
-            left_out[:, part],
-            limit=limit_for(settings.events.false_alarms_per_year),
-            features=features,
-            shared=shared,
-            floor_l_s=floor,
+        told = (
+            watch(
+                left_out[:, part],
+                limit=limit_for(settings.events.false_alarms_per_year),
+                features=features,
+                shared=shared,
+                floor_l_s=floor,
+            )
+            if begin < tested_count
+            else unstirred(left_out[:, part])
         )
         even = np.ascontiguousarray((flow[:, part] - told.rhythm_l_s).T)
         noise = noises_l_s((left_out[:, part] - told.rhythm_l_s).T, floor_l_s=floor)
@@ -165,6 +175,29 @@ def _tested(
                 )
             )
     return places, thin
+
+
+def stirring(flow_l_s: Reals, *, smallest_l_s: float) -> Flags:
+    """Places that may hold a change worth listing, shape (places,), of nights by places.
+
+    A listed change lasts two nights at least and is no smaller than `smallest_l_s`: where not even
+    the second-highest night stands so far above the lower nights, there is none. That spares the
+    test for the many houses that draw next to nothing by night.
+    """
+    if not flow_l_s.size:
+        return np.zeros(flow_l_s.shape[1], dtype=bool)
+    ordered = np.sort(np.where(np.isfinite(flow_l_s), flow_l_s, -np.inf), axis=0)
+    counts = np.isfinite(flow_l_s).sum(axis=0)
+    second = ordered[-min(2, len(ordered))]
+    low = np.minimum(len(ordered) - 1, len(ordered) - counts + counts // 20)
+    lower = ordered[low, np.arange(flow_l_s.shape[1])]
+    stirs: Flags = (second - lower >= smallest_l_s) & (counts > 1)
+    return stirs
+
+
+def unstirred(flow_l_s: Reals) -> Told:
+    """What the test tells of places that cannot hold a change: nothing."""
+    return Told(((),) * flow_l_s.shape[1], np.zeros(flow_l_s.shape))
 
 
 def noise_table(places: list[Place]) -> pd.DataFrame:

@@ -67,7 +67,9 @@ def running(white: Whitened, known: Flags) -> Sums:
         np.cumsum(values, axis=-2, out=sums[..., 1:, :])
         return sums
 
-    return Sums(summed(white.level**2), summed(white.level * white.flow), summed(known + 0.0))
+    return Sums(
+        summed(white.level**2), summed(white.level * white.flow), summed(known.astype(float))
+    )
 
 
 def step_scores(

@@ -6,39 +6,37 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from district.detect.baseline import Flags, Ints, Reals
-from district.detect.rhythm import DAY_FEATURES, fit_rhythm, others_movement, rhythm_l_s
-from district.detect.scores import Sums, Whitened, running, step_scores, whitened
-from district.detect.spread import Spread, learnt, unknown
+from district.detect.baseline import Reals
+from district.detect.course import (
+    FIRST_NIGHTS,
+    MEMORY_NIGHTS,
+    Alarm,
+    Course,
+    Window,
+    begun,
+    effects_by,
+    fill,
+    learn,
+    level_before,
+    noise_of,
+    opened,
+)
+from district.detect.rhythm import DAY_FEATURES, others_movement, rhythm_l_s
+from district.detect.scores import step_scores, whitened
 
-FIRST_NIGHTS = 14
-"""Nights that make the first baseline; a change within them is not seen."""
-MEMORY_NIGHTS = 60
-"""The level before a change is the mean of so many nights, so that slow drift is followed."""
 LAGS = (2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 34, 40, 48)
 """Nights since the change that are tried."""
 CLIPS = (2.0,)
 """Nights further out, in standard deviations, count as if they were only so far."""
 BLOCK_NIGHTS = 14
 """Rhythm and noise are learnt anew after so many nights."""
-_NOISE_NIGHTS = 240
 _EXCURSION = 4.0
 _EXCURSION_NIGHTS = 10
-_MOST_APART = 5.0
+_MOST_APART = 10.0
 _SEASONAL = 1.5  # no more standard deviations of a step may turn out to have been season
 _BASE_NIGHTS = 365
 _BURST = 8.0  # two nights so many standard deviations out are told at once
 _NEAR_NIGHTS, _FAR = 14, 6.0  # a step is dated among so many nights before, spikes limited
-
-
-@dataclass(frozen=True)
-class Alarm:
-    """What the test told on one night; nights are positions in the series."""
-
-    position: int
-    """Likeliest first night at the new level, as seen then."""
-    detected: int
-    rise: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,50 +46,6 @@ class Told:
     alarms: tuple[tuple[Alarm, ...], ...]
     rhythm_l_s: Reals
     """Shape (nights, places)."""
-
-
-@dataclass(eq=False)
-class _Course:
-    """What is known while the nights go by; arrays of nights and places are filled in place."""
-
-    y: Reals
-    known: Flags
-    features: Reals
-    limit: float
-    floor: float
-    clips: tuple[float, ...]
-    lags: Ints
-    tamed: Reals  # (clips, nights, places): flows, spikes limited
-    out: Flags  # nights of an excursion that is over
-    part: Ints  # which level each night belongs to
-    steps: Reals  # what steps up to each night are too large for a season
-    common: Reals | None
-    effects: Reals
-    apart: Reals  # from the level before, NaN where not told
-    latest: Reals  # that of the latest two known nights, shape (2, places)
-    spread: Spread
-    ready: Ints  # night from which on a place is judged
-    begin: Ints  # first night of the present level
-    before: Ints  # of the level before, while the present one may be an excursion
-    away: Ints  # first night of such an excursion, -1 where there is none
-    old: Reals
-    new: Reals
-    shift: Reals  # sum of the steps found so far
-    base: Reals
-    base_count: Reals
-    alarms: list[list[Alarm]]
-
-
-@dataclass(eq=False)
-class _Window:
-    """The nights that the test of one block looks at, from night `first` on."""
-
-    first: int
-    rhythm: Reals
-    flow: Reals  # (clips, nights, places)
-    white: Whitened
-    sums: Sums
-    plain: Reals  # running sum of the flow
 
 
 def watch(
@@ -112,150 +66,20 @@ def watch(
     places move together; the noise is taken for `floor_l_s` at least.
     """
     nights = len(flow_l_s)
-    course = _begun(flow_l_s, features, shared, limit, floor_l_s, clips, lags)
+    course = begun(flow_l_s, features, shared, limit, floor_l_s, clips, lags)
     for start in range(0, nights, block_nights):
         end = min(nights, start + block_nights)
-        _learn(course, start)
-        window = _opened(course, start, end)
+        learn(course, start)
+        window = opened(course, start, end)
         for night in range(start, end):
             _taken(course, window, night)
             _returns(course, window, night)
             _judge(course, window, night)
-    rhythm = rhythm_l_s(features, course.common, _effects(course, nights, between=0.0))
+    rhythm = rhythm_l_s(features, course.common, effects_by(course, nights, between=0.0))
     return Told(tuple(tuple(a) for a in course.alarms), rhythm)
 
 
-def _begun(
-    y: Reals,
-    features: Reals,
-    shared: bool,
-    limit: float,
-    floor: float,
-    clips: tuple[float, ...],
-    lags: tuple[int, ...],
-) -> _Course:
-    nights, places = y.shape
-    known = np.isfinite(y)
-    seen = np.cumsum(known, axis=0)
-    enough = seen[-1] > FIRST_NIGHTS if nights else np.zeros(places, dtype=bool)
-    ready = np.where(enough, np.argmax(seen > FIRST_NIGHTS, axis=0), nights)
-    first = np.argmax(known, axis=0).astype(np.intp)
-    return _Course(
-        y=y,
-        known=known,
-        features=features,
-        limit=limit,
-        floor=floor,
-        clips=clips,
-        lags=np.array(lags),
-        tamed=np.zeros((len(clips), nights, places)),
-        out=np.zeros(y.shape, dtype=bool),
-        part=np.zeros(y.shape, dtype=np.intp),
-        steps=np.zeros(y.shape),
-        common=np.zeros(y.shape) if shared else None,
-        effects=np.zeros((places, features.shape[-1] + shared)),
-        apart=np.full(y.shape, np.nan),
-        latest=np.zeros((2, places)),
-        spread=unknown(places, clips),
-        ready=ready,
-        begin=first,
-        before=first.copy(),
-        away=np.full(places, -1, dtype=np.intp),
-        old=np.zeros(places),
-        new=np.zeros(places),
-        shift=np.zeros(places),
-        base=np.zeros(places),
-        base_count=np.zeros(places),
-        alarms=[[] for _ in range(places)],
-    )
-
-
-def _learn(c: _Course, night: int) -> None:
-    """Rhythm and noise by the nights before `night`."""
-    if not night:
-        return
-    c.effects = _effects(c, night)
-    good = c.known[:night] & ~c.out[:night]
-    common = None if c.common is None else c.common[:night]
-    back = max(0, night - _NOISE_NIGHTS)
-    recent = None if common is None else common[back:]
-    rhythm = rhythm_l_s(c.features[back:night], recent, c.effects)
-    c.spread = learnt(
-        c.apart[back:night],
-        c.tamed[0, back:night] - rhythm,
-        good[back:],
-        c.spread,
-        clips=c.clips,
-        floor_l_s=c.floor,
-        memory_nights=MEMORY_NIGHTS,
-    )
-
-
-def _effects(c: _Course, night: int, **how: float) -> Reals:
-    return fit_rhythm(
-        c.tamed[0, :night] - c.steps[:night],
-        c.known[:night] & ~c.out[:night],
-        c.features[:night],
-        None if c.common is None else c.common[:night],
-        c.part[:night],
-        **how,
-    )
-
-
-def _opened(c: _Course, start: int, end: int) -> _Window:
-    first = max(0, start - MEMORY_NIGHTS - int(c.lags[-1]) - 2)
-    rhythm = rhythm_l_s(
-        c.features[first:end], None if c.common is None else c.common[first:end], c.effects
-    )
-    shape = (len(c.clips), end - first, c.y.shape[1])
-    more = (shape[0], shape[1] + 1, shape[2])
-    window = _Window(
-        first,
-        rhythm,
-        np.zeros(shape),
-        Whitened(np.zeros(shape), np.zeros(shape), np.zeros(shape)),
-        Sums(np.zeros(more), np.zeros(more), np.zeros((1, *more[1:]))),
-        np.zeros(more[1:]),
-    )
-    _fill(c, window, np.arange(shape[2]), start)
-    return window
-
-
-def _fill(c: _Course, w: _Window, at: Ints, end: int) -> None:
-    """Whitened flows and their sums of places `at` on the window's nights before `end`."""
-    rows = end - w.first
-    night = np.arange(w.first, end)[:, None]
-    known = c.known[w.first : end, at] & ~c.out[w.first : end, at] & (night >= c.begin[at])
-    flow = c.tamed[:, w.first : end, at] - w.rhythm[:rows, at]
-    white = whitened(
-        flow,
-        np.broadcast_to(known, flow.shape),
-        carry_share=c.spread.carry_share[at],
-        noise_l_s=_noise(c)[:, None, at],
-    )
-    sums = running(white, np.broadcast_to(known, (1, *known.shape)))
-    w.flow[:, :rows, at] = flow
-    w.white.flow[:, :rows, at] = white.flow
-    w.white.level[:, :rows, at] = white.level
-    w.white.first[:, :rows, at] = white.first
-    w.sums.weight[:, : rows + 1, at] = sums.weight
-    w.sums.flow[:, : rows + 1, at] = sums.flow
-    w.sums.count[:, : rows + 1, at] = sums.count
-    w.plain[1 : rows + 1, at] = np.cumsum(np.where(known, flow[0], 0.0), axis=0)
-
-
-def _noise(c: _Course) -> Reals:
-    return np.maximum(c.spread.noise_l_s, 1e-12)
-
-
-def _level(w: _Window, row: int) -> tuple[Reals, Reals]:
-    """Mean flow of the nights before `row` at the present level, and how many they are."""
-    back = max(0, row - MEMORY_NIGHTS)
-    count: Reals = w.sums.count[0, row] - w.sums.count[0, back]
-    return (w.plain[row] - w.plain[back]) / np.maximum(count, 1), count
-
-
-def _taken(c: _Course, w: _Window, night: int) -> None:
+def _taken(c: Course, w: Window, night: int) -> None:
     """Take in one night: its rhythm, how far it is from its level, its whitened flow."""
     row = night - w.first
     if c.common is not None:
@@ -265,7 +89,7 @@ def _taken(c: _Course, w: _Window, night: int) -> None:
         )
     known = c.known[night]
     raw = np.where(known, c.y[night], 0.0) - w.rhythm[row]
-    level, count = _level(w, row)
+    level, count = level_before(w, row)
     level = np.where(count > 0, level, raw)
     apart = raw - level
     told = known & (count >= 3)
@@ -284,7 +108,7 @@ def _taken(c: _Course, w: _Window, night: int) -> None:
         earlier = np.broadcast_to(before, held.shape)
         held = np.concatenate([earlier, held], axis=1)
     white = whitened(
-        w.flow[:, now], held, carry_share=c.spread.carry_share, noise_l_s=_noise(c)[:, None]
+        w.flow[:, now], held, carry_share=c.spread.carry_share, noise_l_s=noise_of(c)[:, None]
     )
     w.white.flow[:, row] = white.flow[:, -1]
     w.white.level[:, row] = white.level[:, -1]
@@ -295,9 +119,9 @@ def _taken(c: _Course, w: _Window, night: int) -> None:
     w.plain[row + 1] = w.plain[row] + np.where(known, flow[0, 0], 0.0)
 
 
-def _others(c: _Course, night: int) -> Reals:
+def _others(c: Course, night: int) -> Reals:
     """How far the other places are from where they use to be, steps found so far taken off."""
-    core = c.spread.core_l_s
+    c.scale = core = np.where(c.scale > 0, c.scale, c.spread.core_l_s)
     days = c.features[night : night + 1, ..., :DAY_FEATURES]
     usual = rhythm_l_s(days, None, c.effects[:, :DAY_FEATURES])[0]
     flow = c.y[night] - usual - c.shift
@@ -313,7 +137,7 @@ def _others(c: _Course, night: int) -> Reals:
     return moved
 
 
-def _judge(c: _Course, w: _Window, night: int) -> None:
+def _judge(c: Course, w: Window, night: int) -> None:
     judged = c.known[night] & (night >= c.ready) & (c.spread.core_l_s > 0)
     if not judged.any():
         return
@@ -330,13 +154,13 @@ def _judge(c: _Course, w: _Window, night: int) -> None:
         first = w.first + int(begin[best[place] % len(begin)])
         _alarm(c, w, int(place), first, night)
     if len(hits):
-        _fill(c, w, hits, night + 1)
+        fill(c, w, hits, night + 1)
 
 
-def _alarm(c: _Course, w: _Window, place: int, first: int, night: int) -> None:
+def _alarm(c: Course, w: Window, place: int, first: int, night: int) -> None:
     first = _likeliest(c, w, place, first, night)
     row, end = first - w.first, night + 1 - w.first
-    old = float(_level(w, row)[0][place])
+    old = float(level_before(w, row)[0][place])
     raw = c.y[first : night + 1, place] - w.rhythm[row:end, place]
     middle = float(np.nanmedian(raw))
     c.alarms[place].append(Alarm(first, night, middle > old))
@@ -357,10 +181,10 @@ def _alarm(c: _Course, w: _Window, place: int, first: int, night: int) -> None:
     c.part[first:, place] = c.part[:, place].max() + 1
 
 
-def _likeliest(c: _Course, w: _Window, place: int, first: int, night: int) -> int:
+def _likeliest(c: Course, w: Window, place: int, first: int, night: int) -> int:
     """First night of a step near `first`, by nights limited less than those it was found by."""
     begin = max(int(c.begin[place]) + 1, w.first + 1, first - _NEAR_NIGHTS)
-    old = float(_level(w, min(begin, first) - w.first)[0][place])
+    old = float(level_before(w, min(begin, first) - w.first)[0][place])
     nights = begin + np.flatnonzero(c.known[begin : night + 1, place])
     if len(nights) <= 2:
         return int(nights[0])
@@ -371,7 +195,7 @@ def _likeliest(c: _Course, w: _Window, place: int, first: int, night: int) -> in
     return int(nights[after[:-1].argmax()])
 
 
-def _returns(c: _Course, w: _Window, night: int) -> None:
+def _returns(c: Course, w: Window, night: int) -> None:
     """End excursions: two nights that are nearer to the old level than to the new one."""
     away = np.flatnonzero((c.away >= 0) & c.known[night])
     over = night - c.away[away] > _EXCURSION_NIGHTS + 2
@@ -388,10 +212,10 @@ def _returns(c: _Course, w: _Window, night: int) -> None:
             _return(c, w, int(place), int(last[0]), night, rise=bool(size < 0))
             back.append(int(place))
     if back:
-        _fill(c, w, np.array(back), night + 1)
+        fill(c, w, np.array(back), night + 1)
 
 
-def _return(c: _Course, w: _Window, place: int, first: int, night: int, *, rise: bool) -> None:
+def _return(c: Course, w: Window, place: int, first: int, night: int, *, rise: bool) -> None:
     c.alarms[place].append(Alarm(first, night, rise))
     begun = int(c.away[place])
     c.out[begun:first, place] = True

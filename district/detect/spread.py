@@ -61,7 +61,7 @@ def learnt(
     told = np.isfinite(apart_l_s)
     count = told.sum(axis=0)
     apart = np.where(told, apart_l_s, 0.0)
-    young = np.flatnonzero(count < _YOUNG_NIGHTS)
+    young = np.flatnonzero((count < _YOUNG_NIGHTS) | (before.core_l_s <= 0))
     core = before.core_l_s.copy()
     core[young] = _rough(flow_l_s[:, young], known[:, young])
     counted = np.maximum(count, 1)
@@ -74,9 +74,7 @@ def learnt(
         core = np.where(old, np.sqrt((clipped(_CORE) ** 2).sum(axis=0) / counted), core)
     core = np.maximum(core, floor_l_s)
     unsure = np.sqrt(1 + _UNSURE / (count + _FIRST_COUNT) ** 2)
-    noise = [
-        np.where(old, np.sqrt((clipped(c) ** 2).sum(axis=0) / counted), core) for c in clips
-    ]
+    noise = [np.where(old, np.sqrt((clipped(c) ** 2).sum(axis=0) / counted), core) for c in clips]
     kept = clipped(_CORE)
     prior = _CARRY_NIGHTS * core**2
     cross = (kept[1:] * kept[:-1]).sum(axis=0) + _CARRY * prior

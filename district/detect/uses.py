@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from district.detect.baseline import Reals
+from district.detect.course import Alarm
 from district.detect.recorded import USE_KINDS, Work
-from district.detect.sequential import Alarm
 
 _NIGHTS_BEFORE = 14
 _CLEAR = 4.0

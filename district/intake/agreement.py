@@ -14,6 +14,7 @@ _SIGMAS = 3.0
 _LEAST_DAYS = 3
 _MOSTLY = 0.5
 _ALIKE = 2.0
+_SUMS = ("register_m3", "rate_m3", "variance_m6", "rounding_m3")
 Array = np.ndarray[Any, Any]
 
 
@@ -37,37 +38,48 @@ def borne_out(volume_m3: Array, by_rate_m3: Array) -> Array:
     )
 
 
-def disagreeing(
+def rate_days(
+    device_id: str,
     start_us: Array,
     volume_m3: Array,
     by_rate_m3: Array,
     variance_m6: Array,
     rounding_m3: Array,
     *,
-    resolution_m3: float,
-    error_share: float,
     timezone: str,
-) -> list[Finding]:
+) -> pd.DataFrame:
+    """Table RATE_DAYS of intervals, by the local day each begins on; NaN where not known."""
+    known = np.isfinite(volume_m3) & np.isfinite(by_rate_m3)
+    instants = pd.DatetimeIndex(start_us[known].astype("datetime64[us]"), tz="UTC")
+    local = instants.tz_convert(timezone).tz_localize(None).normalize()
+    return (
+        pd.DataFrame(
+            {
+                "device_id": device_id,
+                "day": local.tz_localize("UTC").as_unit("us"),
+                "register_m3": volume_m3[known],
+                "rate_m3": by_rate_m3[known],
+                "variance_m6": variance_m6[known],
+                "rounding_m3": rounding_m3[known],
+            }
+        )
+        .groupby(["device_id", "day"], as_index=False)
+        .sum()
+    )
+
+
+def disagreeing(days: pd.DataFrame, *, resolution_m3: float, error_share: float) -> list[Finding]:
     """A warning where rate and register differ on three days or more; its file comes later.
 
-    Arrays have one entry an interval, NaN where either is not known. A day may differ by the
-    meter's error, one step of the register, half a step of the rate all day (`rounding_m3`) and
-    three standard deviations of what the flow does between readings.
+    `days` is table RATE_DAYS of one device. A day may differ by the meter's error, one step of
+    the register, half a step of the rate all day (`rounding_m3`) and three standard deviations of
+    what the flow does between readings.
     """
-    known = np.isfinite(volume_m3) & np.isfinite(by_rate_m3)
-    if not known.any():
+    if days.empty:
         return []
-    instants = pd.DatetimeIndex(start_us[known].astype("datetime64[us]"), tz="UTC")
-    days = pd.DataFrame(
-        {
-            "day": instants.tz_convert(timezone).tz_localize(None).normalize(),
-            "register": volume_m3[known],
-            "rate": by_rate_m3[known],
-            "variance": variance_m6[known],
-            "rounding": rounding_m3[known],
-        }
-    )
-    by_day = days.groupby("day").sum()
+    days = days.assign(day=days["day"].dt.tz_localize(None))
+    days = days.rename(columns={c: c.rpartition("_")[0] for c in _SUMS})
+    by_day = days.groupby("day")[[c.rpartition("_")[0] for c in _SUMS]].sum()
     spread = (
         _SIGMAS * np.sqrt(by_day["variance"]) + by_day["rounding"] + np.nan_to_num(resolution_m3)
     )

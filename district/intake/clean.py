@@ -15,11 +15,12 @@ from scipy.ndimage import median_filter
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
-_WINDOW = 25
+WINDOW = 25
 _FEW = 12
 _ISOLATED = 2
 """A spike lasts this many readings at most; what lasts longer is taken for real."""
-_ABOVE_USUAL = 4.0
+ABOVE_USUAL = 4.0
+ASIDE_SHARE, ASIDE_LEAST = 0.005, 2
 _ROBUST_SIGMAS = 8.0
 _MAD_TO_SIGMA = 1.4826
 STUCK_H = 3.0
@@ -33,17 +34,9 @@ def usual_steps(steps: Floats) -> Floats:
     """The usual step around each of a record's steps; a logger may be set anew half-way."""
     if len(steps) == 0:
         return steps
-    if len(steps) < _WINDOW:
+    if len(steps) < WINDOW:
         return np.full(len(steps), np.median(steps))
-    return np.asarray(median_filter(steps, size=_WINDOW, mode="nearest"), dtype=float)
-
-
-def counts(length: Floats, usual: Floats, misread: int = 0) -> tuple[int, int]:
-    """Intervals expected, and how many of them have no reading of their own."""
-    if len(length) == 0:
-        return 0, 0
-    each = np.maximum(1, np.round(length / usual)).astype(np.int64)
-    return int(each.sum()), max(int((each - 1).sum()) - misread, 0)
+    return np.asarray(median_filter(steps, size=WINDOW, mode="nearest"), dtype=float)
 
 
 def step_h_of(length: Floats) -> float:
@@ -85,10 +78,10 @@ def spikes(values: Floats) -> Flags:
         return flags
     size = np.abs(values)
     drawn = np.sort(size[size > 0])
-    aside = int(0.005 * len(drawn)) + 2
+    aside = int(ASIDE_SHARE * len(drawn)) + ASIDE_LEAST
     usual = drawn[-1 - aside] if len(drawn) > aside else 0.0
     lasted = np.minimum(np.minimum(size[:-2], size[1:-1]), size[2:]).max()
-    limit = _ABOVE_USUAL * max(usual, lasted)
+    limit = ABOVE_USUAL * max(usual, lasted)
     if limit <= 0:
         return flags
     far = size > limit
@@ -176,7 +169,7 @@ def usable_register(hours: Floats, values: Floats, *, rollover: float) -> Flags:
         if math.isinf(rate) and earlier >= 0 and values[before] > values[earlier]:
             # Of a register read a few times a year, the rise before is all there is to go by.
             risen = (values[before] - values[earlier]) / (hours[before] - hours[earlier])
-            rate = _ABOVE_USUAL * risen
+            rate = ABOVE_USUAL * risen
         resumes = _resumes(hours, values, before, i, rate)
         keep[i:resumes] = False
     return keep
@@ -206,7 +199,7 @@ def _likely_rate(hours: Floats, values: Floats) -> float:
     steps, length = np.diff(values), np.diff(hours)
     rates = np.sort(steps[steps > 0] / length[steps > 0])
     aside = int((steps < 0).sum())
-    return _ABOVE_USUAL * float(rates[-1 - aside]) if len(rates) >= _FEW + aside else math.inf
+    return ABOVE_USUAL * float(rates[-1 - aside]) if len(rates) >= _FEW + aside else math.inf
 
 
 def _kept_before(keep: Flags, i: int) -> int:
@@ -230,7 +223,7 @@ def _resumes(hours: Floats, values: Floats, before: int, i: int, likely: float) 
 
 
 def _local_median(values: Floats) -> Floats:
-    return np.asarray(median_filter(values, size=_WINDOW, mode="nearest"), dtype=float)
+    return np.asarray(median_filter(values, size=WINDOW, mode="nearest"), dtype=float)
 
 
 def _runs(flags: Flags) -> list[tuple[int, int]]:

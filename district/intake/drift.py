@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,7 +16,7 @@ _LOST_US = 400 * 86_400_000_000
 _MEANT_S = np.array(
     [30, 60, 120, 180, 300, 360, 600, 720, 900, 1200, 1800, 3600, 7200, 10800, 21600, 43200, 86400]
 )
-_NEAR_SHARE = 0.02
+NEAR_SHARE = 0.02
 _LEAST_STEPS = 50
 _MOST_OTHERS = 0.1
 _WALK_S = 60.0
@@ -52,40 +53,65 @@ def first_of_each(device: Array, time_us: Array) -> Array:
     return first
 
 
-def step_walk(time_us: Array) -> tuple[float, float, float] | None:
-    """Mean step, the round step that was meant (s), and what a clock gains by it (s a day).
+@dataclass(frozen=True)
+class Walk:
+    """How the steps between a device's readings lie about a round one."""
 
-    None unless steps near one round length make up nine tenths of the record, and they are off
-    it to one side only, by a minute or more in all.
+    meant_s: float
+    """The round step nearest to the usual one."""
+    steps_count: int
+    near_count: int
+    off_s: float
+    """By how much the steps near it are longer, all together."""
+    later_count: int
+    sooner_count: int
+    """Of those, how many are longer, and how many shorter."""
+
+
+def walk_of(step_us: Array) -> Walk | None:
+    """The walk of a part of a record by its steps; None without any."""
+    if len(step_us) == 0:
+        return None
+    steps = step_us / 1e6
+    meant = meant_s(np.array([np.median(steps)]))[0]
+    off = steps - meant
+    off = off[np.abs(off) <= NEAR_SHARE * meant]
+    later, sooner = int((off > 0).sum()), int((off < 0).sum())
+    return Walk(float(meant), len(steps), len(off), float(off.sum()), later, sooner)
+
+
+def meant_s(usual_s: Array) -> Array:
+    """The round step nearest to each usual one, in proportion."""
+    off = np.abs(np.log(_MEANT_S[:, None] / np.maximum(usual_s, 1e-3)))
+    return np.asarray(_MEANT_S[np.argmin(off, axis=0)].astype(float))
+
+
+def walking(walk: Walk | None) -> list[Finding]:
+    """A note where the steps of a whole record betray a clock that drifts; its file comes later.
+
+    Steps near one round length make up nine tenths of it, and they are off it to one side only,
+    by a minute or more in all.
     """
-    steps = np.diff(time_us) / 1e6
-    if len(steps) < _LEAST_STEPS:
-        return None
-    meant = float(_MEANT_S[np.argmin(np.abs(np.log(_MEANT_S / max(np.median(steps), 1e-3))))])
-    near = np.abs(steps - meant) <= _NEAR_SHARE * meant
-    if near.mean() < 1.0 - _MOST_OTHERS:
-        return None
-    off = steps[near] - meant
-    mean = float(off.mean())
-    against = float((off * np.sign(mean) < 0).mean())
-    if abs(off.sum()) < _WALK_S or against > _AGAINST:
-        return None
-    return meant + mean, meant, mean / meant * DAY_S
-
-
-def walking(time_us: Array) -> list[Finding]:
-    """A note where the steps of a device betray a clock that drifts; its file comes later."""
-    found = step_walk(time_us)
-    if found is None:
+    if walk is None or walk.steps_count < _LEAST_STEPS:
         return []
-    step_s, meant_s, gain_s_d = found
+    against = min(walk.later_count, walk.sooner_count)
+    if walk.off_s:
+        against = walk.sooner_count if walk.off_s > 0 else walk.later_count
+    if (
+        walk.near_count < (1.0 - _MOST_OTHERS) * walk.steps_count
+        or abs(walk.off_s) < _WALK_S
+        or against > _AGAINST * walk.near_count
+    ):
+        return []
+    mean_s = walk.off_s / walk.near_count
+    step_s, gain_s_d = walk.meant_s + mean_s, mean_s / walk.meant_s * DAY_S
     slow = "waits longer" if gain_s_d > 0 else "waits less long"
     return [
         Finding(
             "note",
             "",
             got=f"a reading every {step_s:.5g} s, so that the seconds walk",
-            expected=f"one every {meant_s:g} s",
+            expected=f"one every {walk.meant_s:g} s",
             remedy=f"If its clock is {'fast' if gain_s_d > 0 else 'slow'}, set clock_gain_s_d = "
             f"{gain_s_d:.3g} under [[readings]]; if it only {slow}, nothing need be done",
         )

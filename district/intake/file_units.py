@@ -59,16 +59,20 @@ def in_own_units(
             continue
         said = {(of, device): (unit, heading) for of, device, unit, heading in file.units}
         here = np.flatnonzero(rows.file == n)
-        for i in np.unique(rows.device[here]):
-            own = here[rows.device[here] == i]
-            for of, numbers in read.items():
+        held = np.flatnonzero(np.bincount(rows.device[here], minlength=len(devices)))
+        for of, numbers in read.items():
+            known = here[~np.isnan(numbers[here])]
+            some = np.bincount(rows.device[known], minlength=len(devices)) > 0
+            each = np.ones(len(devices))
+            for i in map(int, held):
                 stated = said.get((of, ""), said.get((of, devices[i].device_id)))
-                if stated is None or (of == "rate" and np.isnan(numbers[own]).all()):
+                if stated is None or (of == "rate" and not some[i]):
                     continue
                 unit, heading = stated
-                numbers[own] *= own_per_file_unit(devices[i], unit, of)
+                each[i] = own_per_file_unit(devices[i], unit, of)
                 told = disagreement(devices[i], unit, source=file.name, column=heading, of=of)
                 findings += [] if told is None else [told]
+            numbers[here] *= each[rows.device[here]]
     kept = ~np.isnan(read["value"]) | np.isnan(rows.value)
     return take(replace(rows, **read), kept), findings
 

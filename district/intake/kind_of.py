@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,23 +19,46 @@ _DISTINCT = 12
 Array = np.ndarray[Any, Any]
 
 
-def unlike_its_kind(device: Device, value: Array) -> list[Finding]:
-    """One warning where the values, in order of time and in the meter's unit, are of another kind.
+@dataclass(frozen=True)
+class Moves:
+    """How the values of a record follow on one another."""
+
+    readings_count: int
+    moved_count: int
+    """Readings that differ from the one before."""
+    falls_count: int
+    """Of those, below it."""
+    broken: float = math.nan
+    """The first value that is no whole number; NaN if all are."""
+
+
+def moves_of(value: Array, here: Array | None = None, *, whole: bool = True) -> Moves:
+    """The moves of values in order of time; of those where `here` is true.
+
+    `whole` says that they should be whole numbers: only then it is told which is not.
+    """
+    mine = np.ones(len(value), dtype=bool) if here is None else here
+    step, own = np.diff(value)[mine[1:]], value[mine]
+    odd = (own != np.round(own)) & whole
+    broken = float(own[np.argmax(odd)]) if odd.any() else math.nan
+    return Moves(len(own), int((step != 0).sum()), int((step < 0).sum()), broken)
+
+
+def unlike_its_kind(device: Device, moves: Moves) -> list[Finding]:
+    """One warning where the values of a whole record are of another kind of meter.
 
     Its file is filled in later. Fewer than 24 readings say nothing.
     """
-    if len(value) < _LEAST:
+    if moves.readings_count < _LEAST or device.word == "sensor":
         return []
-    step = np.diff(value)
-    moved = step[step != 0]
-    falls = int((moved < 0).sum())
-    only_rises = falls == 0 and len(moved) >= _DISTINCT
+    moved, falls = moves.moved_count, moves.falls_count
+    only_rises = falls == 0 and moved >= _DISTINCT
     if device.kind == "register":
-        if device.both_ways or falls < _FALLS_SHARE * max(len(moved), 1) or len(moved) < _DISTINCT:
+        if device.both_ways or falls < _FALLS_SHARE * max(moved, 1) or moved < _DISTINCT:
             return []
         return [
             _warning(
-                f"values that fall {whole(falls)} times and rise {whole(len(moved) - falls)} times",
+                f"values that fall {whole(falls)} times and rise {whole(moved - falls)} times",
                 "a register, which only rises",
                 "Set its kind to electromagnetic or transit_time if they are flows, to pulse if "
                 "they are counts, or its role to transfer if water runs both ways",
@@ -57,11 +82,10 @@ def unlike_its_kind(device: Device, value: Array) -> list[Finding]:
                 "Set its kind to register with reading_unit = pulses if they are a running total",
             )
         ]
-    broken = value != np.round(value)
-    if device.counts and broken.any():
+    if device.counts and not math.isnan(moves.broken):
         return [
             _warning(
-                f"pulses with fractions, such as {value[np.argmax(broken)]:.6g}",
+                f"pulses with fractions, such as {moves.broken:.6g}",
                 "whole pulses",
                 "Set reading_unit to what the values are in (say m3 or l), or correct its kind",
             )

@@ -7,9 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from district.errors import Finding
 from district.intake.clean import jumps, stuck
-from district.intake.notes import left_out
 
 _JUMP_M = 0.5
 _LIKELY_M = (-450.0, 6000.0)
@@ -20,8 +18,8 @@ day (common practice, no source)."""
 Array = np.ndarray[Any, Any]
 
 
-def sound_levels(level_m: Array, hours: Array) -> tuple[Array, list[Finding]]:
-    """Which levels stand, and notes of the others: lone jumps, and one that stood still for a day.
+def sound_levels(level_m: Array, hours: Array) -> tuple[Array, Array]:
+    """Which levels cannot stand: lone jumps, and those of a level that stood still for a day.
 
     `hours` are the instants of the readings, in order.
     """
@@ -35,11 +33,4 @@ def sound_levels(level_m: Array, hours: Array) -> tuple[Array, list[Finding]]:
         above = level_m[rest] - level_m[rest].min() + 1.0
         span = np.append(length, np.median(length))
         still[rest] = stuck(above, span, step=math.nan, least_h=_STUCK_H)
-    notes = left_out(int(jumped.sum()), "far beyond all others of the same device")
-    notes += left_out(
-        int(still.sum()),
-        "of a level that stood still for a day or more",
-        expected="a level that moves",
-        mend="Check the sensor, or take it out of the sensors if the tank is not in use",
-    )
-    return ~(jumped | still), notes
+    return jumped, still

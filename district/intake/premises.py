@@ -17,6 +17,8 @@ _INSIDE_SHARE = 0.5
 _PEAK = 3.0
 """Use at the ends of the period, over the meter's usual mean (common practice, no source)."""
 _HOUR_US = 3_600_000_000
+_INSTANT_H = 1e-3
+"""Less is no interval but what sums of lengths leave over."""
 Array = np.ndarray[Any, Any]
 
 
@@ -28,12 +30,14 @@ def passed_while_empty(
     *,
     resolution_m3: float,
     error_share: float,
+    whole: tuple[float, float] | None = None,
 ) -> tuple[float, float, float, float] | None:
     """Volume in m³ (estimate, low, high; 95 %) and hours over which it passed; None if not read.
 
     From the first reading within `span` (µs UTC) to the last where these bracket at least half
     of it. Else from the last before to the first after; then what may have been used outside
-    the span, up to three times the usual mean, is in the lower limit.
+    the span, up to three times the usual mean, is in the lower limit. `whole` is volume (m³) and
+    length (h) of all usable intervals of the record, where those given are only some of it.
     """
     known = np.isfinite(volume_m3)
     slack_m3 = _TWO_CUTS * float(np.nan_to_num(resolution_m3))
@@ -51,8 +55,9 @@ def passed_while_empty(
     if hours < empty_h * (1 - 1e-9):
         return None
     slack_m3 += float(np.nan_to_num(error_share)) * abs(volume)
-    others = known & ~over
-    usual = float(volume_m3[others].sum() / length_h[others].sum()) if others.any() else math.inf
+    all_m3, all_h = whole or (float(volume_m3[known].sum()), float(length_h[known].sum()))
+    other_h = all_h - hours
+    usual = (all_m3 - volume) / other_h if other_h > _INSTANT_H else math.inf
     used = _PEAK * max(usual, 0.0) * (hours - empty_h) if hours > empty_h else 0.0
     low = max(volume - slack_m3 - used, min(volume, 0.0))
     return volume * empty_h / hours, low, volume + slack_m3, empty_h
@@ -67,8 +72,13 @@ def told_empty(
     resolution_m3: float,
     error_share: float,
     timezone: str,
+    whole: tuple[float, float] | None = None,
 ) -> list[Finding]:
-    """A finding a period: what passed, at what flow, with its limits; its file comes later."""
+    """A finding a period: what passed, at what flow, with its limits; its file comes later.
+
+    Arrays hold at least the intervals that touch the periods; `whole` as of
+    `passed_while_empty`.
+    """
     found = []
     for span in spans:
         first, last = (
@@ -81,6 +91,7 @@ def told_empty(
             span,
             resolution_m3=resolution_m3,
             error_share=error_share,
+            whole=whole,
         )
         if passed is None:
             found.append(

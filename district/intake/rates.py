@@ -11,7 +11,6 @@ import numpy as np
 from district.errors import Finding
 from district.intake.clean import resolution
 from district.intake.devices import Device
-from district.intake.notes import left_out
 from district.intake.transit import (
     SOUND_IN_WATER_M_S,
     flow_m3_h,
@@ -19,7 +18,6 @@ from district.intake.transit import (
     time_step_s,
     travel_times_s,
 )
-from district.words import whole
 
 Array = np.ndarray[Any, Any]
 
@@ -36,6 +34,8 @@ class Rates:
     unsound: Array
     """Which of them cannot be of water."""
     notes: list[Finding]
+    speed_m_s: Array
+    """Of sound, by each reading; NaN without travel times."""
 
 
 def rates(device: Device, value: Array, beside: Array) -> Rates:
@@ -43,13 +43,15 @@ def rates(device: Device, value: Array, beside: Array) -> Rates:
     timed = np.isfinite(beside)
     plain = value * device.scale
     if not timed.any():
-        return Rates(plain, resolution(value) * device.scale, timed, timed, [])
+        return Rates(plain, resolution(value) * device.scale, timed, timed, [], beside)
     if device.kind != "transit_time":
         none = np.zeros(len(value), dtype=bool)
-        return Rates(plain, resolution(value) * device.scale, none, none, [_second(device)])
+        return Rates(plain, resolution(value) * device.scale, none, none, [_second(device)], beside)
     path = device.path
     if path is None:
-        return Rates(np.where(timed, np.nan, plain), math.nan, timed, timed, [_pathless(device)])
+        return Rates(
+            np.where(timed, np.nan, plain), math.nan, timed, timed, [_pathless(device)], beside
+        )
     flowing = flow_m3_h(
         value,
         path_m=path.path_m,
@@ -73,21 +75,7 @@ def rates(device: Device, value: Array, beside: Array) -> Rates:
             factor_share=1.0,
         )
     )
-    notes = left_out(
-        int(unsound.sum()),
-        f"of travel times by which sound would run at {_span(speed[unsound])} m/s",
-        expected=f"{low:g} to {high:g} m/s, as in water",
-        mend="Check path_length_mm, the unit of the times and the air in the pipe",
-        severity="warning",
-    )
-    return Rates(np.where(timed, flowing, plain), step_m3_h, timed, unsound, notes)
-
-
-def _span(speed: Array) -> str:
-    if not len(speed):
-        return ""
-    low, high = (whole(round(float(v), -1)) for v in (speed.min(), speed.max()))
-    return low if low == high else f"{low} to {high}"
+    return Rates(np.where(timed, flowing, plain), step_m3_h, timed, unsound, [], speed)
 
 
 def _pathless(device: Device) -> Finding:

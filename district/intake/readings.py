@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
-from pathlib import Path
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,75 +11,213 @@ import pandas as pd
 
 from district.errors import Finding, worst_first
 from district.intake import strays
-from district.intake.devices import Device, read_devices
+from district.intake.cleaned import Cleaned, Told, joined
+from district.intake.devices import Device
+from district.intake.entries import Flow
 from district.intake.file_units import in_own_units
-from district.intake.flows import Flow, flow
+from district.intake.flows import flow
 from district.intake.grouped import grouped
+from district.intake.lanes import Lanes
 from district.intake.lost import flagged, missing, silent
-from district.intake.notes import placed
-from district.intake.parse import ReadingFile, parse, reading_list
+from district.intake.parse import ReadingFile
+from district.intake.plain import Records, each_any, near_span, records_of
+from district.intake.plain_flows import only_plain, plain_tables
 from district.intake.rows import Rows, in_order, take, usable_rows
-from district.results import FileRead, Inputs, Readings
+from district.intake.spans import BEFORE, EVER, Span, own_span, shown_in, window_of
+from district.intake.spells import spell_of, spells_table
+from district.results import Inputs
 from district.schema.columns import empty
-from district.schema.stored import DEVICE_QUALITY, QUALITIES, RAW
-from district.settings import Settings
+from district.schema.kept import RATE_DAYS
+from district.schema.stored import QUALITIES
+from district.schema.thirds import bins_of
 
+_BINS = 60_000
+More = Callable[[Sequence[str]], pd.DataFrame]
+"""Table RAW, with the column `file`, of some devices."""
 Array = np.ndarray[Any, Any]
-
-
-def read_readings(folder: Path, settings: Settings, inputs: Inputs) -> Readings:
-    """Every reading file of the folder as intervals, samples and the quality of each device.
-
-    All in memory and without a store: for a small folder. `inputs` describes the devices. Times
-    become UTC, units ours; registers become volumes, through rollover and replacement; what
-    cannot be is flagged. Never raises for what is wrong in a file: all of it is in `findings`.
-    Rows are in order of device and time.
-    """
-    devices, findings = read_devices(inputs, timezone=settings.district.timezone)
-    files, found = reading_list(folder, settings)
-    parts = [empty(RAW).assign(file=0)]
-    read: list[FileRead] = []
-    for n, file in enumerate(files):
-        pieces: list[pd.DataFrame] = []
-        read.append(parse(file, devices, pieces.append))
-        files[n] = replace(file, units=read[-1].units)
-        parts += [piece.assign(file=n) for piece in pieces]
-    raw = pd.concat(parts[1:] or parts, ignore_index=True)
-    cleaned = clean(raw, files, devices)
-    told = [*findings, *found, *(f for r in read for f in r.findings), *cleaned.findings]
-    return Readings(
-        cleaned.intervals,
-        cleaned.samples,
-        cleaned.quality,
-        all_findings(told, cleaned.quality, devices, inputs),
-    )
 
 
 def clean(
     raw: pd.DataFrame, files: Sequence[ReadingFile], devices: Mapping[str, Device]
-) -> Readings:
+) -> Cleaned:
     """Raw rows of some devices, from all files, as readings of the same.
 
-    `raw` is table RAW with a column `file`, the position in `files`; its rows stand in the order
-    of their file. `findings` are those of rows and of single devices, not yet grouped.
+    `raw` is table RAW with a column `file`, the position in `files`.
     """
     listed = list(devices.values())
     rows, disagreed = in_own_units(usable_rows(raw, files, devices), files, listed)
-    rows, findings = in_order(rows, files, listed)
-    stray, lost_clocks = strays.told(rows, files, listed)
+    rows, findings, disorder = in_order(rows, files, listed)
+    stray = strays.whole_record(rows)
+    findings += strays.told(rows, stray, files, listed)
     rows = take(rows, ~stray)
-    flows = _flows(rows, files, listed)
-    quality = _quality(flows, rows, files, listed)
-    source = dict(zip(quality["device_id"], quality["source"], strict=True))
-    for i, f in flows.items():
-        findings += placed(f.notes, listed[i], source=source[listed[i].device_id])
+    told = Told((*disagreed, *findings), disorder=tuple(disorder))
+    return _all_told([_cleaned(rows, files, listed, None)], told)
+
+
+def clean_third(
+    raw: pd.DataFrame,
+    files: Sequence[ReadingFile],
+    devices: Mapping[str, Device],
+    third: int,
+    lanes: Lanes,
+    more: More,
+) -> Cleaned:
+    """What raw rows of some devices tell of a third: intervals that end, samples that are in it.
+
+    `raw` holds all that stands in `near_third`. Of devices in whose readings there something may
+    be amiss, `more` gives all rows that the third may need: as far back as `lanes.LOADED` and
+    `lanes.thirds_needed` say. What either holds beyond that does no harm.
+    """
+    listed, own = list(devices.values()), own_span(third)
+    near = near_third(third)
+    rows, disagreed = in_own_units(usable_rows(raw, files, devices), files, listed)
+    rows = take(rows, near.of(rows.time_us))
+    rows, findings, disorder = in_order(rows, files, listed, own)
+    stray = _in_stray_bins(rows, listed, lanes)
+    findings += strays.told(rows, stray & own.of(rows.time_us), files, listed)
+    rows = take(rows, ~stray)
+    new, counts = _around(listed, third, lanes)
+    records = records_of(rows, listed, own, new=new, around=window_of(third), counts=counts)
+    plain = only_plain(records)
+    here = set(records.device[each_any(records, records.own)]) - set(plain.device)
+    careful = {listed[i].device_id: listed[i] for i in sorted(here)}
+    parts = [_plain(plain, listed, files)] if len(plain.device) else []
+    if careful or not parts:
+        rows = _all_rows(more(list(careful)), files, careful, lanes, third)
+        parts.append(_cleaned(rows, files, list(careful.values()), third))
+    told = Told((*disagreed, *findings), disorder=tuple(disorder))
+    return _all_told(parts, told)
+
+
+def near_third(third: int) -> Span:
+    """What is read of every device to clean a third."""
+    return Span(near_span(own_span(third)).from_us, window_of(third).to_us)
+
+
+def _all_rows(
+    raw: pd.DataFrame,
+    files: Sequence[ReadingFile],
+    devices: Mapping[str, Device],
+    lanes: Lanes,
+    third: int,
+) -> Rows:
+    listed = list(devices.values())
+    # What there is to say of the rows was told with those of all devices.
+    rows, _ = in_own_units(usable_rows(raw, files, devices), files, listed)
+    rows, _, _ = in_order(rows, files, listed)
+    stray = _in_stray_bins(rows, listed, lanes)
+    return take(rows, ~stray & (rows.time_us < window_of(third).to_us))
+
+
+def _around(devices: Sequence[Device], third: int, lanes: Lanes) -> tuple[Array, Array]:
+    """By device: whether a third is the first with readings, and how many its window may hold."""
+    names = pd.Index([d.device_id for d in devices])
+    at = names.get_indexer(lanes.presence["device_id"].cat.categories)
+    of = at[lanes.presence["device_id"].cat.codes]
+    bins = lanes.presence["bin"].to_numpy()
+    here = (of >= 0) & ~lanes.stray
+    new = np.ones(len(names), dtype=bool)
+    new[of[here & (bins < 2 * third)]] = False
+    here &= (bins >= 2 * (third - BEFORE)) & (bins <= 2 * (third + 1))
+    counts = lanes.presence["rows_count"].to_numpy()[here]
+    return new, np.bincount(of[here], weights=counts, minlength=len(names)).astype(np.int64)
+
+
+def _plain(records: Records, devices: Sequence[Device], files: Sequence[ReadingFile]) -> Cleaned:
+    intervals, samples, spells = plain_tables(records, devices, files)
+    return Cleaned(intervals, samples, spells, empty(RATE_DAYS), Told())
+
+
+def _all_told(parts: Sequence[Cleaned], told: Told) -> Cleaned:
+    tables = {
+        name: _one([getattr(p, name) for p in parts])
+        for name in ("intervals", "samples", "spells", "days")
+    }
+    return Cleaned(**tables, told=joined([told, *(p.told for p in parts)]))
+
+
+def _one(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    some = [f for f in frames if len(f)]
+    if len(some) < 2:
+        return some[0] if some else frames[0]
+    ids = sorted({i for f in some for i in _names(f)})
+    return pd.concat(
+        [
+            f.assign(
+                **{
+                    column: pd.Categorical(f[column], categories=known)
+                    for column, known in (("device_id", ids), ("quality", QUALITIES))
+                    if column in f
+                }
+            )
+            for f in some
+        ],
+        ignore_index=True,
+    )
+
+
+def _names(frame: pd.DataFrame) -> list[str]:
+    ids = frame["device_id"]
+    if isinstance(ids.dtype, pd.CategoricalDtype):
+        return list(ids.cat.categories)
+    return list(ids.unique())
+
+
+def _in_stray_bins(rows: Rows, devices: Sequence[Device], lanes: Lanes) -> Array:
+    if not lanes.stray.any():
+        return np.zeros(len(rows.device), dtype=bool)
+    names = pd.Index([d.device_id for d in devices])
+    some = lanes.presence[lanes.stray]
+    marks = names.get_indexer(some["device_id"].astype(str)) * _BINS + some["bin"].to_numpy()
+    return np.isin(rows.device.astype(np.int64) * _BINS + bins_of(rows.time_us), marks)
+
+
+def _cleaned(
+    rows: Rows,
+    files: Sequence[ReadingFile],
+    devices: Sequence[Device],
+    third: int | None,
+) -> Cleaned:
+    flows: dict[int, Flow] = {}
+    told: list[dict[str, Any]] = []
+    own = EVER if third is None else own_span(third)
+    at_end = np.array([f.kind.stamp == "end" for f in files], dtype=bool)
+    edges = np.flatnonzero(np.diff(rows.device)) + 1
+    for first, last in zip([0, *edges], [*edges, len(rows.device)], strict=True):
+        here = np.arange(first, last)
+        mine = here[own.of(rows.time_us[here])]
+        if len(mine) == 0:
+            continue
+        i = int(rows.device[first])
+        device, stands = devices[i], None
+        if math.isnan(device.scale):
+            continue
+        if third is not None:
+            shown, stands = shown_in(device, rows.time_us[here], rows.value[here], third)
+            here, stands = here[shown], stands[shown]
+        flows[i] = flow(
+            device,
+            rows.time_us[here],
+            rows.value[here],
+            at_end[rows.file[here]],
+            rows.rate[here],
+            own=own,
+            stands=stands,
+        )
+        told.append(spell_of(device, flows[i], rows.time_us[mine], rows.file[mine], files))
     # A tank's level tells volumes: what ran in and out.
-    volumes = {i: listed[i].word == "meter" or listed[i].kind == "tank_level" for i in flows}
-    return Readings(
-        intervals=_intervals({i: f for i, f in flows.items() if volumes[i]}, listed),
-        samples=_samples({i: f for i, f in flows.items() if not volumes[i]}, listed),
-        quality=quality,
-        findings=(*disagreed, *findings, *lost_clocks),
+    volumes = {i: devices[i].word == "meter" or devices[i].kind == "tank_level" for i in flows}
+    ids = {i: devices[i].device_id for i in flows}
+    days = [f.days for f in flows.values() if f.days is not None]
+    return Cleaned(
+        _intervals({i: f for i, f in flows.items() if volumes[i]}, devices),
+        _samples({i: f for i, f in flows.items() if not volumes[i]}, devices),
+        spells_table(told),
+        pd.concat(days, ignore_index=True) if days else empty(RATE_DAYS),
+        Told(
+            notes=tuple((ids[i], n) for i, f in flows.items() for n in f.notes),
+            tallies=tuple((ids[i], t) for i, f in flows.items() for t in f.tallies),
+        ),
     )
 
 
@@ -102,26 +238,6 @@ def all_findings(
     findings += missing(quality, devices)
     findings += flagged(quality, devices)
     return worst_first(grouped(findings))
-
-
-def _flows(rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]) -> dict[int, Flow]:
-    at_end = np.array([f.kind.stamp == "end" for f in files], dtype=bool)
-    edges = np.flatnonzero(np.diff(rows.device)) + 1
-    flows: dict[int, Flow] = {}
-    for first, last in zip([0, *edges], [*edges, len(rows.device)], strict=True):
-        if first == last:
-            continue
-        device = devices[rows.device[first]]
-        if not math.isnan(device.scale):
-            here = slice(first, last)
-            flows[int(rows.device[first])] = flow(
-                device,
-                rows.time_us[here],
-                rows.value[here],
-                at_end[rows.file[here]],
-                rows.rate[here],
-            )
-    return flows
 
 
 def _intervals(flows: Mapping[int, Flow], devices: Sequence[Device]) -> pd.DataFrame:
@@ -164,41 +280,3 @@ def _joined(parts: list[Array]) -> Array:
 def _named_quality(flows: Mapping[int, Flow]) -> Array:
     codes = _joined([f.quality for f in flows.values()]).astype(np.int64)
     return np.array(QUALITIES, dtype=object)[codes]
-
-
-def _source(files: Sequence[ReadingFile], used: Array) -> str:
-    """Where a device's readings are: its file, or of several files the pattern."""
-    if len(used) == 1:
-        return str(files[used[0]].name)
-    return " and ".join(sorted({files[n].kind.files for n in used}))
-
-
-def _quality(
-    flows: Mapping[int, Flow], rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]
-) -> pd.DataFrame:
-    first = np.searchsorted(rows.device, list(flows), side="left")
-    last = np.searchsorted(rows.device, list(flows), side="right")
-    told = []
-    for (i, f), start, end in zip(flows.items(), first, last, strict=True):
-        counts = np.bincount(f.quality, minlength=len(QUALITIES))
-        told.append(
-            {
-                "device_id": devices[i].device_id,
-                "kind": devices[i].kind,
-                "source": _source(files, np.unique(rows.file[start:end])),
-                "step_h": f.step_h,
-                "readings_count": float(end - start),
-                "expected_count": float(f.expected_count),
-                "missing_count": float(f.missing_count),
-                **{f"{q}_count": float(counts[n]) for n, q in enumerate(QUALITIES) if n},
-                "missing_share": f.missing_count / f.expected_count
-                if f.expected_count
-                else math.nan,
-                "unusable_share": float((f.quality > 1).mean()) if len(f.quality) else 0.0,
-                "resolution_m3": f.resolution_m3,
-            }
-        )
-    table = pd.DataFrame(told, columns=list(DEVICE_QUALITY.names()))
-    table["first_utc"] = _times([rows.time_us[first]])
-    table["last_utc"] = _times([rows.time_us[last - 1]])
-    return table.sort_values("device_id", ignore_index=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -15,6 +15,7 @@ from district.intake.devices import Device
 from district.intake.drift import clock_set_us, corrected, first_of_each
 from district.intake.grouped import by_row
 from district.intake.parse import ReadingFile
+from district.intake.spans import EVER, Span
 from district.words import plural
 
 Array = np.ndarray[Any, Any]
@@ -82,6 +83,7 @@ def _later(rows: Rows, later_us: Array, files: Sequence[ReadingFile]) -> Array:
     added = np.zeros(len(later_us), dtype=np.int64)
     for n in np.unique(rows.file[later_us != 0]):
         at = np.flatnonzero((rows.file == n) & (rows.device >= 0))
+        at = at[np.argsort(rows.row[at], kind="stable")]
         again = second_round(rows.time_us[at], later_us[at], rows.device[at], zone=files[n].zone())
         added[at[again]] = later_us[at[again]]
     return added
@@ -100,34 +102,39 @@ def _by_true_clock(rows: Rows, files: Sequence[ReadingFile]) -> Array:
     return time_us
 
 
+Disorder = tuple[str, str, int, int]
+"""File, device, in how many places time runs back in it, and in how many on."""
+
+
 def in_order(
-    rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]
-) -> tuple[Rows, list[Finding]]:
-    """Rows by device and time, each instant once; what was out of order or double is told.
+    rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device], own: Span = EVER
+) -> tuple[Rows, list[Finding], list[Disorder]]:
+    """Rows by device and time, each instant once; what was out of order or double in a span.
 
     Where files or rows differ on an instant the later one holds: of the later file in the list,
     of the later row in a file.
     """
-    findings = _backward(rows, files, devices)
-    order = np.lexsort((rows.row, rows.file, rows.time_us, rows.device))
-    rows = take(rows, order)
+    disorder = _backward(rows, files, devices, own)
+    rows = take(rows, _order(rows))
     same = (np.diff(rows.device) == 0) & (np.diff(rows.time_us) == 0)
     if not same.any():
-        return rows, findings
+        return rows, [], disorder
+    findings: list[Finding] = []
     again = np.concatenate([[False], same])
     first = np.maximum.accumulate(np.where(again, 0, np.arange(len(again))))
     differs = again & (rows.value != rows.value[first])
     # Exports may overlap; within a file the same again is worth a word.
     within = rows.file == rows.file[first]
+    here = own.of(rows.time_us)
     for chosen, severity, expected, remedy in (
         (
-            again & ~differs & within,
+            again & ~differs & within & here,
             "note",
             "each reading once",
             "Nothing need be done; one is used",
         ),
         (
-            differs,
+            differs & here,
             "warning",
             "one value at a time for each device",
             "Remove the wrong one; the later one is used",
@@ -145,7 +152,27 @@ def in_order(
                 expected=expected,
                 remedy=remedy,
             )
-    return take(rows, np.append(~same, True)), findings
+    return take(rows, np.append(~same, True)), findings, disorder
+
+
+def _order(rows: Rows) -> Array:
+    """Positions by device, time, file and row."""
+    if len(rows.device) == 0:
+        return np.zeros(0, dtype=np.int64)
+    since = rows.time_us - rows.time_us.min()
+    width = int(since.max()) + 1
+    if width * (int(rows.device.max()) + 1) >= 2**63:
+        return np.lexsort((rows.row, rows.file, rows.time_us, rows.device))
+    # One key is sorted far faster than four, and mostly stands in long runs already.
+    mark = rows.device.astype(np.int64) * width + since
+    order = np.argsort(mark, kind="stable")
+    mark = mark[order]
+    alike = np.flatnonzero(np.diff(mark) == 0)
+    if len(alike):
+        some = np.unique(np.concatenate([alike, alike + 1]))
+        at = order[some]
+        order[some] = at[np.lexsort((rows.row[at], rows.file[at], mark[some]))]
+    return order
 
 
 def _said(rows: Rows, i: int, first: int, devices: Sequence[Device]) -> str:
@@ -155,25 +182,46 @@ def _said(rows: Rows, i: int, first: int, devices: Sequence[Device]) -> str:
     return f"{device} at the same time as {rows.value[i]:.10g} and {rows.value[first]:.10g}"
 
 
-def _backward(rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]) -> list[Finding]:
-    """Devices whose readings neither rise nor fall in time through a file."""
-    order = np.lexsort((rows.row, rows.device, rows.file))
-    file, device, time = rows.file[order], rows.device[order], rows.time_us[order]
-    within = (np.diff(file) == 0) & (np.diff(device) == 0)
+def _backward(
+    rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device], own: Span
+) -> list[Disorder]:
+    """Where the readings of a device do not rise in time through a file."""
+    mark = rows.file.astype(np.int64) * (len(devices) + 1) + rows.device
+    order = np.lexsort((rows.row, mark))
+    mark, time = mark[order], rows.time_us[order]
     step = np.diff(time)
-    if not (within & (step < 0)).any():
+    within = (np.diff(mark) == 0) & own.of(time[1:])
+    back = within & (step < 0)
+    if not back.any():
         return []
-    pairs = pd.DataFrame({"file": file[1:], "device": device[1:], "back": within & (step < 0)})
-    counts = pairs.assign(on=within & (step > 0)).groupby(["file", "device"])[["back", "on"]].sum()
-    mixed = counts[(counts["back"] > 0) & (counts["on"] > 0)]
+    pairs = pd.DataFrame({"mark": mark[1:], "back": back, "on": within & (step > 0)})
+    counts = pairs[pairs["mark"].isin(pairs.loc[back, "mark"])].groupby("mark").sum()
+    return [
+        (
+            files[mark // (len(devices) + 1)].name,
+            devices[mark % (len(devices) + 1)].device_id,
+            int(back),
+            int(on),
+        )
+        for mark, back, on in zip(counts.index, counts["back"], counts["on"], strict=True)
+    ]
+
+
+def disordered(disorder: Iterable[Disorder], devices: Mapping[str, Device]) -> list[Finding]:
+    """Devices whose readings neither rise nor fall in time through a file, all parts together."""
+    counts: dict[tuple[str, str], tuple[int, int]] = {}
+    for file, device_id, back, on in disorder:
+        before = counts.get((file, device_id), (0, 0))
+        counts[file, device_id] = before[0] + back, before[1] + on
     return [
         Finding(
             "note",
-            files[f].name,
-            f"{devices[d].word} {devices[d].device_id}",
+            file,
+            f"{devices[device_id].word} {device_id}",
             got=f"times that run backwards in {plural(min(back, on), 'place')}",
             expected="readings in order of time",
             remedy="Nothing need be done; they are put in order",
         )
-        for (f, d), back, on in zip(mixed.index, mixed["back"], mixed["on"], strict=True)
+        for (file, device_id), (back, on) in counts.items()
+        if back and on
     ]

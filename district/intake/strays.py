@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from district.errors import Finding
 from district.intake.devices import Device
@@ -40,13 +41,46 @@ def strays(time_us: Array) -> Array:
     return np.asarray((size <= _FEW_SHARE * size.max())[group], dtype=bool)
 
 
-def told(
-    rows: Rows, files: Sequence[ReadingFile], devices: Sequence[Device]
-) -> tuple[Array, list[Finding]]:
-    """Which rows, in order of device and time, are strays, and a finding for each file of them."""
+def stray_bins(presence: pd.DataFrame) -> Array:
+    """Which rows of table PRESENCE, in order of device and bin, hold strays alone.
+
+    As `strays`, but by bins: a gap of 400 days never lies within one. The usual step is the
+    median over the bins of their mean steps.
+    """
+    device = presence["device_id"].cat.codes.to_numpy()
+    first, last = presence["first_us"].to_numpy(), presence["last_us"].to_numpy()
+    same = np.diff(device) == 0
+    gap_us = np.where(same, first[1:] - last[:-1], 0)
+    found = np.zeros(len(device), dtype=bool)
+    for one in np.unique(device[1:][gap_us > _FAR_US]):
+        at = slice(*np.searchsorted(device, [one, one + 1]))
+        counts = presence["rows_count"].to_numpy()[at]
+        if counts.sum() < 3:
+            continue
+        inner = counts > 1
+        steps = ((last - first)[at][inner] / (counts[inner] - 1)) if inner.any() else np.zeros(1)
+        gap = (first[at][1:] - last[at][:-1]) > max(_FAR_US, _STEPS * float(np.median(steps)))
+        group = np.concatenate([[0], np.cumsum(gap)])
+        size = np.bincount(group, weights=counts)
+        found[at] = (size <= _FEW_SHARE * size.max())[group]
+    return found
+
+
+def whole_record(rows: Rows) -> Array:
+    """Which rows, in order of device and time, are strays, where all of a device's are there."""
     stray = np.zeros(len(rows.device), dtype=bool)
-    for part in np.split(np.arange(len(rows.device)), np.flatnonzero(np.diff(rows.device)) + 1):
+    step = np.diff(rows.time_us)
+    wide = (np.diff(rows.device) == 0) & (step > _FAR_US)
+    for one in np.unique(rows.device[1:][wide]):
+        part = slice(*np.searchsorted(rows.device, [one, one + 1]))
         stray[part] = strays(rows.time_us[part])
+    return stray
+
+
+def told(
+    rows: Rows, stray: Array, files: Sequence[ReadingFile], devices: Sequence[Device]
+) -> list[Finding]:
+    """A finding for each file of the rows that are strays."""
     found: list[Finding] = []
     for file in np.unique(rows.file[stray]):
         at = np.flatnonzero(stray & (rows.file == file))
@@ -66,4 +100,4 @@ def told(
             expected="a time near the other readings of the device",
             remedy="Correct the time, or set the logger's clock; the reading is left out",
         )
-    return stray, found
+    return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,8 @@ import pyarrow as pa
 
 from district.schema.columns import Table
 from district.schema.stored import INTERVALS, SAMPLES
-from district.store.keep import group_files
+from district.store.keep import arrow_schema, kept_file, part_files
+from district.store.manifest import KeptPart
 
 _MEMORY = "2GB"
 Connection = Any
@@ -39,34 +40,57 @@ def connected() -> Iterator[Connection]:
 
 
 @contextmanager
-def opened(place: Path) -> Iterator[Connection]:
-    """A connection that sees what is stored at `place`. Raises `StoreError` without a store."""
+def opened(
+    place: Path,
+    months: Collection[str] | None = None,
+    *,
+    parts: Sequence[KeptPart] | None = None,
+) -> Iterator[Connection]:
+    """A connection that sees what is stored at `place`. Raises `StoreError` without a store.
+
+    Of some months (YYYY-MM, UTC) it sees every interval and sample that touches them, and some
+    that do not; of some `parts`, what they hold, in their order.
+    """
     with connected() as connection:
-        for table, columns in (
+        for table, columns, times in (
             (
                 INTERVALS,
                 "device_id, epoch_us(start_utc) AS start_us, epoch_us(end_utc) AS end_us, "
                 "volume_m3, quality",
+                ("start_utc", "end_utc"),
             ),
-            (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality"),
+            (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality", ("time_utc",)),
         ):
-            files = ", ".join(_quoted(p) for p in group_files(place, table))
-            connection.execute(
-                f"CREATE VIEW {table.name} AS SELECT {columns} FROM read_parquet([{files}])"
-            )
+            if parts is None:
+                files = part_files(place, table, months)
+            else:
+                files = [kept_file(place, part.key, table) for part in parts]
+            view = f"CREATE VIEW {table.name} AS SELECT {columns} FROM "
+            if not files:
+                # Nothing was read, or nothing in these months.
+                connection.register(f"no_{table.name}", arrow_schema(table).empty_table())
+                connection.execute(f"{view} no_{table.name}")
+                _view_of_parts(connection, table, "SELECT NULL::BIGINT, NULL::BIGINT WHERE false")
+                continue
+            listed = ", ".join(quoted(p) for p in files)
+            connection.execute(f"{view} read_parquet([{listed}])")
             # What each part of a file says of itself, so that no row need be read for it.
-            connection.execute(
-                f"CREATE VIEW {table.name}_parts AS SELECT "
-                "epoch_us(stats_min_value::TIMESTAMPTZ) AS first_us, "
-                "epoch_us(stats_max_value::TIMESTAMPTZ) AS last_us "
-                f"FROM parquet_metadata([{files}]) "
-                "WHERE path_in_schema IN ('start_utc', 'end_utc', 'time_utc')"
+            _view_of_parts(
+                connection,
+                table,
+                "SELECT epoch_us(stats_min_value::TIMESTAMPTZ), "
+                f"epoch_us(stats_max_value::TIMESTAMPTZ) FROM parquet_metadata([{listed}]) "
+                f"WHERE path_in_schema IN {times if len(times) > 1 else f'({times[0]!r})'}",
             )
         yield connection
 
 
-def _quoted(path: Path) -> str:
-    """The path as SQL text that stands for itself, though it holds signs of a pattern."""
+def _view_of_parts(connection: Connection, table: Table, query: str) -> None:
+    connection.execute(f"CREATE VIEW {table.name}_parts(first_us, last_us) AS {query}")
+
+
+def quoted(path: Path) -> str:
+    """A path as SQL text that stands for itself, though it holds signs of a pattern."""
     plain = re.sub(r"[*?\[]", lambda sign: f"[{sign[0]}]", str(path))
     return "'" + plain.replace("'", "''") + "'"
 

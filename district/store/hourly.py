@@ -47,9 +47,11 @@ def hourly_flows(
     Raises `StoreError` if what is kept is damaged.
     """
     try:
-        with opened(place) as connection:
+        if not len(days) or not len(devices):
+            return empty(HOURLY_FLOWS)
+        with opened(place, _months(days)) as connection:
             span = span_us(connection, INTERVALS)
-            if span is None or not len(days) or not len(devices):
+            if span is None:
                 return empty(HOURLY_FLOWS)
             quarters = quarter_hours(*span, zone)
             quarters = quarters[quarters["day"].isin(days)]
@@ -58,6 +60,12 @@ def hourly_flows(
             return as_declared(connection.execute(_HOURS).df(), HOURLY_FLOWS)
     except (OSError, pa.ArrowException, duckdb.Error) as reason:
         raise damaged(place) from reason
+
+
+def _months(days: pd.DatetimeIndex) -> list[str]:
+    """The months, UTC, that some local days may touch."""
+    near = [days + pd.Timedelta(days=d) for d in (-1, 0, 1)]
+    return sorted({m for some in near for m in some.strftime("%Y-%m")})
 
 
 def _windows(quarters: pd.DataFrame) -> pd.DataFrame:

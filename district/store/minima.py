@@ -39,8 +39,11 @@ def night_minima(
     start: time,
     end: time,
     zone: ZoneInfo,
+    dates: pd.DatetimeIndex | None = None,
 ) -> pd.DataFrame:
     """Table NIGHT_MINIMA: lowest hour of net inflow from `start` to `end`, local time.
+
+    Of local `dates`, all if not said.
 
     `boundaries` has meter_id, upstream_cell_id, downstream_cell_id ('' for none); flow counts for
     the cell downstream and against the one upstream. The hour rolls by the coarsest step of the
@@ -48,14 +51,12 @@ def night_minima(
     has no row.
     """
     span = span_us(connection, INTERVALS)
-    edges = _with_steps(sides(boundaries), quality)
+    edges = edges_by_step(quality, boundaries)
     if span is None or edges.empty:
         return empty(NIGHT_MINIMA)
-    coarsest = edges.groupby("cell_id")["step_us"].transform("max")
-    edges = edges.assign(step_us=coarsest)[coarsest <= HOUR_US]
-    edges = edges.astype({"step_us": np.int64}).sort_values(["step_us", "cell_id", "meter_id"])
-    windows = night_windows(local_dates(*span, zone), start, end, zone)
-    if edges.empty or windows.empty:
+    dates = local_dates(*span, zone) if dates is None else dates
+    windows = night_windows(dates, start, end, zone)
+    if windows.empty:
         return empty(NIGHT_MINIMA)
     found = [
         _lowest(connection, some.reset_index(drop=True), windows)
@@ -63,6 +64,17 @@ def night_minima(
     ]
     table = pd.concat(found, ignore_index=True)
     return as_declared(table.assign(start_utc=instants(table["start_us"])), NIGHT_MINIMA)
+
+
+def edges_by_step(quality: pd.DataFrame, boundaries: pd.DataFrame) -> pd.DataFrame:
+    """The meters around the cells that have a lowest hour: as `sides`, with their cell's step_us.
+
+    In order of step; all that the lowest hours depend on beside readings and windows.
+    """
+    edges = _with_steps(sides(boundaries), quality)
+    coarsest = edges.groupby("cell_id")["step_us"].transform("max")
+    edges = edges.assign(step_us=coarsest)[coarsest <= HOUR_US]
+    return edges.astype({"step_us": np.int64}).sort_values(["step_us", "cell_id", "meter_id"])
 
 
 def _portions(edges: pd.DataFrame, lengths_us: Any) -> list[pd.DataFrame]:

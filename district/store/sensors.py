@@ -11,7 +11,7 @@ from district.schema.columns import empty
 from district.schema.inputs import ALARM_KINDS
 from district.schema.stored import ACOUSTIC_NIGHTS, ALARMS, HOURLY_PRESSURES, SAMPLES
 from district.store.database import Connection, as_declared, instants, put, span_us
-from district.store.windows import HOUR_US, local_dates, night_windows, quarter_hours
+from district.store.windows import HOUR_US, day_windows, local_dates, night_windows, quarter_hours
 
 _DAY_US = 86_400_000_000
 _PRESSURES = """
@@ -57,16 +57,23 @@ _ALARMS = f"""
 
 
 def hourly_pressures(
-    connection: Connection, quality: pd.DataFrame, *, zone: ZoneInfo
+    connection: Connection,
+    quality: pd.DataFrame,
+    *,
+    zone: ZoneInfo,
+    dates: pd.DatetimeIndex | None = None,
 ) -> pd.DataFrame:
     """Table HOURLY_PRESSURES: mean of the sound samples of each local hour.
 
-    The hour that comes twice in autumn is one row, the mean of both rounds.
+    Of local `dates`, all if not said. The hour that comes twice in autumn is one row, the mean of
+    both rounds.
     """
     span = span_us(connection, SAMPLES)
     if span is None:
         return empty(HOURLY_PRESSURES)
     put(connection, "kinds", quality[["device_id", "kind"]])
+    if dates is not None:
+        span = _span_of(dates, zone)
     put(connection, "quarters", quarter_hours(*span, zone))
     return as_declared(connection.execute(_PRESSURES).df(), HOURLY_PRESSURES)
 
@@ -86,15 +93,29 @@ def alarms(connection: Connection, quality: pd.DataFrame) -> pd.DataFrame:
 
 
 def acoustic_nights(
-    connection: Connection, quality: pd.DataFrame, *, start: time, end: time, zone: ZoneInfo
+    connection: Connection,
+    quality: pd.DataFrame,
+    *,
+    start: time,
+    end: time,
+    zone: ZoneInfo,
+    dates: pd.DatetimeIndex | None = None,
 ) -> pd.DataFrame:
     """Table ACOUSTIC_NIGHTS: the lowest sound level from `start` to `end`, local time.
 
-    A leak is heard without a pause, use comes and goes: the lowest level is the leak's share.
+    Of local `dates`, all if not said. A leak is heard without a pause, use comes and goes: the
+    lowest level is the leak's share.
     """
     span = span_us(connection, SAMPLES)
     if span is None:
         return empty(ACOUSTIC_NIGHTS)
     put(connection, "kinds", quality[["device_id", "kind"]])
-    put(connection, "noise_windows", night_windows(local_dates(*span, zone), start, end, zone))
+    dates = local_dates(*span, zone) if dates is None else dates
+    put(connection, "noise_windows", night_windows(dates, start, end, zone))
     return as_declared(connection.execute(_NOISE).df(), ACOUSTIC_NIGHTS)
+
+
+def _span_of(dates: pd.DatetimeIndex, zone: ZoneInfo) -> tuple[int, int]:
+    """First and last instant of local dates, µs since 1970."""
+    windows = day_windows(dates, zone)
+    return int(windows["start_us"].iloc[0]), int(windows["end_us"].iloc[-1]) - 1

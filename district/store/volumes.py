@@ -61,9 +61,17 @@ _DAYS = f"""
 """
 
 
-def night_flows(connection: Connection, *, start: time, end: time, zone: ZoneInfo) -> pd.DataFrame:
-    """Table NIGHT_FLOWS: sound intervals of an hour at most, shared out by their overlap.
+def night_flows(
+    connection: Connection,
+    *,
+    start: time,
+    end: time,
+    zone: ZoneInfo,
+    dates: pd.DatetimeIndex | None = None,
+) -> pd.DataFrame:
+    """Table NIGHT_FLOWS of local `dates`, all if not said.
 
+    Sound intervals of an hour at most, shared out by their overlap.
     Beside the net flow stands what passed either way, which a meter's error goes by. Both are
     empty where less than 99 % of the window was read. A night of which a device has nothing has no
     row.
@@ -71,7 +79,8 @@ def night_flows(connection: Connection, *, start: time, end: time, zone: ZoneInf
     span = span_us(connection, INTERVALS)
     if span is None:
         return empty(NIGHT_FLOWS)
-    windows = night_windows(local_dates(*span, zone), start, end, zone)
+    dates = local_dates(*span, zone) if dates is None else dates
+    windows = night_windows(dates, start, end, zone)
     put(connection, "night_windows", by_hour(windows, longest_us=HOURLY_US))
     flows = as_declared(connection.execute(_NIGHTS).df(), NIGHT_FLOWS)
     for flow in ("flow_l_s", "gross_l_s"):
@@ -79,12 +88,17 @@ def night_flows(connection: Connection, *, start: time, end: time, zone: ZoneInf
     return flows
 
 
-def daily_volumes(connection: Connection, *, zone: ZoneInfo) -> pd.DataFrame:
-    """Table DAILY_VOLUMES: sound and bridged intervals, shared out over local days."""
+def daily_volumes(
+    connection: Connection, *, zone: ZoneInfo, dates: pd.DatetimeIndex | None = None
+) -> pd.DataFrame:
+    """Table DAILY_VOLUMES of local `dates`, all if not said.
+
+    Sound and bridged intervals, shared out over local days.
+    """
     span = span_us(connection, INTERVALS)
     if span is None:
         return empty(DAILY_VOLUMES)
-    windows = day_windows(local_dates(*span, zone), zone)
+    windows = day_windows(local_dates(*span, zone) if dates is None else dates, zone)
     put(connection, "day_windows", windows)
     put(connection, "days_by_hour", by_hour(windows, longest_us=_LONG_US))
     return as_declared(connection.execute(_DAYS).df(), DAILY_VOLUMES)

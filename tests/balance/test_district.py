@@ -48,6 +48,35 @@ def test_basis_names_period_meters_and_assumptions(found: Any) -> None:
     assert "Connections with no allowance for laundry: 1;" in limited
 
 
+def test_a_nightly_balance_leaves_out_but_changes_nothing(
+    make_network: Any, make_reduced: Any, settings: Any, no_works: Any, found: Any
+) -> None:
+    nightly = district_balance(
+        make_network(), make_reduced(), settings=settings, works=no_works, nightly=True
+    )
+    left_out = set()
+    for field in fields(found):
+        whole, own = getattr(found, field.name), getattr(nightly, field.name)
+        if isinstance(whole, pd.DataFrame) and len(own) < len(whole):
+            assert own.empty
+            assert list(own.columns) == list(whole.columns)
+            left_out.add(field.name)
+        elif isinstance(whole, pd.DataFrame):
+            pd.testing.assert_frame_equal(own, whole)
+        else:
+            assert own == whole
+    assert left_out <= {
+        "seven_nights",
+        "night_periods",
+        "night_users",
+        "loss_gaps",
+        "gap_causes",
+        "economics",
+        "zone_pressure",
+    }
+    assert {"seven_nights", "night_periods"} <= left_out
+
+
 def test_inputs_are_not_written_to(
     make_network: Any, make_reduced: Any, settings: Any, no_works: Any
 ) -> None:

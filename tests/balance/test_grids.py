@@ -59,3 +59,32 @@ def test_what_is_not_known_takes_the_median_of_its_column() -> None:
     found = grids.median_filled(values)
     assert list(found[:, 0]) == [1.0, 3.0, 3.0, 8.0]
     assert np.isnan(found[:, 1]).all()
+
+
+def test_medians_are_those_of_pandas() -> None:
+    rng = np.random.default_rng(5)
+    for rows in (0, 1, 2, 7, 8):
+        values = rng.normal(size=(rows, 40))
+        values[rng.uniform(size=values.shape) < 0.4] = np.nan
+        values[:, 3] = np.nan
+        found = grids.column_medians(values)
+        np.testing.assert_array_equal(found, pd.DataFrame(values).median().to_numpy())
+    assert grids.column_medians(np.array([[np.inf], [1.0], [np.nan]])) == [np.inf]
+
+
+def test_ids_held_as_categories_are_found_alike() -> None:
+    ids = pd.Series(["b", None, "a", "b", "strange"])
+    known = pd.Index(["a", "b", "never"], dtype=object)
+    for held in (ids, ids.astype("category"), ids.astype("category").iloc[2:]):
+        wanted = known.get_indexer(grids.text(held))
+        np.testing.assert_array_equal(grids.among(held, known), wanted)
+        assert set(grids.ids_in(held)) - {""} == set(held.dropna())
+
+
+def test_positions_of_dates_with_and_without_holes() -> None:
+    days = pd.date_range("2026-03-28", periods=4, unit="us")
+    dates = pd.Series([*days[[3, 0]], pd.NaT, days[0] - pd.Timedelta(days=1), days[1]])
+    assert list(grids.positions(dates, days)) == [3, 0, -1, -1, 1]
+    assert list(grids.positions(dates, days[[0, 3]])) == [1, 0, -1, -1, -1]
+    assert list(grids.positions(dates.astype("datetime64[ns]"), days)) == [3, 0, -1, -1, 1]
+    assert list(grids.positions(dates, days[:0])) == [-1] * 5

@@ -17,6 +17,8 @@ from district.simulate import NightTrial, draw_night_trial
 from district.simulate.night_trial import LEARNING_NIGHTS, NIGHTS_COUNT
 
 PROCESSES = 2
+FALSE_ALARMS_PER_YEAR = float(os.environ.get("DISTRICT_BENCH_RATE", "0.5"))
+"""The stated rate: of nights that vary by chance alone, rises and falls together."""
 _TOLD = ["cell_id", "kind", "seen", "heard", "start", "low", "high", "size_l_s", "again"]
 EVERY_NIGHTS = 28
 
@@ -24,6 +26,8 @@ EVERY_NIGHTS = 28
 def listed(trial: NightTrial, last: int) -> pd.DataFrame:
     """Events told on the morning after night `last` (a position), by what was known then."""
     night = trial.axis[last]
+    stated = {"false_alarms_per_year": FALSE_ALARMS_PER_YEAR}
+    test = trial.settings.events.model_copy(update=stated)
     works = trial.works[trial.works["start"] < (night + pd.Timedelta(hours=6)).tz_localize("UTC")]
     events = find_events(
         trial.nights[trial.nights["night"] <= night],
@@ -31,7 +35,7 @@ def listed(trial: NightTrial, last: int) -> pd.DataFrame:
         network=trial.network,
         alarms=empty(ALARMS),
         works=works.reset_index(drop=True),
-        settings=trial.settings,
+        settings=trial.settings.model_copy(update={"events": test}),
     ).events
     first = trial.axis[0]
     places = {

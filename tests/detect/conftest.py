@@ -10,6 +10,9 @@ import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point, box
 
+from district.detect.change import Change, refined
+from district.detect.limits import limit_for
+from district.detect.sequential import watch
 from district.network import Network
 from district.schema import empty
 from district.schema.inputs import WORKS
@@ -139,6 +142,20 @@ def make_network() -> Network:
 
 def make_quiet(nights: int, seed: int, *, level: float = 0.5, sigma: float = 0.03) -> np.ndarray:
     return level + np.random.default_rng(seed).normal(0, sigma, nights)
+
+
+def find_changes_of(
+    x: np.ndarray, sigma_l_s: float, false_alarms_per_year: float = 0.5
+) -> tuple[Change, ...]:
+    """One series through the change test, no rhythm taken out, its noise given for the dating."""
+    none = np.zeros((len(x), 9))
+    told = watch(x[:, None], limit=limit_for(false_alarms_per_year), features=none, shared=False)
+    return refined(x, sigma_l_s=sigma_l_s, alarms=told.alarms[0])
+
+
+@pytest.fixture
+def changes_of() -> Callable[..., tuple[Change, ...]]:
+    return find_changes_of
 
 
 @pytest.fixture

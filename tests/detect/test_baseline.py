@@ -8,9 +8,18 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.detect.baseline import noise_l_s, noise_limits_l_s, regular, without_rhythm
+from district.detect.baseline import noises_l_s, on_calendar
 
 Quiet = Callable[..., np.ndarray]
+
+
+def noise_l_s(x: pd.Series, *, floor_l_s: float = 0.0) -> float:
+    return float(noises_l_s(x.to_numpy()[None], floor_l_s=floor_l_s)[0][0])
+
+
+def noise_limits_l_s(x: pd.Series, *, floor_l_s: float = 0.0) -> tuple[float, float]:
+    _, low, high = noises_l_s(x.to_numpy()[None], floor_l_s=floor_l_s)
+    return float(low[0]), float(high[0])
 
 
 def daily(values: np.ndarray) -> pd.Series:
@@ -18,15 +27,25 @@ def daily(values: np.ndarray) -> pd.Series:
 
 
 def test_nights_come_on_a_regular_calendar_whatever_their_order() -> None:
-    nights = pd.Series(pd.to_datetime(["2025-01-04", "2025-01-01", "2025-01-03", "2025-01-06"]))
-    series = regular(nights, pd.Series([4.0, 1.0, np.nan, 6.0]))
-    assert list(series.index.day) == [1, 2, 3, 4, 5, 6]
-    assert series.tolist()[::5] == [1.0, 6.0]
-    assert series.isna().sum() == 3
+    rows = pd.DataFrame(
+        {
+            "night": pd.to_datetime(["2025-01-04", "2025-01-01", "2025-01-03", "2025-01-04"]),
+            "cell_id": ["B", "A", "A", "B"],
+            "flow": [4.0, 1.0, np.nan, 6.0],
+        }
+    )
+    axis = pd.date_range("2025-01-01", "2025-01-05")
+    names, flow = on_calendar(rows, "cell_id", "flow", axis)
+    assert names == ["A", "B"]
+    np.testing.assert_array_equal(flow[:, 0], [1.0, *[np.nan] * 4])
+    np.testing.assert_array_equal(flow[:, 1], [np.nan] * 3 + [5.0, np.nan])
 
 
-def test_no_usable_night_gives_no_series() -> None:
-    assert regular(pd.Series(pd.to_datetime(["2025-01-01"])), pd.Series([np.nan])).empty
+def test_no_rows_give_no_places() -> None:
+    rows = pd.DataFrame({"night": [], "cell_id": [], "flow": []})
+    names, flow = on_calendar(rows, "cell_id", "flow", pd.date_range("2025-01-01", periods=3))
+    assert names == []
+    assert flow.shape == (3, 0)
 
 
 @pytest.mark.parametrize("missing", [0.0, 0.2])
@@ -69,38 +88,6 @@ def test_lumpy_use_counts_as_noise() -> None:
 
 def test_noise_has_a_floor() -> None:
     assert noise_l_s(daily(np.zeros(100)), floor_l_s=0.01) == 0.01
-
-
-def test_weekday_rhythm_is_taken_out_and_quiet_nights_are_left_alone(quiet: Quiet) -> None:
-    x = daily(quiet(365, 4))
-    week = x + np.where(x.index.day_of_week >= 5, 0.2, 0.0)
-    even = without_rhythm(week)
-    by_day = even.groupby(even.index.day_of_week).mean()
-    assert by_day.max() - by_day.min() < 0.03
-    assert (without_rhythm(x) - x).abs().max() < 0.015
-
-
-def test_too_few_weeks_leave_the_rhythm_in(quiet: Quiet) -> None:
-    x = daily(quiet(50, 5))
-    week = x + np.where(x.index.day_of_week >= 5, 0.2, 0.0)
-    pd.testing.assert_series_equal(without_rhythm(week), week)
-
-
-def test_season_is_taken_out_of_three_years_and_a_step_stays(quiet: Quiet) -> None:
-    x = daily(quiet(3 * 365 + 30, 6))
-    wave = 0.2 * np.sin(2 * np.pi * x.index.day_of_year / 365)
-    step = np.where(np.arange(len(x)) >= 900, 0.3, 0.0)
-    even = without_rhythm(x + wave + step)
-    monthly = even.iloc[:880].groupby(even.index[:880].month).mean()
-    assert monthly.max() - monthly.min() < 0.15
-    assert even.iloc[905:].mean() - even.iloc[:880].mean() == pytest.approx(0.3, abs=0.1)
-
-
-def test_input_is_not_written_to(quiet: Quiet) -> None:
-    x = daily(quiet(100, 7))
-    before = x.copy()
-    without_rhythm(x)
-    pd.testing.assert_series_equal(x, before)
 
 
 @pytest.mark.parametrize("carry", [0.0, 0.4])

@@ -7,8 +7,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from district.detect.change import changes
 from district.detect.fit import fit_ramp, growing, steps_misfit
+from tests.detect.conftest import find_changes_of
 
 Quiet = Callable[..., np.ndarray]
 SIGMA = 0.03
@@ -16,7 +16,7 @@ T = np.arange(300)
 
 
 def kind(x: np.ndarray) -> tuple:
-    found = changes(x, sigma_l_s=SIGMA, false_alarms_per_year=0.5)
+    found = find_changes_of(x, SIGMA)
     return growing(x, SIGMA, found, 0)
 
 

@@ -14,13 +14,13 @@ def test_fewer_false_alarms_need_a_higher_limit() -> None:
 
 
 def test_the_table_is_met_at_its_entries_and_nothing_lies_below_it() -> None:
-    assert limit_for(0.89) == pytest.approx(3.2, abs=0.03)
-    assert limit_for(0.063) == pytest.approx(3.8, abs=0.03)
+    assert limit_for(1.16) == pytest.approx(3.2, abs=0.03)
+    assert limit_for(0.081) == pytest.approx(3.8, abs=0.03)
     assert limit_for(1000.0) == 2.6
 
 
 def test_the_rate_falls_faster_than_where_nothing_is_estimated_or_limited() -> None:
-    """Mean nights to a false alarm grow as exp(h^2 / 2) / h at least (from memory, see `limits`)."""
+    """Mean nights to a false alarm grow as exp(h^2 / 2) / h at least (see `limits`)."""
     low, high = limit_for(0.5), limit_for(0.05)
     grown = np.log(high / low) + (low**2 - high**2) / 2
     assert grown > -np.log(10.0)

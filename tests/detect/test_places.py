@@ -8,7 +8,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.detect.places import common_nights, noise_table, prepared
+from district.detect.places import (
+    common_nights,
+    noise_table,
+    prepared,
+    stirring,
+    unstirred,
+)
 from district.network import Network
 from district.settings import Settings
 
@@ -80,3 +86,15 @@ def test_the_noise_of_zones_is_told_with_its_limits(
     assert row["noise_l_s"] == places[0].sigma_l_s
     assert row["noise_l_s_low"] < row["noise_l_s"] < row["noise_l_s_high"]
     assert list(noise_table([]).columns) == list(row)
+
+
+def test_places_that_cannot_hold_a_listed_change_are_spared() -> None:
+    quiet, risen, once, lone = np.zeros(40), np.zeros(40), np.zeros(40), np.full(40, np.nan)
+    risen[20:] = 0.04
+    once[20] = 5.0
+    lone[3] = 9.0
+    flow = np.column_stack([quiet, risen, once, lone, risen + 7.0])
+    flow[5, 1] = np.nan
+    assert list(stirring(flow, smallest_l_s=0.03)) == [False, True, False, False, True]
+    assert list(stirring(flow, smallest_l_s=0.05)) == [False] * 5
+    assert unstirred(flow).alarms == ((),) * 5

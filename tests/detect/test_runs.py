@@ -7,8 +7,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from district.detect.change import changes
 from district.detect.runs import Fall, Run, runs
+from tests.detect.conftest import find_changes_of
 
 Quiet = Callable[..., np.ndarray]
 SIGMA = 0.03
@@ -16,7 +16,7 @@ T = np.arange(360)
 
 
 def run_all(x: np.ndarray, **more: object) -> tuple[tuple[Run, ...], tuple[Fall, ...]]:
-    found = changes(x, sigma_l_s=SIGMA, false_alarms_per_year=0.5)
+    found = find_changes_of(x, SIGMA)
     return runs(x, sigma_l_s=SIGMA, found=found, **more)
 
 

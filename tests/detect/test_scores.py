@@ -75,7 +75,11 @@ def test_mean_nights_to_a_false_alarm_are_the_published_ones() -> None:
     heard = np.full(series, 900)
     for night in range(121, 900):
         scores, _ = step_scores(
-            Sums(sums.weight, sums.flow, sums.count), white, night, lags=lags, memory_nights=night + 1
+            Sums(sums.weight, sums.flow, sums.count),
+            white,
+            night,
+            lags=lags,
+            memory_nights=night + 1,
         )
         hit = (np.abs(scores).max(axis=0) > limit) & (heard == 900)
         heard[hit] = night - 120

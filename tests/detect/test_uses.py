@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from district.detect.course import Alarm
 from district.detect.recorded import Work
-from district.detect.sequential import Alarm
 from district.detect.uses import used, with_uses
 
 AXIS = pd.date_range("2025-01-01", periods=60, freq="D")
@@ -17,7 +17,10 @@ def work(kind: str, first: str, last: str) -> Work:
 
 
 def test_nights_of_uses_are_found_for_every_place_they_touch() -> None:
-    works = (work("flushing", "2025-01-10", "2025-01-11"), work("repair", "2025-01-20", "2025-01-20"))
+    works = (
+        work("flushing", "2025-01-10", "2025-01-11"),
+        work("repair", "2025-01-20", "2025-01-20"),
+    )
     assert used(works, ["V1", "V2", "V3"], AXIS) == {"V1": [(9, 10)], "V2": [(9, 10)]}
 
 

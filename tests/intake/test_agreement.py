@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from district.intake.agreement import borne_out, disagreeing, rate_volume_m3
-from district.intake.flows import HOUR_US
+from district.intake.agreement import borne_out, disagreeing, rate_days, rate_volume_m3
+from district.intake.spans import HOUR_US
 
 HOURS = np.arange(24 * 20 + 1.0)
 RATE = 5 + np.sin(HOURS / 4)
@@ -14,16 +14,16 @@ RATE = 5 + np.sin(HOURS / 4)
 
 def said(register_m3: np.ndarray, rate: np.ndarray = RATE, zone: str = "UTC") -> list[str]:
     by_rate, variance = rate_volume_m3(HOURS, rate)
-    found = disagreeing(
+    days = rate_days(
+        "M",
         (HOURS[:-1] * HOUR_US).astype(np.int64),
         register_m3,
         by_rate,
         variance,
         np.full(len(by_rate), 0.005),
-        resolution_m3=0.1,
-        error_share=0.02,
         timezone=zone,
     )
+    found = disagreeing(days, resolution_m3=0.1, error_share=0.02)
     return [f.got for f in found]
 
 

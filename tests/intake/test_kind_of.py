@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from district.intake.devices import Device
-from district.intake.kind_of import unlike_its_kind
+from district.intake.kind_of import moves_of, unlike_its_kind
 
 WAVES = np.round(3 + np.sin(np.arange(60)), 3)
 RISING = np.cumsum(WAVES)
@@ -14,7 +14,7 @@ COUNTS = np.round(10 * WAVES)
 
 
 def said(kind: str, values: np.ndarray, **more: Any) -> list[str]:
-    found = unlike_its_kind(Device("M", kind, "meter", 1.0, **more), values)
+    found = unlike_its_kind(Device("M", kind, "meter", 1.0, **more), moves_of(values))
     return [f.got for f in found]
 
 
@@ -44,3 +44,11 @@ def test_records_of_their_kind_get_none() -> None:
     assert said("pulse", COUNTS, counts=True) == []
     assert said("pulse", WAVES) == []
     assert said("register", WAVES[:20]) == []
+
+
+def test_the_moves_of_parts_add_up_to_those_of_the_whole() -> None:
+    whole = moves_of(WAVES)
+    here = np.arange(60) < 25
+    parts = [moves_of(WAVES, here), moves_of(WAVES, ~here)]
+    for name in ("readings_count", "moved_count", "falls_count"):
+        assert sum(getattr(p, name) for p in parts) == getattr(whole, name)

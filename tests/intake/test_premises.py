@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from district.intake.flows import HOUR_US
 from district.intake.premises import passed_while_empty, told_empty
+from district.intake.spans import HOUR_US
 
 SPAN = (0, 9 * 24 * HOUR_US)
 

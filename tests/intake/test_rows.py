@@ -8,7 +8,7 @@ import pytest
 
 from district.intake.devices import Device
 from district.intake.parse import ReadingFile
-from district.intake.rows import in_order, take, usable_rows
+from district.intake.rows import disordered, in_order, take, usable_rows
 from district.settings import Readings
 
 DEVICES = {name: Device(name, "register", "meter", 1.0) for name in ("M1", "M2")}
@@ -63,13 +63,39 @@ def test_order_is_of_device_and_time_and_the_later_file_holds() -> None:
         ("M2", "2025-01-01 01:00", 0, 1.0, 5, 0),
         ("M2", "2025-01-01 01:00", 0, 1.0, 3, 1),
     )
-    rows, findings = in_order(usable_rows(frame, FILES, DEVICES), FILES, list(DEVICES.values()))
+    rows, findings, disorder = in_order(
+        usable_rows(frame, FILES, DEVICES), FILES, list(DEVICES.values())
+    )
     assert rows.device.tolist() == [0, 0, 1]
     assert rows.value.tolist() == [3.0, 4.0, 1.0]
     assert [(f.severity, f.source, f.place, f.got) for f in findings] == [
         ("note", "a.csv", "row 5", "M2 at the same time again"),
         ("warning", "b.csv", "row 2", "M1 at the same time as 4 and 2"),
     ]
+    assert disorder == [("a.csv", "M1", 1, 0)]
+
+
+def test_time_that_runs_back_in_parts_is_told_once() -> None:
+    parts = [("a.csv", "M1", 1, 3), ("a.csv", "M1", 2, 5), ("b.csv", "M1", 4, 0)]
+    assert [(f.source, f.place, f.got) for f in disordered(parts, DEVICES)] == [
+        ("a.csv", "meter M1", "times that run backwards in 3 places")
+    ]
+
+
+def test_rows_in_many_runs_are_put_in_order_as_by_four_keys() -> None:
+    rng = np.random.default_rng(3)
+    hours = rng.integers(0, 40, 300)
+    frame = raw(
+        *(
+            (f"M{1 + h % 2}", f"2025-01-{1 + h // 24:02d} {h % 24:02d}:00", 0, float(n), n, n % 2)
+            for n, h in enumerate(hours)
+        )
+    )
+    rows = usable_rows(frame, FILES, DEVICES)
+    ordered, _, _ = in_order(rows, FILES, list(DEVICES.values()))
+    by_four = np.lexsort((rows.row, rows.file, rows.time_us, rows.device))
+    last = np.append(np.diff(rows.time_us[by_four] + rows.device[by_four]) != 0, True)
+    assert ordered.value.tolist() == rows.value[by_four][last].tolist()
 
 
 def test_taking_rows_takes_all_of_them() -> None:

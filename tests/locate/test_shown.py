@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from district.detect.change import changes, threshold
-from district.detect.change import run_length as quiet_run_length
+from district.detect.limits import limit_for
+from district.detect.sequential import watch
 from district.locate.shown import (
     alarm_limit,
     errors_needed,
@@ -15,14 +15,6 @@ from district.locate.shown import (
     level_error,
     run_length,
 )
-
-
-@pytest.mark.parametrize("per_year", [0.05, 0.5, 2.0, 12.0])
-def test_the_limit_is_that_of_the_change_test(per_year: float) -> None:
-    """The two rooms may not import each other; here they must agree."""
-    assert alarm_limit(per_year, tests_count=2) == pytest.approx(threshold(per_year))
-    for limit in (0.0, 3.0, 6.0):
-        assert run_length(0.0, limit) == pytest.approx(quiet_run_length(limit))
 
 
 def test_a_rate_that_needs_no_limit() -> None:
@@ -54,17 +46,16 @@ def test_the_course_is_smooth_where_the_shift_is_the_allowance() -> None:
 
 @pytest.mark.parametrize("nights", [7, 14, 28])
 def test_a_leak_of_the_smallest_size_is_found_in_about_the_stated_nights(nights: int) -> None:
-    """Monte Carlo of the whole change test of `detect`: 200 series with a step of that size."""
+    """Monte Carlo of the whole change test of `detect`: 200 places with a step of that size."""
     errors = errors_needed(nights, alarm_limit(0.5, tests_count=2))
-    shift = errors * float(level_error(np.array(1.0), nights))
-    random = np.random.default_rng(nights)
-    taken = []
-    for _ in range(200):
-        flow = random.normal(0.0, 1.0, 120 + 4 * nights)
-        flow[120:] += shift
-        found = changes(flow, sigma_l_s=1.0, false_alarms_per_year=0.5)
-        rises = [c for c in found if c.size_l_s > 0 and c.detected >= 120]
-        taken.append(rises[0].detected - 119 if rises else 4 * nights)
+    flow = np.random.default_rng(nights).normal(0.0, 1.0, (300 + 4 * nights, 200))
+    flow[300:] += errors * float(level_error(np.array(1.0), nights))
+    plain = np.zeros((len(flow), 9))
+    told = watch(flow, limit=limit_for(0.5), features=plain, shared=False).alarms
+    taken = [
+        next((a.detected - 299 for a in own if a.rise and a.detected >= 300), 4 * nights)
+        for own in told
+    ]
     assert np.median(taken) == pytest.approx(nights, rel=0.35)
 
 

@@ -9,10 +9,14 @@ textbooks of statistical quality control (from memory).
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy.stats import norm
 
-from district.detect.change import changes, run_length, threshold
+from district.detect.limits import limit_for
+from district.detect.rhythm import day_features
+from district.detect.sequential import watch
+from district.locate.shown import alarm_limit, run_length
 
 # Shift in standard deviations -> mean run length, two sides, allowance 0.5 (from memory).
 TABLE = {
@@ -47,22 +51,45 @@ def test_markov_chain_gives_the_published_run_lengths(
 
 @pytest.mark.parametrize("limit", [3.0, 4.0, 5.0, 6.0])
 def test_our_approximation_agrees_with_the_markov_chain(limit: float) -> None:
-    assert run_length(limit) == pytest.approx(markov_run_length(limit), rel=0.03)
+    assert run_length(0.0, limit) == pytest.approx(markov_run_length(limit), rel=0.03)
 
 
 @pytest.mark.parametrize("per_year", [0.1, 0.5, 1.0, 4.0])
 def test_threshold_gives_the_stated_rate_of_false_alarms(per_year: float) -> None:
-    nights = two_sided(threshold(per_year), 0.0)
+    nights = two_sided(alarm_limit(per_year, tests_count=2), 0.0)
     assert 365.25 / nights == pytest.approx(per_year, rel=0.03)
 
 
-def test_quiet_series_do_not_exceed_the_stated_rate() -> None:
-    """Monte Carlo of the whole test, baseline estimated: 200 years at 2 false alarms a year."""
-    random = np.random.default_rng(4)
-    years, rate = 200, 2.0
-    alarms = sum(
-        len(changes(random.normal(size=366), sigma_l_s=1.0, false_alarms_per_year=rate))
-        for _ in range(years)
-    )
-    # Those that do not stand out once all nights are known are taken back, so fewer is right.
-    assert 0.3 * rate * years < alarms < rate * years + 3 * np.sqrt(rate * years)
+def two_years(seed: int, places: int) -> np.ndarray:
+    """Nights as the limits were set on: correlation 0.3, shocks of Student's t with 5 degrees."""
+    random = np.random.default_rng(seed)
+    nights = random.standard_t(5, size=(730, places)) * np.sqrt(3 / 5)
+    for night in range(1, 730):
+        nights[night] = 0.3 * nights[night - 1] + np.sqrt(1 - 0.09) * nights[night]
+    return 10 + nights
+
+
+DAYS = day_features(pd.date_range("2023-01-01", periods=730, freq="D"), [])
+
+
+@pytest.mark.parametrize("rate", [0.5, 2.0])
+def test_false_alarms_come_at_the_stated_rate(rate: float) -> None:
+    """Monte Carlo of the whole test on 250 drawn places, their second year."""
+    told = watch(two_years(4, 250), limit=limit_for(rate), features=DAYS, shared=False).alarms
+    alarms = sum(a.detected >= 365 for own in told for a in own)
+    assert 0.6 * rate * 250 < alarms < 1.35 * rate * 250
+
+
+def test_a_step_is_heard_about_as_soon_as_by_a_cumulative_sum_that_knows_the_level() -> None:
+    """Markov chain of a two-sided cumulative sum at 0.5 false alarms a year, against our delay.
+
+    Ours estimates level, noise and correlation from the nights before, and holds spikes back.
+    """
+    known = two_sided(alarm_limit(0.5, tests_count=2), 2.0)
+    flow = 10 + np.random.default_rng(6).normal(size=(730, 200))
+    flow[600:] += 2.0
+    told = watch(flow, limit=limit_for(0.5), features=DAYS, shared=False).alarms
+    delays = [
+        next((a.detected - 599 for a in own if a.rise and a.detected >= 600), 130) for own in told
+    ]
+    assert known < np.mean(delays) < 2.0 * known

@@ -12,7 +12,16 @@ from district.errors import Finding
 from district.results import Readings
 from district.schema.columns import empty
 from district.schema.stored import DEVICE_QUALITY, INTERVALS, SAMPLES
-from district.store import Manifest, group_key, write_group, write_manifest
+from district.schema.thirds import bins_of, month_of
+from district.store import (
+    KeptPart,
+    Manifest,
+    contents_key,
+    group_of,
+    span_of,
+    write_kept,
+    write_manifest,
+)
 
 
 def intervals(device_id: str, start: str, volumes: Any, minutes: int = 60) -> pd.DataFrame:
@@ -48,10 +57,41 @@ def quality(*rows: dict[str, Any]) -> pd.DataFrame:
 
 
 def save(place: Path, readings: Readings) -> None:
-    """Keep readings at a place as one group of devices."""
-    key = group_key(0, ["all"])
-    write_group(place, key, readings)
-    write_manifest(place, Manifest("mark", (), (key,), readings.findings))
+    """Keep readings at a place as one part."""
+    key = contents_key("00-660", readings.intervals, readings.samples, readings.quality)
+    tables = {INTERVALS: readings.intervals, SAMPLES: readings.samples}
+    write_kept(place, key, tables | {DEVICE_QUALITY: readings.quality}, {})
+    span = span_of(readings.intervals, readings.samples)
+    part = KeptPart(0, "2025-01", key, *span)
+    write_manifest(place, Manifest("mark", (), (part,), readings.findings, quality=key))
+
+
+def save_parts(place: Path, tables: list[pd.DataFrame], told: pd.DataFrame) -> None:
+    """Keep readings at a place by group of devices and third of a month, as `take_in` does."""
+    named = [t.assign(group=t["device_id"].map(group_of), third=_third(t)) for t in tables]
+    flows, seen = (
+        pd.concat([t for t in named if column in t]) for column in ("volume_m3", "value")
+    )
+    parts = []
+    keys = {key for t in (flows, seen) for key in zip(t["group"], t["third"], strict=True)}
+    for group, third in sorted(keys):
+        of_part = [
+            t[(t["group"] == group) & (t["third"] == third)]
+            .drop(columns=["group", "third"])
+            .sort_values(["device_id", t.columns[1]], ignore_index=True)
+            for t in (flows, seen)
+        ]
+        key = contents_key(f"{group:02d}-{third}", *of_part)
+        write_kept(place, key, dict(zip((INTERVALS, SAMPLES), of_part, strict=True)), {})
+        parts.append(KeptPart(int(group), month_of(third), key, *span_of(*of_part)))
+    write_kept(place, "quality", {DEVICE_QUALITY: told}, {})
+    write_manifest(place, Manifest("mark", (), tuple(parts), (), quality="quality"))
+
+
+def _third(table: pd.DataFrame) -> Any:
+    """The third of a month (UTC) in which each row ends."""
+    ends = pd.DatetimeIndex(table["end_utc" if "end_utc" in table else "time_utc"])
+    return bins_of(ends.as_unit("us").asi8 - 1) // 2
 
 
 @pytest.fixture

@@ -10,26 +10,37 @@ import pytest
 
 from district.errors import Finding, StoreError
 from district.results import Readings
+from district.schema.stored import DEVICE_QUALITY, INTERVALS
 from district.store import (
     KeptFile,
+    KeptPart,
     Manifest,
     clear,
-    group_key,
-    load_group,
+    contents_key,
+    kept_file,
+    key_of,
+    load_frames,
     load_quality,
+    load_told,
     read_manifest,
+    span_of,
     sweep,
-    write_group,
+    write_kept,
+    write_manifest,
 )
+from district.store.keep import part_files
 from tests.store.conftest import intervals, quality, samples, save
 
 FINDINGS = (Finding("warning", "a.csv", "row 2", got='"é"', expected="b", remedy="C"),)
-NOTHING = Manifest("", (), (), ())
 
 
 def readings(*volumes: float) -> Readings:
     frame = intervals("M1", "2025-05-01", list(volumes))
     return Readings(frame, samples("P", [], []), quality({"device_id": "M1"}), FINDINGS)
+
+
+def write(place: Path, key: str, *volumes: float) -> None:
+    write_kept(place, key, {INTERVALS: readings(*volumes).intervals}, {"é": 1})
 
 
 def test_what_is_kept_comes_back_in_order_of_device_and_time(kept: Callable[..., Path]) -> None:
@@ -43,18 +54,40 @@ def test_what_is_kept_comes_back_in_order_of_device_and_time(kept: Callable[...,
     assert manifest is not None
     assert manifest.findings == FINDINGS
     assert load_quality(place)["device_id"].tolist() == ["M1", "M2", "P1"]
-    flows = pd.read_parquet(place / "cleaned" / manifest.groups[0] / "intervals.parquet")
+    (part,) = manifest.parts
+    flows = pd.read_parquet(kept_file(place, part.key, INTERVALS))
     assert flows["volume_m3"].tolist() == [5, 6, 7, 8, 1, 2, 3, 4]
 
 
-def test_a_group_that_is_not_whole_is_not_there(tmp_path: Path) -> None:
-    write_group(tmp_path, "00-x", readings(1, 2))
-    again = load_group(tmp_path, "00-x")
-    assert again is not None
-    assert again[1] == FINDINGS
-    (tmp_path / "cleaned/00-x/told.json").write_text('[{"severity": "note"}]')
-    assert load_group(tmp_path, "00-x") is None
-    assert load_group(tmp_path, "00-y") is None
+def test_categories_are_kept_as_texts_in_order(tmp_path: Path) -> None:
+    frame = intervals("M1", "2025-05-01", [1, 2, 3])
+    for order in (["M2", "M1"], ["M1", "M2"]):
+        mixed = frame.assign(device_id=pd.Categorical(["M2", "M1", "M2"], categories=order))
+        write_kept(tmp_path, "x", {INTERVALS: mixed}, {})
+        back = pd.read_parquet(kept_file(tmp_path, "x", INTERVALS))
+        assert back["device_id"].tolist() == ["M1", "M2", "M2"]
+        assert back["volume_m3"].tolist() == [2, 1, 3]
+        assert (
+            back["device_id"].dtype == pd.Series(["M1"]).dtype or back["device_id"].dtype == object
+        )
+
+
+def test_tables_of_several_keys_come_back_one_after_the_other(tmp_path: Path) -> None:
+    write(tmp_path, "b", 1, 2)
+    write(tmp_path, "a", 3)
+    both = load_frames(tmp_path, ["b", "a"], INTERVALS)
+    assert both["volume_m3"].tolist() == [1, 2, 3]
+    assert load_frames(tmp_path, ["b"], INTERVALS, devices=["M2"]).empty
+    with pytest.raises(StoreError, match="damaged"):
+        load_frames(tmp_path, ["c"], INTERVALS)
+
+
+def test_what_is_not_whole_is_not_there(tmp_path: Path) -> None:
+    write(tmp_path, "x", 1, 2)
+    assert load_told(tmp_path, "x") == {"é": 1}
+    (tmp_path / "cleaned/x/told.json").write_text('{"é": ')
+    assert load_told(tmp_path, "x") is None
+    assert load_told(tmp_path, "y") is None
 
 
 def test_a_write_that_breaks_off_leaves_the_old(
@@ -68,34 +101,67 @@ def test_a_write_that_breaks_off_leaves_the_old(
 
     monkeypatch.setattr(pq, "write_table", broken)
     with pytest.raises(KeyboardInterrupt):
-        write_group(tmp_path / "place", "00-y", readings(3))
+        write(tmp_path / "place", "y", 3)
     assert {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()} == before
 
 
 def test_keeping_does_not_change_the_readings(tmp_path: Path) -> None:
     given = readings(2, 1)
     before = given.intervals.copy()
-    write_group(tmp_path, "00-x", given)
+    write_kept(tmp_path, "x", {INTERVALS: given.intervals}, {})
     pd.testing.assert_frame_equal(given.intervals, before)
 
 
 def test_a_key_is_of_all_that_is_said() -> None:
-    assert group_key(3, ["a", "b"]).startswith("03-")
-    assert group_key(3, ["a", "b"]) == group_key(3, ["a", "b"])
-    assert len({group_key(3, said) for said in (["a"], ["b"], ["a", "b"], [])}) == 4
+    assert key_of("03", ["a", "b"]).startswith("03-")
+    assert key_of("03", ["a", "b"]) == key_of("03", ["a", "b"])
+    assert len({key_of("03", said) for said in (["a"], ["b"], ["a", "b"], [])}) == 4
+
+
+def test_a_contents_key_is_of_every_value() -> None:
+    first, other = readings(1, 2).intervals, readings(1, 3).intervals
+    assert contents_key("x", first) == contents_key("x", first.copy())
+    assert contents_key("x", first) != contents_key("x", other)
+    assert contents_key("x", first) != contents_key("x", first.assign(quality="gap"))
+
+
+def test_the_span_of_a_part_is_of_intervals_and_samples() -> None:
+    flows, seen = intervals("M", "2025-05-01", [1, 2]), samples("P", ["2025-05-01 05:00"], [1])
+    # 1 May 2025 00:00 UTC is 1 746 057 600 s after 1970 (GNU date).
+    start = 1_746_057_600_000_000
+    assert span_of(flows, seen.iloc[:0]) == (start, start + 2 * 3_600_000_000)
+    assert span_of(flows, seen) == (start, start + 5 * 3_600_000_000)
+    assert span_of(flows.iloc[:0], seen.iloc[:0]) == (0, -1)
+
+
+def test_months_find_all_parts_that_touch_them(tmp_path: Path) -> None:
+    january, march = 1_735_689_600_000_000, 1_740_787_200_000_000
+    parts = (
+        KeptPart(0, "2025-03", "long", january, march),
+        KeptPart(0, "2025-01", "short", january, january + 1),
+        KeptPart(0, "2025-01", "none", 0, -1),
+    )
+    write_manifest(tmp_path, Manifest("", (), parts, ()))
+    found = [
+        [p.parent.name for p in part_files(tmp_path, INTERVALS, months)]
+        for months in (["2025-01"], ["2025-02"], ["2025-01", "2025-03"], ["2025-04"], None)
+    ]
+    assert found == [["long", "short"], ["long"], ["long", "short"], [], ["long", "short", "none"]]
 
 
 def test_sweeping_removes_what_is_held_no_longer(tmp_path: Path) -> None:
-    for key in ("00-old", "00-new", "00-of another run", "00-left long ago"):
-        write_group(tmp_path, key, readings(1))
-    os.utime(tmp_path / "cleaned/00-left long ago", (0, 0))
+    for key in ("old", "new", "seldom", "quality", "presence", "of another run", "left long ago"):
+        write(tmp_path, key, 1)
+    os.utime(tmp_path / "cleaned/left long ago", (0, 0))
     part = tmp_path / "raw/old part"
     part.mkdir(parents=True)
     (tmp_path / "intervals").mkdir()
-    before = Manifest("", (KeptFile("a", "", "", "old part", 1),), ("00-old",), ())
-    sweep(tmp_path, before, Manifest("", (), ("00-new",), ()))
+    old, new = (KeptPart(0, "2025-05", key, 0, 1) for key in ("old", "new"))
+    before = Manifest("", (KeptFile("a", "", "", "old part", 1),), (old,), ())
+    now = Manifest("", (), (new,), (), "quality", "presence", {"seldom": ()})
+    sweep(tmp_path, before, now)
     left = sorted(p.name for p in (tmp_path / "cleaned").iterdir())
-    assert left == ["00-new", "00-of another run"]
+    assert left == ["new", "of another run", "presence", "quality", "seldom"]
     assert not part.exists()
     assert not (tmp_path / "intervals").exists()
 
@@ -108,6 +174,6 @@ def test_clearing_leaves_nothing(tmp_path: Path) -> None:
 
 def test_quality_that_cannot_be_read_is_told(kept: Callable[..., Path]) -> None:
     place = kept(intervals("M1", "2025-01-01", [1, 2]))
-    next(place.rglob("device_quality.parquet")).write_bytes(b"no")
+    next(place.rglob(f"{DEVICE_QUALITY.name}.parquet")).write_bytes(b"no")
     with pytest.raises(StoreError, match=r"are damaged\. Delete this folder"):
         load_quality(place)

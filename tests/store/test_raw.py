@@ -9,7 +9,7 @@ import pytest
 from district.errors import Finding
 from district.results import FileRead
 from district.schema.stored import RAW
-from district.store import GROUPS, group_of, groups_held, load_part, part_key, raw_rows, write_part
+from district.store import GROUPS, group_of, load_part, part_key, pieces_of, raw_rows, write_part
 from district.store.raw import Sink
 
 IDS = [f"M{i}" for i in range(60)]
@@ -66,17 +66,49 @@ def test_what_reading_told_comes_back(tmp_path: Path) -> None:
     again = load_part(tmp_path, "a")
     assert again == TOLD
     assert again.findings[0].count == 3
-    assert groups_held(tmp_path, "a") == {group_of("M0")}
+    first = 1_735_689_600_000_000  # 2025-01-01 00:00 UTC, from GNU date.
+    assert pieces_of(tmp_path, ["a"]) == {"a": [[group_of("M0"), first, first]]}
     assert load_part(tmp_path, "b") is None
 
 
-@pytest.mark.parametrize("name", ["rows.parquet", "told.json"])
+@pytest.mark.parametrize("name", ["rows.parquet", "devices.parquet", "told.json"])
 def test_a_part_that_is_not_whole_is_not_there(tmp_path: Path, name: str) -> None:
     write(tmp_path, "a", piece(IDS, 2))
     (tmp_path / "raw/a" / name).unlink()
     assert load_part(tmp_path, "a") is None
     with pytest.raises(OSError, match="raw rows a"):
         raw_rows(tmp_path, ["a"], [0])
+
+
+def test_only_rows_of_a_span_and_some_devices_come_back(tmp_path: Path) -> None:
+    # A row an hour from January 1 on.
+    write(tmp_path, "a", piece(IDS, 2), piece(IDS, 62))
+    hour, start = 3_600_000_000, 1_735_689_600_000_000
+    rows = raw_rows(
+        tmp_path, ["a"], range(GROUPS), from_us=start + 5 * hour, to_us=start + 9 * hour
+    )
+    assert sorted(rows["value"]) == [5, 5, 6, 6, 7, 7, 8, 8]
+    rows = raw_rows(tmp_path, ["a"], range(GROUPS), devices={"M5", "M59"})
+    assert sorted(rows["device_id"].astype(str)) == ["M5", "M5", "M59", "M59"]
+
+
+def test_a_reading_of_an_hour_that_comes_twice_is_found_by_both_its_times(tmp_path: Path) -> None:
+    one = piece(IDS[:1], 2).assign(later_s=np.int32(3600))
+    write(tmp_path, "a", one)
+    hour, start = 3_600_000_000, 1_735_689_600_000_000
+    for span, count in (((0, 1), 1), ((1, 2), 1), ((2, 3), 0)):
+        first, last = (start + n * hour for n in span)
+        found = raw_rows(tmp_path, ["a"], range(GROUPS), from_us=first, to_us=last)
+        assert len(found) == count
+
+
+def test_a_file_of_months_is_kept_month_by_month(tmp_path: Path) -> None:
+    long = piece(["M1"] * 60, 2)
+    long["time_utc"] = pd.date_range("2025-01-01", periods=60, freq="D", tz="UTC", unit="us")
+    write(tmp_path, "a", long)
+    (stretches,) = pieces_of(tmp_path, ["a"]).values()
+    # 31 days of January, 28 of February, one of March.
+    assert [(last - first) // 86_400_000_000 for _, first, last in stretches] == [30, 27, 0]
 
 
 def test_a_file_without_rows_is_kept_too(tmp_path: Path) -> None:

@@ -1,0 +1,104 @@
+"""Reductions made by local month and kept: only months whose readings changed are made anew."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+import pyarrow as pa
+
+from district.errors import OutputError
+from district.files import remove
+from district.schema.columns import Table
+from district.store.database import Connection, opened
+from district.store.freshness import method
+from district.store.keep import REDUCED_FOLDER
+from district.store.long_tables import as_arrow, from_arrow, load_arrow, write_arrow
+from district.store.manifest import Manifest
+from district.store.stretches import Stretch, stretches
+
+_METHOD = 1
+"""Raised where a reduction is made otherwise, so that what is kept of it is made anew."""
+_STALE_S = 86_400.0
+Make = Callable[[Connection, pd.DatetimeIndex, Mapping[str, pa.Table]], pd.DataFrame]
+"""Makes a table's rows of some local dates from the readings that touch them, and from the tables
+of the same dates made before it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Reduction:
+    """A table to be made by month; `said` marks all that its rows depend on beside readings."""
+
+    table: Table
+    said: str
+    make: Make
+
+
+def by_month(
+    place: Path, manifest: Manifest, wanted: Sequence[Reduction], *, zone: ZoneInfo
+) -> dict[str, pd.DataFrame]:
+    """The wanted tables by name, of all that is stored at `place`, in order of their key.
+
+    Each month of local dates is made from the cleaned parts that touch it and kept under a key of
+    these and of what else it depends on; one kept before, and whole, is not made again. So the
+    tables are the same whatever was kept. Raises what reading damaged parts raises.
+    """
+    held: dict[str, list[pa.Table]] = {reduction.table.name: [] for reduction in wanted}
+    names: set[str] = set()
+    wrote = False
+    for stretch in stretches(manifest, zone):
+        own: dict[str, pa.Table] = {}
+        with ExitStack() as stack:
+            connection = None
+            for reduction in wanted:
+                name = _name(reduction, stretch, zone)
+                names.add(name)
+                path = place / REDUCED_FOLDER / name
+                rows = load_arrow(path, reduction.table)
+                if rows is None:
+                    if connection is None:
+                        connection = stack.enter_context(opened(place, parts=stretch.parts))
+                    rows = as_arrow(reduction.make(connection, stretch.dates, own), reduction.table)
+                    wrote = True
+                    with suppress(OutputError):  # Made anew next time.
+                        write_arrow(rows, path)
+                own[reduction.table.name] = rows
+        for name, rows in own.items():
+            if len(rows):
+                held[name].append(rows)
+    if wrote:
+        _sweep(place, names, {reduction.table.name for reduction in wanted})
+    return {r.table.name: from_arrow(held.pop(r.table.name), r.table) for r in wanted}
+
+
+def marked(*said: object) -> str:
+    """A mark of texts, numbers and small tables, to tell whether any of them changed."""
+    mark = hashlib.blake2b(digest_size=16)
+    for one in said:
+        text = one.to_csv(index=False) if isinstance(one, pd.DataFrame) else repr(one)
+        mark.update(f"{len(text)} {text}".encode())
+    return mark.hexdigest()
+
+
+def _name(reduction: Reduction, stretch: Stretch, zone: ZoneInfo) -> str:
+    """What the rows of a stretch are kept under."""
+    said = [method(), str(_METHOD), repr(reduction.table), zone.key, reduction.said]
+    said += [part.key for part in stretch.parts]
+    mark = hashlib.blake2b("\n".join(said).encode(), digest_size=16)
+    return f"{reduction.table.name}-{stretch.name}-{mark.hexdigest()}.parquet"
+
+
+def _sweep(place: Path, names: Iterable[str], tables: Iterable[str]) -> None:
+    """Remove what was kept of these tables before, and anything that nobody asked for in a day."""
+    held, own = set(names), set(tables)
+    for kept in (place / REDUCED_FOLDER).glob("*.parquet"):
+        with suppress(OSError):  # Another run may be sweeping too.
+            stale = time.time() - kept.stat().st_mtime > _STALE_S
+            if kept.name not in held and (stale or kept.name.split("-")[0] in own):
+                remove(kept)

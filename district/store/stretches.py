@@ -1,0 +1,61 @@
+"""The calendar months of local dates by which reductions are made and kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from district.store.manifest import KeptPart, Manifest, parts_between
+from district.store.windows import HOUR_US, day_windows, local_dates
+
+
+@dataclass(frozen=True, eq=False)
+class Stretch:
+    """A local month, or several during which no reading ended.
+
+    name
+        its first and last month, as YYYY-MM or YYYY-MM-YYYY-MM.
+    dates
+        all its local dates, whatever part of them was read, so that its rows are made the same way
+        when more is.
+    parts
+        the cleaned parts with readings on any of these, in order of group and time.
+    """
+
+    name: str
+    dates: pd.DatetimeIndex
+    parts: tuple[KeptPart, ...]
+
+
+def stretches(manifest: Manifest, zone: ZoneInfo) -> list[Stretch]:
+    """The local months that stored readings touch, oldest first.
+
+    Months that are only passed over by long intervals, as after a reading dated 1970, are one
+    stretch: they hold next to nothing. What a stretch's rows rest on is in its parts, whatever
+    came before or after; an hour more on either side for intervals that belong by their middle.
+    """
+    held = [p for p in manifest.parts if p.last_us >= p.first_us]
+    if not held:
+        return []
+    held.sort(key=lambda p: (p.group, p.month, p.first_us, p.last_us, p.key))
+    read = local_dates(min(p.first_us for p in held), max(p.last_us for p in held), zone)
+    first, last = read[0].replace(day=1), read[-1] + pd.offsets.MonthEnd(0)
+    dates = pd.date_range(first, last, freq="D", unit="us")
+    months = dates.strftime("%Y-%m").to_numpy()
+    ends = {p.month for p in held}
+    found = []
+    # Alone by its own number, together with its neighbours where nothing ends.
+    alone = np.where(np.isin(months, sorted(ends)), months, "")
+    for _, run in groupby(range(len(dates)), key=lambda i: alone[i]):
+        own = dates[list(run)]
+        windows = day_windows(own, zone)
+        first_us, last_us = int(windows["start_us"].min()), int(windows["end_us"].max())
+        parts = parts_between(held, first_us - HOUR_US, last_us + HOUR_US)
+        if parts:
+            names = sorted({own[0].strftime("%Y-%m"), own[-1].strftime("%Y-%m")})
+            found.append(Stretch("-".join(names), own, tuple(parts)))
+    return found

@@ -1,0 +1,70 @@
+"""One morning's run over many zones and twenty times as many building meters.
+
+    OMP_NUM_THREADS=1 DISTRICT_BENCH_ZONES=1000 DISTRICT_BENCH_DAYS=730 \\
+        python -m pytest tests/benchmarks/test_bench_morning.py --benchmark-only -n 0 -s
+
+Zone meters by the quarter of an hour, building meters by the hour, some loggers, wet floors and
+works. `DISTRICT_BENCH_ZONES` sets the number of zones (5 without it), `DISTRICT_BENCH_DAYS` the
+days in the store before the morning (60): a thousand zones and two years are 420 million rows and
+the first take-in, untimed, is hours. The morning is what a scheduler runs, a process of its own
+from the start of Python to its exit, with one new day's file. The reference is a plain query over
+one month of the files as they were given: the volume of each meter by day.
+
+Seconds are the processor's, since the machine may be busy with other work.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.benchmarks.many_zones import BEGAN, BUILDINGS, make, write_days
+from tests.benchmarks.test_bench_balance import measured
+
+ZONES = int(os.environ.get("DISTRICT_BENCH_ZONES", "5"))
+DAYS = int(os.environ.get("DISTRICT_BENCH_DAYS", "60"))
+FULL_ZONES, FULL_DAYS, MOST_S = 1000, 730, 60
+MOST_MB = 6144
+DAILY = """
+import sys, duckdb
+with duckdb.connect(config={"threads": 1, "memory_limit": "2GB"}) as connection:
+    found = connection.execute(
+        "SELECT device_id, time::DATE AS day, max(value) - min(value) AS volume_m3 "
+        "FROM read_parquet(?) GROUP BY ALL", [sys.argv[1]]
+    ).df()
+    assert len(found) > int(sys.argv[2])
+"""
+pytestmark = pytest.mark.benchmark(group="morning")
+
+
+def test_one_morning(benchmark: Any, tmp_path: Path) -> None:
+    folder, out = tmp_path / "many", tmp_path / "out"
+    make(folder, ZONES, DAYS)
+    watch = [sys.executable, "-m", "district", "watch", str(folder), "--out", str(out)]
+    first = measured(watch)
+    write_days(folder, ZONES, BEGAN + timedelta(days=DAYS), BEGAN + timedelta(days=DAYS + 1))
+    month = str(folder / f"readings/{BEGAN}.parquet")
+    bare = measured([sys.executable, "-c", DAILY, month, str(ZONES * BUILDINGS)])
+    morning = benchmark.pedantic(lambda: measured(watch), rounds=1, iterations=1)
+    again = measured(watch)
+    benchmark.extra_info |= {
+        "zones": ZONES,
+        "building_meters": ZONES * BUILDINGS,
+        "days": DAYS,
+        "times_reference": round(morning["processor_s"] / max(bare["processor_s"], 0.1), 2),
+        "first": first,
+        "morning": morning,
+        "again": again,
+        "reference": bare,
+    }
+    print(benchmark.extra_info)
+    # What was taken in before is not taken in again.
+    assert morning["processor_s"] < max(first["processor_s"], 2 * again["processor_s"])
+    assert morning["peak_mb"] < MOST_MB
+    if ZONES >= FULL_ZONES and DAYS >= FULL_DAYS:
+        assert morning["processor_s"] < MOST_S
