@@ -32,7 +32,7 @@ Exit status: 0 nothing to act on, 3 something to act on, 2 input that cannot be 
 @FOLDER
 @JSON
 def events(folder: Path, as_json: bool) -> None:
-    """What began, when, how large and what it likely is; repairs, buildings and alarm sensors."""
+    """What began, when, how large, what it likely is; repairs, buildings, alarm sensors."""
     with told(as_json) as progress:
         opened, found, happened = pipeline.events_folder(folder, say=progress)
     if as_json:

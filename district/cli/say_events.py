@@ -132,7 +132,7 @@ def _print_buildings(happened: Events, names: pd.Series[Any], currency: str) -> 
     worth = visits(checks)
     if len(worth):
         show(buildings_table(happened, names, currency=currency))
-    print_lines([f"- {_building(row)}: {row.said}" for row in worth.itertuples()])
+    print_lines([f"- {_building(row)}: {_sentence(row.said)}" for row in worth.itertuples()])
     rest = checks[~checks.index.isin(worth.index)]
     lines = []
     for verdict, said in _VERDICTS.items():

@@ -19,6 +19,7 @@ KINDS: dict[str, str] = {
     "leak_cable": "wet leak cable",
     "chamber_float": "water risen in a chamber",
     "constant_flow": "flow that never stops",
+    "empty_flow": "flow while nobody is there",
     "dead": "meter that counts nothing",
     "stuck": "meter that stands still while it is read",
     "flapping": "sensor that goes on and off",
@@ -31,6 +32,8 @@ KINDS: dict[str, str] = {
     "too_early": "repair too fresh to judge",
 }
 """Kind of an alarm -> words for people."""
+FLOWS = ("constant_flow", "empty_flow")
+"""Verdicts on a building's meter that tell of water running."""
 _LEAST_SURE = 0.5
 _STATES = {
     "repaired": "repaired",
@@ -69,8 +72,9 @@ def event_line(event: Mapping[str, Any], place: str, currency: str) -> str:
 def building_line(check: Mapping[str, Any], place: str, currency: str) -> str:
     """What a building's meter shows (row of BUILDING_CHECKS) as one sentence."""
     verdict = str(check["verdict"])
-    if verdict == "constant_flow":
-        said = f"Flow that never stops in {place}"
+    if verdict in FLOWS:
+        what = KINDS[verdict]
+        said = f"{what[:1].upper()}{what[1:]} in {place}"
         size = _figure(check, "constant_l_s")
         said += f": {size}" if size else ""
         said += "" if missing(check["since"]) else f" since {day(check['since'])}"

@@ -32,7 +32,7 @@ Commands:
   audit     What each figure is made of, and what to measure better to know it better.
   balance   Water balance of every zone: night flow, leakage, the year, with 95 % limits.
   check     List what is wrong with a district folder, each with its place and its mend.
-  events    What began, when, how large and what it likely is; repairs, buildings and alarm sensors.
+  events    What began, when, how large, what it likely is; repairs, buildings, alarm sensors.
   init      Guess what the files of a folder hold and write a commented district.toml.
   locate    Where each leak most likely is, what told it, and the shortest walk likely to pass it.
   map       Write the interactive map alone: one file that opens without a network.

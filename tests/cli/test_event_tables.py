@@ -6,7 +6,18 @@ from rich.table import Table
 
 from district.cli import event_tables as tables
 from district.cli import layout
-from tests.cli.happened import ALL, BOILER, HALL, LEAK, NAMES, NOTHING, SHUT, WET, happened
+from tests.cli.happened import (
+    ALL,
+    BOILER,
+    HALL,
+    LEAK,
+    NAMES,
+    NOTHING,
+    REPAIR,
+    SHUT,
+    WET,
+    happened,
+)
 
 
 def rows_of(table: Table, capsys: pytest.CaptureFixture[str]) -> list[list[str]]:
@@ -66,10 +77,8 @@ def test_what_asks_for_nothing_stands_with_its_state(capsys: pytest.CaptureFixtu
 def test_repairs_stand_with_their_drop_the_latest_first(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    later = ALL.repair_checks.assign(repaired=pd.Timestamp("2025-03-25"), place_id="M1")
-    both = happened(buildings=(HALL,))
-    checks = pd.concat([ALL.repair_checks, later], ignore_index=True)
-    both.repair_checks.loc[[0, 1]] = checks.to_numpy()
+    later = {**REPAIR, "repaired": pd.Timestamp("2025-03-25"), "place_id": "M1"}
+    both = happened(repairs=(REPAIR, later), buildings=(HALL,))
     rows = rows_of(tables.repairs_table(both, NAMES), capsys)
     assert [row[0].strip() for row in rows if row[0].strip()] == ["Hall", "Lower"]
     assert tables.repairs_table(both, NAMES, shown=1).row_count == 1

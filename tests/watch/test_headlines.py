@@ -51,6 +51,8 @@ def test_a_building_s_meter() -> None:
     said = building_line(row, "building Hall (meter M1)", "EUR").replace("\xa0", " ")
     assert said.startswith("Flow that never stops in building Hall (meter M1): 0.020 L/s")
     assert "since 2031-03-10; it costs EUR 600 per year" in said
+    empty = of(BUILDING_CHECKS, check(verdict="empty_flow")).iloc[0]
+    assert building_line(empty, "meter M1", "EUR").startswith("Flow while nobody is there in meter")
     dead = of(BUILDING_CHECKS, check(verdict="dead")).iloc[0]
     assert "counts nothing since 2031-03-10" in building_line(dead, "meter M1", "EUR")
 
