@@ -95,7 +95,7 @@ def _events(opened: Opened, found: Balance, say: Say) -> Events:
 def events_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, Balance, Events]:
     """What began in zones and buildings, what repairs did, what building meters and alarm sensors
     show. Raises `InputError`, `StageError`."""
-    opened, found = balance_folder(folder, say=say)
+    opened, found = balance_folder(folder, say=say, nightly=True)
     return opened, found, _events(opened, found, say)
 
 

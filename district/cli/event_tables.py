@@ -10,9 +10,9 @@ from rich.text import Text
 
 from district.cli.layout import estimate, or_none, titled
 from district.results import Events
-from district.words import EMPTY, day, missing, percent, plural, spelled, true, whole
+from district.watch import sure
+from district.words import EMPTY, day, missing, plural, spelled, true, whole
 
-_LEAST_SHOWN = 0.01
 _WIDEST = 22
 
 
@@ -49,17 +49,6 @@ def place_name(row: Any, buildings: dict[str, str], names: pd.Series[Any]) -> st
 def kind_name(kind: Any, share: Any) -> str:
     """What it likely is and how probable that is: 'leak 92 %'; sensors have no probability."""
     return spelled(kind) if missing(share) else f"{spelled(kind)} {sure(share)}"
-
-
-def sure(share: float) -> str:
-    """A probability, never said to be certain.
-
-    >>> sure(0.9998), sure(0.617), sure(0.004)
-    ('> 99 %', '62 %', '< 1 %')
-    """
-    if share > 1 - _LEAST_SHOWN:
-        return "> 99 %"
-    return "< 1 %" if share < _LEAST_SHOWN else percent(share, decimals=0)
 
 
 def acting_table(

@@ -19,7 +19,6 @@ from district.cli.event_tables import (
     place_name,
     repairs_table,
     sensor_name,
-    sure,
     visits,
 )
 from district.cli.layout import print_lines, show
@@ -27,6 +26,7 @@ from district.cli.say import basis, caution
 from district.render import zones_named
 from district.results import Events
 from district.settings import Settings
+from district.watch import sure
 from district.words import day, missing, plural, spelled
 
 LEAST_SHARE = 0.02

@@ -35,6 +35,7 @@ KINDS: dict[str, str] = {
 FLOWS = ("constant_flow", "empty_flow")
 """Verdicts on a building's meter that tell of water running."""
 _LEAST_SURE = 0.5
+_LEAST_TOLD = 0.01
 _STATES = {
     "repaired": "repaired",
     "explained": "explained by a recorded work",
@@ -42,13 +43,24 @@ _STATES = {
 }
 
 
+def sure(share: float) -> str:
+    """A probability, never said to be certain.
+
+    >>> sure(0.9998), sure(0.617), sure(0.004)
+    ('> 99 %', '62 %', '< 1 %')
+    """
+    if share > 1 - _LEAST_TOLD:
+        return "> 99 %"
+    return "< 1 %" if share < _LEAST_TOLD else percent(share, decimals=0)
+
+
 def event_line(event: Mapping[str, Any], place: str, currency: str) -> str:
     """An event (row of EVENTS) as one sentence."""
     kind = KINDS.get(str(event["kind"]), spelled(event["kind"]))
     share = event["kind_share"]
     if not missing(share):
-        sure = percent(float(share), decimals=0)
-        kind += f" (probability {sure})" if float(share) >= _LEAST_SURE else f" (only {sure} sure)"
+        said = sure(float(share))
+        kind += f" (probability {said})" if float(share) >= _LEAST_SURE else f" (only {said} sure)"
     said = f"{kind[:1].upper()}{kind[1:]} in {place}"
     if event["place_kind"] == "sensor":
         said = f"{kind[:1].upper()}{kind[1:]}: {place}"

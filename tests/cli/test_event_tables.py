@@ -110,6 +110,5 @@ def test_places_are_called_as_people_call_them() -> None:
     ("share", "said"), [(1.0, "> 99 %"), (0.617, "62 %"), (0.004, "< 1 %"), (0.99, "99 %")]
 )
 def test_no_probability_is_said_to_be_certain(share: float, said: str) -> None:
-    assert tables.sure(share) == said
     assert tables.kind_name("growing_leak", share) == f"growing leak {said}"
     assert tables.kind_name("wet_floor", None) == "wet floor"
