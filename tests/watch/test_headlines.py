@@ -9,7 +9,14 @@ from district.schema.event_tables import (
     SENSOR_VERDICTS,
     STILL_VERDICTS,
 )
-from district.watch.headlines import KINDS, building_line, event_line, repair_line, sensor_line
+from district.watch.headlines import (
+    KINDS,
+    building_line,
+    event_line,
+    repair_line,
+    sensor_line,
+    sure,
+)
 from tests.watch.rows import BUILDING_CHECKS, EVENTS, around, check, event, of, repair, sensor
 
 
@@ -38,6 +45,12 @@ def test_a_leak_says_how_much_since_when_and_what_it_cost() -> None:
 def test_an_unsure_kind_says_so() -> None:
     said = event_line(of(EVENTS, event(kind_share=0.4)).iloc[0], "zone Upper", "EUR")
     assert said.startswith("New leak (only 40 % sure) in zone Upper")
+
+
+def test_no_probability_is_said_to_be_certain() -> None:
+    assert [sure(share) for share in (0.9998, 0.617, 0.004)] == ["> 99 %", "62 %", "< 1 %"]
+    said = event_line(of(EVENTS, event(kind_share=0.9998)).iloc[0], "zone Upper", "EUR")
+    assert said.startswith("New leak (probability > 99 %) in zone Upper")
 
 
 def test_a_sensor_s_alarm_has_no_flow() -> None:
