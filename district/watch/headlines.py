@@ -19,6 +19,7 @@ KINDS: dict[str, str] = {
     "leak_cable": "wet leak cable",
     "chamber_float": "water risen in a chamber",
     "constant_flow": "flow that never stops",
+    "empty_flow": "flow while nobody is there",
     "dead": "meter that counts nothing",
     "stuck": "meter that stands still while it is read",
     "flapping": "sensor that goes on and off",
@@ -77,6 +78,9 @@ def building_line(check: Mapping[str, Any], place: str, currency: str) -> str:
         cost = _figure(check, "cost_currency_year", currency)
         return f"{said}; it costs {cost}." if cost else f"{said}."
     since = "" if missing(check["since"]) else f" since {day(check['since'])}"
+    if verdict == "empty_flow":
+        size = _figure(check, "constant_l_s")
+        return f"Water flows in {place} while nobody is there{f': {size}' if size else ''}{since}."
     does = "counts nothing" if verdict == "dead" else "stands still while it is read"
     return f"The meter of {place} {does}{since}: check the meter before it is taken for no use."
 
