@@ -13,7 +13,7 @@ from district.errors import visible
 from district.results import Events
 from district.schema.columns import empty
 from district.schema.event_tables import TOLD
-from district.watch.headlines import FLOWS, building_line, event_line, repair_line, sensor_line
+from district.watch.headlines import building_line, event_line, repair_line, sensor_line
 from district.words import day, missing, true
 
 REPAIR_NIGHTS = 60
@@ -123,11 +123,14 @@ def _events(frame: pd.DataFrame, names: Mapping[tuple[str, str], str], currency:
 
 def _buildings(frame: pd.DataFrame, names: Mapping[tuple[str, str], str], currency: str) -> Rows:
     rows = []
-    for b in frame[frame["verdict"].isin((*FLOWS, *_OFF))].to_dict("records"):
+    # What passes an empty building is often cleaners or a cistern: told only if worth a visit.
+    passes = (frame["verdict"] == "empty_flow") & frame["act"].map(true).astype(bool)
+    told = frame["verdict"].isin(("constant_flow", *_OFF)) | passes
+    for b in frame[told].to_dict("records"):
         own_id, verdict = str(b["device_id"]), str(b["verdict"])
         since = b["first"] if missing(b["since"]) else b["since"]
         place = _place(names, "building", own_id)
-        flows = verdict in FLOWS
+        flows = verdict not in _OFF
         named = {"size_l_s": "constant_l_s", "volume_m3": "volume_m3"} if flows else {}
         rows.append(
             {
