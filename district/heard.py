@@ -121,5 +121,5 @@ def _users(network: Network) -> list[str]:
 def _mean_use_l_s(daily: pd.DataFrame) -> pd.Series[Any]:
     """Mean flow of each meter over its whole days, by device_id."""
     whole = daily[daily["coverage_share"] > 0]
-    by_meter = whole.groupby("device_id")[["volume_m3", "coverage_share"]].sum()
+    by_meter = whole.groupby("device_id", observed=True)[["volume_m3", "coverage_share"]].sum()
     return by_meter["volume_m3"] / by_meter["coverage_share"] * _L_S_M3_D

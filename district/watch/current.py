@@ -123,11 +123,14 @@ def _events(frame: pd.DataFrame, names: Mapping[tuple[str, str], str], currency:
 
 def _buildings(frame: pd.DataFrame, names: Mapping[tuple[str, str], str], currency: str) -> Rows:
     rows = []
-    for b in frame[frame["verdict"].isin(("constant_flow", *_OFF))].to_dict("records"):
+    # What passes an empty building is often cleaners or a cistern: told only if worth a visit.
+    passes = (frame["verdict"] == "empty_flow") & frame["act"].map(true).astype(bool)
+    told = frame["verdict"].isin(("constant_flow", *_OFF)) | passes
+    for b in frame[told].to_dict("records"):
         own_id, verdict = str(b["device_id"]), str(b["verdict"])
         since = b["first"] if missing(b["since"]) else b["since"]
         place = _place(names, "building", own_id)
-        flows = verdict == "constant_flow"
+        flows = verdict not in _OFF
         named = {"size_l_s": "constant_l_s", "volume_m3": "volume_m3"} if flows else {}
         rows.append(
             {

@@ -31,7 +31,7 @@ import duckdb
 import pytest
 
 from district.schema.stored import INTERVALS
-from district.store.keep import group_files
+from district.store.keep import part_files
 from tests.bad_inputs.small_folder import feature, write_layer
 
 ZONES = int(os.environ.get("DISTRICT_BENCH_ZONES", "100"))
@@ -220,7 +220,7 @@ def test_the_balance_beside_one_query(benchmark: Any, tmp_path: Path) -> None:
     make(folder, ZONES)
     district = [sys.executable, "-m", "district"]
     first = measured([*district, "check", str(folder)])
-    files = [str(p) for p in group_files(folder / ".district", INTERVALS)]
+    files = [str(p) for p in part_files(folder / ".district", INTERVALS)]
     queries = [q.replace("FILES", str(files)) for q in (LOWEST_HOUR, DAILY_VOLUME)]
     bare = measured([sys.executable, "-c", REFERENCE, str(300 * ZONES), *queries])
     balance = benchmark.pedantic(

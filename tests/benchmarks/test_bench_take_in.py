@@ -51,7 +51,7 @@ def write(folder: Path, name: str, first: str, days: int) -> int:
         COPY (
             SELECT 'R' || m AS device_id, TIMESTAMP '{first}' + to_hours(h) AS time,
                 round(date_diff('hour', TIMESTAMP '2024-01-01', TIMESTAMP '{first}') * (0.005
-                    + m % 7 * 0.001) + h * (0.005 + m % 7 * 0.001) + 0.01 * sin(h * 0.7 + m), 3)
+                    + m % 7 * 0.001) + h * (0.005 + m % 7 * 0.001) + 0.002 * sin(h * 0.7 + m), 3)
                     + 10 AS value
             FROM range({24 * days}) hours(h), range({METERS}) meters(m)
         ) TO '{folder / "readings" / name}' (FORMAT parquet)

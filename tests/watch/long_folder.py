@@ -54,7 +54,9 @@ def add_days(folder: Path, first: int, last: int, *, devices: str = "MA MB CM1 P
             zones += [f"MA,{said},{1.2 + 0.4 * wave + 0.06 * noise + leak:.2f}"]
         if "MB" in devices:
             zones += [f"MB,{said},{120 + round(40 * wave + 8 * noise)}"]
-        values = {"CM1": f"{1200 + 0.05 * hour:.2f}", "PL1": f"{48 - 3 * wave:.1f}", "WF1": "0"}
+        # The users draw from 6 to 18 o'clock only: a meter that never stood would be news itself.
+        drawn = 12 * (hour // 24) + min(max(hour % 24 - 5, 0), 12)
+        values = {"CM1": f"{1200 + 0.1 * drawn:.2f}", "PL1": f"{48 - 3 * wave:.1f}", "WF1": "0"}
         others += [",".join([said, *(values[d] for d in named)])]
     path = folder / f"readings/zones_{first:03d}.csv"
     path.write_text("\n".join(zones) + "\n")

@@ -28,6 +28,19 @@ def test_meters_that_are_as_they_should_be_give_no_alarm() -> None:
     assert now(events_of(checks=checks, sensors=(sensor("sound"), sensor("silent")))).empty
 
 
+def test_what_passes_an_empty_building_is_told_if_worth_a_visit() -> None:
+    """Cleaners and cisterns draw while nobody is there: that calls nobody."""
+    checks = (
+        check(verdict="empty_flow", since=None),
+        check("M2", verdict="empty_flow", act=False),
+    )
+    found = now(events_of(checks=checks))
+    assert found["alarm_id"].tolist() == ["B-M1-2031-01-01"]
+    assert found["match"].tolist() == ["flow|building|M1"]
+    assert found["size_l_s"].tolist() == [0.02]
+    assert "while nobody is there: 0.020 L/s" in found["headline"].iloc[0].replace("\xa0", " ")
+
+
 def test_a_silent_meter_is_not_called_dead_too() -> None:
     dead = events_of(checks=(check(verdict="dead"),))
     silent = now(dead).assign(about="device", kind="silent")
