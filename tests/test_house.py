@@ -125,7 +125,7 @@ READERS = {
 }  # fmt: skip
 READ_HERE = {"intake", "store", "settings.py"}
 OWN_RESOURCES = {
-    "render/report.py": {"read_text"},
+    "render/templates.py": {"read_text"},
     "render/map.py": {"read_text"},
     "render/offline.py": {"read_text", "read_bytes"},
     "files.py": {"open"},
