@@ -92,6 +92,13 @@ def _events(opened: Opened, found: Balance, say: Say) -> Events:
     )
 
 
+def events_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, Balance, Events]:
+    """What began in zones and buildings, what repairs did, what building meters and alarm sensors
+    show. Raises `InputError`, `StageError`."""
+    opened, found = balance_folder(folder, say=say, nightly=True)
+    return opened, found, _events(opened, found, say)
+
+
 def locate_folder(
     folder: Path,
     *,
@@ -150,8 +157,7 @@ def locate_folder(
 def shutoff_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, ShutOff]:
     """When valves that shut buildings by themselves should trip. Raises `InputError`,
     `StageError`."""
-    opened, found = balance_folder(folder, say=say)
-    events = _events(opened, found, say)
+    opened, _, events = events_folder(folder, say=say)
     return opened, _shut_off(opened, events, say)
 
 

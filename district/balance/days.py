@@ -9,7 +9,7 @@ import pandas as pd
 
 from district.balance.grids import days_of, long, wide
 from district.balance.limits import Array
-from district.balance.metering import metering
+from district.balance.metering import Metering, metering
 from district.balance.volumes import Volumes
 from district.network import Network
 from district.units import M3_PER_L_S_H
@@ -19,16 +19,23 @@ REACH_DAYS = 7
 
 
 def daily_balance(
-    network: Network, volumes: Volumes, *, nights: pd.DataFrame, pressures: pd.DataFrame
+    network: Network,
+    volumes: Volumes,
+    *,
+    nights: pd.DataFrame,
+    pressures: pd.DataFrame,
+    layout: Metering | None = None,
 ) -> pd.DataFrame:
     """Inflow = consumption + losses + residual for each balanced cell and day (table DAYS).
+
+    `layout` is that of the network, made here if not given.
 
     Parameters: `volumes` from `daily_volumes`; `nights` (table NIGHTS); `pressures` from
     `zone_pressures`, covering the days. Losses are the leakage of the nearest measured night
     without recorded works within 7 days times the day's night-to-day factor; the residual is
     the difference. Volumes in m3, empty where not known.
     """
-    cells = metering(network).cells
+    cells = (layout or metering(network)).cells
     flow = nearest_leakage_l_s(nights, cells=cells, days=volumes.days)
     on = days_of(pressures["day"]).isin(volumes.days)
     factor = wide(pressures[on], "night_day_factor_h_d", cells)

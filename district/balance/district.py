@@ -66,13 +66,13 @@ def district_balance(
     balanced or no zone meter has readings.
     """
     layout = metering(network)
-    filled = fill_missing(network, reduced)
+    filled = fill_missing(network, reduced, layout=layout)
     given, rolling = filled.reduced, settings.night.window == "rolling"
     reduced = with_storage(network, given, rolling=rolling)
     volumes = daily_volumes(network, layout, reduced.daily_volumes, settings=settings)
     flows = reduced.night_flows
     night_rows = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
-    nights = days_of(flows.loc[night_rows, "night"])
+    nights = days_of(flows.loc[night_rows, "night"].unique())
     if not len(volumes.days) and not len(nights):
         raise StageError(
             f"No zone meter ({listed(layout.meters)}) has a usable night or day of readings: "
@@ -83,7 +83,9 @@ def district_balance(
     pressures, assumed = zone_pressures(
         network, reduced.hourly_pressures, settings=settings, cells=layout.cells, days=days
     )
-    night = night_balance(network, given, settings=settings, works=works, pressures=pressures)
+    night = night_balance(
+        network, given, settings=settings, works=works, pressures=pressures, layout=layout
+    )
     night = mark_estimated(night, filled)
     night, pressures, exponents = at_one_pressure(
         network,
@@ -93,12 +95,21 @@ def district_balance(
         settings=settings,
         cells=layout.cells,
     )
-    daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures)
-    zones = zone_summary(network, night, volumes=volumes, pressures=pressures, settings=settings)
-    annual, yearly = annual_balance(
-        network, volumes=volumes, night=night, pressures=pressures, settings=settings
+    daily = daily_balance(network, volumes, nights=night.nights, pressures=pressures, layout=layout)
+    zones = zone_summary(
+        network, night, volumes=volumes, pressures=pressures, settings=settings, layout=layout
     )
-    indicators = annual_indicators(network, annual, pressures=pressures, settings=settings)
+    annual, yearly = annual_balance(
+        network,
+        volumes=volumes,
+        night=night,
+        pressures=pressures,
+        settings=settings,
+        layout=layout,
+    )
+    indicators = annual_indicators(
+        network, annual, pressures=pressures, settings=settings, layout=layout
+    )
     stored, hourless = storage_said(network, layout.cells, rolling=rolling)
     beside = {}
     if not nightly:
@@ -128,6 +139,7 @@ def district_balance(
         pressures=pressures,
         days=days,
         settings=settings,
+        layout=layout,
     )
     basis = Basis(
         first=min(ends).date(),

@@ -32,9 +32,12 @@ class Filled:
     assumptions: tuple[str, ...]
 
 
-def fill_missing(network: Network, reduced: Reduced) -> Filled:
-    """Estimate missing nights and days of zone meters between two balanced cells."""
-    layout = metering(network)
+def fill_missing(network: Network, reduced: Reduced, *, layout: Metering | None = None) -> Filled:
+    """Estimate missing nights and days of zone meters between two balanced cells.
+
+    `layout` is that of the network, made here if not given.
+    """
+    layout = layout or metering(network)
     nights, added, by_night = _filled(
         network, layout, reduced.night_flows, "night", "flow_l_s", scale=1.0
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -32,7 +32,7 @@ def among(ids: pd.Series[Any], known: pd.Index[Any]) -> npt.NDArray[np.intp]:
         codes, unique = pd.factorize(ids)
     at = known.get_indexer(text(pd.Series(unique)))
     # The last place is for ids that are missing, whose code is -1.
-    return np.asarray(np.append(at, -1)[codes], dtype=np.intp)
+    return np.asarray(np.append(at, -1).take(codes, mode="wrap"), dtype=np.intp)
 
 
 def ids_in(ids: pd.Series[Any]) -> pd.Index[Any]:
@@ -62,18 +62,34 @@ def grid(
     frame: pd.DataFrame, *, row: str, value: str, rows: pd.DatetimeIndex, columns: pd.Index[Any]
 ) -> Array:
     """`frame[value]` as rows x columns, by date column `row` and device_id; NaN if absent."""
-    filled = np.full((len(rows), len(columns)), np.nan)
+    return grids(frame, row=row, values=[value], rows=rows, columns=columns)[0]
+
+
+def grids(
+    frame: pd.DataFrame,
+    *,
+    row: str,
+    values: Sequence[str],
+    rows: pd.DatetimeIndex,
+    columns: pd.Index[Any],
+) -> list[Array]:
+    """Each of `values` as `grid` lays it out; the places of a long table are sought once."""
     across = among(frame["device_id"], columns)
-    dates, values = frame[row], frame[value].to_numpy(dtype=float)
+    dates, laid = frame[row], [frame[value].to_numpy(dtype=float) for value in values]
     wanted = np.flatnonzero(across >= 0)
     if len(wanted) < len(across):
-        across, dates, values = across[wanted], dates.iloc[wanted], values[wanted]
+        across, dates, laid = across[wanted], dates.iloc[wanted], [v[wanted] for v in laid]
     down = positions(dates, rows)
     known = down >= 0
     if not known.all():
-        down, across, values = down[known], across[known], values[known]
-    filled[down, across] = values
-    return filled
+        down, across, laid = down[known], across[known], [v[known] for v in laid]
+    found = []
+    for given in laid:
+        # Long tables go device by device: so they are written on end.
+        filled = np.full((len(columns), len(rows)), np.nan)
+        filled[across, down] = given
+        found.append(np.ascontiguousarray(filled.T))
+    return found
 
 
 def positions(dates: pd.Series[Any], rows: pd.DatetimeIndex) -> npt.NDArray[np.int64]:

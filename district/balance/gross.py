@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import grid
+from district.balance.grids import grids
 from district.balance.limits import Array
 
 
@@ -26,9 +26,9 @@ def night_grids(
     flows: pd.DataFrame, *, rows: pd.DatetimeIndex, columns: pd.Index[Any]
 ) -> tuple[Array, Array]:
     """Net and gross flow of table NIGHT_FLOWS, nights x meters, L/s; NaN where not known."""
-    both = flows.assign(gross_l_s=gross_of(flows, net="flow_l_s", gross="gross_l_s"))
-    net, gross = (
-        grid(both, row="night", value=value, rows=rows, columns=columns)
-        for value in ("flow_l_s", "gross_l_s")
-    )
-    return net, gross
+    told = [name for name in ("flow_l_s", "gross_l_s") if name in flows]
+    net, *gross = grids(flows, row="night", values=told, rows=rows, columns=columns)
+    least = abs(net)
+    if not gross:
+        return net, least
+    return net, np.where(np.isnan(net), np.nan, np.fmax(gross[0], least))

@@ -147,11 +147,10 @@ def _alone(known: Equations, closed: Closing, m: int) -> str | None:
     if closed.statistic_index <= closed.critical_index or statistic <= closed.one_critical_index:
         return None
     cells = {int(known.upstream[m]), int(known.downstream[m])} - {-1}
-    beside = [
-        closed.meter_index[j]
-        for j in range(len(known.meters))
-        if j != m and {int(known.upstream[j]), int(known.downstream[j])} & cells
-    ]
+    ends = list(cells)
+    touching = np.isin(known.upstream, ends) | np.isin(known.downstream, ends)
+    touching[m] = False
+    beside = closed.meter_index[touching]
     rivals = [*beside, *(closed.zone_index[c] for c in cells)]
     if statistic - max(np.nan_to_num(rivals), default=0.0) < 2 * ALTOGETHER or len(cells) < 2:
         return None

@@ -13,7 +13,7 @@ from district.balance.equations import Equations, equations, valves_between
 from district.balance.limits import Z_95, Array
 from district.balance.meter_checks import meter_checks, without_meter
 from district.balance.meter_faults import find_faults
-from district.balance.metering import metering
+from district.balance.metering import Metering, metering
 from district.balance.night import NightBalance
 from district.balance.volumes import Volumes
 from district.balance.zone_checks import zone_checks
@@ -42,12 +42,15 @@ def reconcile_meters(
     pressures: pd.DataFrame,
     days: pd.DatetimeIndex,
     settings: Settings,
+    layout: Metering | None = None,
 ) -> Nested:
     """Check every zone meter and zone against those beside it, now and over the record.
 
+    `layout` is that of the network, made here if not given.
+
     Parameters: `night`, `volumes` and `pressures` of the same balance; `days` covers all.
     """
-    layout = metering(network)
+    layout = layout or metering(network)
     known = equations(
         layout, reduced.night_flows, night=night, volumes=volumes, pressures=pressures, days=days
     )

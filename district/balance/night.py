@@ -85,8 +85,11 @@ def night_balance(
     settings: Settings,
     works: pd.DataFrame,
     pressures: pd.DataFrame | None = None,
+    layout: Metering | None = None,
 ) -> NightBalance:
     """Balance every balanced cell on every night from the first to the last of its meters.
+
+    `layout` is that of the network, made here if not given.
 
     Parameters: `reduced` tables of `schema.stored`; `works` table WORKS; `pressures` from
     `zone_pressures` covering the nights, made here if not given.
@@ -98,7 +101,7 @@ def night_balance(
     of the settings rolls, each cell is balanced over its own lowest hour (table LOWEST_HOURS),
     whose inflow and allowed use are set right for having been picked as the lowest.
     """
-    layout = metering(network)
+    layout = layout or metering(network)
     rolling = settings.night.window == "rolling"
     reduced = with_storage(network, reduced, rolling=rolling)
     nights = nights_of(layout, reduced)

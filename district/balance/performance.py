@@ -18,7 +18,7 @@ from district.balance.indicators import (
     unavoidable_losses_l_d,
 )
 from district.balance.limits import Array, Estimate, scaled
-from district.balance.metering import metering
+from district.balance.metering import Metering, metering
 from district.balance.worth import cost_share, value_share
 from district.network import Network
 from district.schema.columns import empty
@@ -32,8 +32,11 @@ def annual_indicators(
     *,
     pressures: pd.DataFrame,
     settings: Settings,
+    layout: Metering | None = None,
 ) -> pd.DataFrame:
     """Table INDICATORS from table ANNUAL: the district first, then its cells.
+
+    `layout` is that of the network, made here if not given.
 
     The district's size is the sum of its cells, its pressure their mean weighted by connections,
     its unavoidable losses the sum of theirs.
@@ -47,7 +50,7 @@ def annual_indicators(
     km = sizes["mains_km"].to_numpy(dtype=float)
     connections = sizes["connections_count"].to_numpy(dtype=float)
     private = sizes["private_km"].to_numpy(dtype=float)
-    mean = year_pressure(pressures, metering(network).cells, cells=cells)
+    mean = year_pressure(pressures, (layout or metering(network)).cells, cells=cells)
 
     def unavoidable(pressure_m: Array) -> Array:
         return (YEAR_D / 1000.0) * unavoidable_losses_l_d(

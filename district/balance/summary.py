@@ -20,7 +20,7 @@ from district.balance.limits import (
     multiply_limits,
     scaled,
 )
-from district.balance.metering import metering
+from district.balance.metering import Metering, metering
 from district.balance.night import NightBalance
 from district.balance.noise import SCATTER
 from district.balance.volumes import Volumes
@@ -37,8 +37,11 @@ def zone_summary(
     volumes: Volumes,
     pressures: pd.DataFrame,
     settings: Settings,
+    layout: Metering | None = None,
 ) -> pd.DataFrame:
     """Table ZONES: figures over the last `settings.night.recent_nights` usable nights.
+
+    `layout` is that of the network, made here if not given.
 
     A night is usable if it is measured and no works are recorded on it. Night flows are medians,
     so that one odd night (a fire, a tank filled) moves nothing; daily inflow is a mean, because
@@ -48,7 +51,7 @@ def zone_summary(
     less background of this table, not below nothing. Sorted by excess, largest first, zones
     without figures last.
     """
-    layout = metering(network)
+    layout = layout or metering(network)
     cells = layout.cells
     chosen = recent(usable_nights(night.nights, cells), count=settings.night.recent_nights)
     flows = {

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from district.balance.grids import among, column_medians, grid, ids_in, span
+from district.balance.grids import among, column_medians, grid, grids, ids_in, span
 from district.balance.gross import gross_of
 from district.balance.limits import Array
 from district.balance.meter_errors import error_l_s, errors_at
@@ -93,9 +93,8 @@ def daily_volumes(
         / daily["coverage_share"].clip(upper=1.0),
     )
     days = span(usable.loc[among(usable["device_id"], layout.meters) >= 0, "day"])
-    edge, gross = (
-        grid(usable, row="day", value=value, rows=days, columns=layout.meters)
-        for value in ("volume_m3", "gross_m3")
+    edge, gross = grids(
+        usable, row="day", values=("volume_m3", "gross_m3"), rows=days, columns=layout.meters
     )
     missing = (abs(layout.signs) @ np.isnan(edge).T.astype(float)).T > 0
     inflow = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(edge).T).T)

@@ -37,7 +37,7 @@ def works_by_night(
     lost: list[str] = []
     # Premises that stand empty draw nothing: what their meter shows is measured as ever.
     works = works[works["kind"] != "empty"]
-    places = _places(network)
+    places = _places(network, set(works["place_id"].astype(str)))
     for row in sorted(
         zip(*(works[c] for c in ("place_id", "kind", "start", "end")), strict=True), key=str
     ):
@@ -70,12 +70,15 @@ def _local(moment: Any, settings: Settings) -> Any:
     return stamp.tz_convert(settings.zone_info()).tz_localize(None)
 
 
-def _places(network: Network) -> dict[str, set[str]]:
+def _places(network: Network, wanted: set[str]) -> dict[str, set[str]]:
+    """The cells of zones, and of those pipes, meters, valves and connections that are `wanted`."""
     places: dict[str, set[str]] = {z: {c} for z, c in zone_homes(network).items()}
 
     def add(ids: Any, cells: Any) -> None:
-        for place, cell in zip(ids, text(cells), strict=True):
-            places.setdefault(str(place), set()).add(cell)
+        named = pd.Series(np.asarray(ids, dtype=object)).astype(str)
+        asked = named.isin(wanted).to_numpy()
+        for place, cell in zip(named[asked], text(cells)[asked], strict=True):
+            places.setdefault(place, set()).add(cell)
 
     add(network.pipes.index, network.pipes["cell_id"])
     add(text(network.pipes["layer_pipe_id"]), network.pipes["cell_id"])

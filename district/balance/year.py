@@ -57,8 +57,11 @@ def annual_balance(
     night: NightBalance,
     pressures: pd.DataFrame,
     settings: Settings,
+    layout: Metering | None = None,
 ) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Table ANNUAL of the last 365 days, and what it assumes.
+
+    `layout` is that of the network, made here if not given.
 
     Each cell's means over the days with a known inflow are scaled to 365 days; cells without a
     known day are left out. The district is the sum of its cells: a meter between two of them
@@ -66,7 +69,7 @@ def annual_balance(
     are one assumption for all cells, so their limits add. What an outlet meter lets out of the
     district is input that was sold on: it stands in the system input and in the exported water.
     """
-    layout = metering(network)
+    layout = layout or metering(network)
     counted = counted_days(volumes)
     known = counted.any(axis=0)
     if not known.any():

@@ -61,11 +61,11 @@ def check_coverage(
 def _overlap(
     daily: pd.DataFrame, zone_meters: list[str], network: Network, files: Files
 ) -> list[Finding]:
-    days = pd.to_datetime(daily["day"])[daily["volume_m3"].notna()]
-    device = daily["device_id"]
+    known, device = daily["volume_m3"].notna(), daily["device_id"]
     users = network.meters.index[network.meters["role"].isin(("building", "customer"))]
     inflow, use = (
-        days[device.isin(ids).reindex(days.index)].drop_duplicates() for ids in (zone_meters, users)
+        pd.to_datetime(daily.loc[known & device.isin(ids), "day"].drop_duplicates())
+        for ids in (zone_meters, users)
     )
     if inflow.empty or use.empty or inflow.isin(use).any():
         return []

@@ -36,10 +36,11 @@ def unlikely_flows(
     nights count, and of those the median. `files` says what the files of some meters are called.
     Raises nothing.
     """
-    whole = daily[daily["volume_m3"].notna() & (daily["coverage_share"] >= _WHOLE_DAY)]
-    volumes = _by_device(whole, "day", "volume_m3")
-    flows = _by_device(night, "night", "flow_l_s")
     cells, bounds = network.cells, network.boundaries
+    whole = daily["volume_m3"].notna() & (daily["coverage_share"] >= _WHOLE_DAY)
+    volumes = _by_device(daily, "day", "volume_m3", among=whole)
+    at_zones = night["device_id"].isin(bounds["meter_id"])
+    flows = _by_device(night, "night", "flow_l_s", among=at_zones & night["flow_l_s"].notna())
     down = bounds["meter_id"].groupby(bounds["downstream_cell_id"]).agg(list)
     up = bounds["meter_id"].groupby(bounds["upstream_cell_id"]).agg(list)
     inside = {c: list(ids) for c, ids in network.meters.groupby("cell_id").groups.items()}
@@ -62,14 +63,14 @@ def unlikely_flows(
     ]
 
 
-def _by_device(table: pd.DataFrame, date: str, value: str) -> Columns:
-    """Values of each device on every date of any of them, empty where it has none."""
-    known = table[value].notna()
-    told = table if known.all() else table[known]
+def _by_device(table: pd.DataFrame, date: str, value: str, *, among: pd.Series[bool]) -> Columns:
+    """Values of each device on every date of any of them, empty where it has none, of some rows."""
+    told = table[["device_id", date, value]]
+    told = told if among.all() else told[among]
     ids = told["device_id"].astype("category").cat
     codes = ids.codes.to_numpy()
     held = np.bincount(codes, minlength=len(ids.categories)) > 0
-    down, dates = pd.factorize(pd.to_datetime(told[date]), sort=True)
+    down, dates = pd.factorize(told[date], sort=True)
     # A device's dates lie side by side, as each is looked at on its own.
     values = np.full((int(held.sum()), len(dates)), np.nan)
     values[(np.cumsum(held) - 1)[codes], down] = told[value].to_numpy(dtype=float)

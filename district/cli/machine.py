@@ -74,6 +74,17 @@ def balance_tables(balance: Balance) -> dict[str, pd.DataFrame]:
     }
 
 
+def event_tables(events: Events) -> dict[str, pd.DataFrame]:
+    """Events and what goes with them under the names they have for machines."""
+    return {
+        "events": events.events,
+        "event_causes": events.causes,
+        "repair_checks": events.repair_checks,
+        "building_checks": events.building_checks,
+        "sensor_checks": events.sensor_checks,
+    }
+
+
 def location_tables(events: Events, location: Location) -> dict[str, pd.DataFrame]:
     """What is looked for, where, and what told it, under the names they have for machines."""
     return {
@@ -109,7 +120,8 @@ def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, An
         del found[long]
     tables = {
         **found,
-        "events": report.events.events,
+        **event_tables(report.events),
+        "shutoff_settings": report.shut_off.settings,
         "search_sets": report.location.search_sets,
         "evidence": report.location.evidence,
         "stretches": report.location.stretches.head(SHOWN),

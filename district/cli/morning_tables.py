@@ -11,6 +11,7 @@ from rich.text import Text
 
 from district.cli.layout import estimate, titled
 from district.schema.event_tables import MORNING_WORDS
+from district.watch import sure
 from district.words import day, missing, spelled
 
 SHOWN = 15
@@ -28,7 +29,7 @@ def open_table(
         "To act on, in order",
         "Order",
         "Where",
-        "What it likely is",
+        "What, how likely",
         "Since",
         "Flow\nL/s",
         "To date\nm³",
@@ -51,4 +52,5 @@ def open_table(
 
 
 def _kind(row: Any, kinds: Mapping[str, str]) -> str:
-    return spelled(row.kind) if missing(row.kind) else kinds.get(str(row.kind), spelled(row.kind))
+    kind = spelled(row.kind) if missing(row.kind) else kinds.get(str(row.kind), spelled(row.kind))
+    return kind if missing(row.kind_share) else f"{kind} {sure(float(row.kind_share))}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from textwrap import fill
 from typing import Any
 
@@ -11,21 +10,21 @@ import pandas as pd
 
 from district.cli.balance_tables import DISTRICT, annual_table, economics_table, meters_table
 from district.cli.layout import WIDTH, print_lines, show
-from district.cli.locate_tables import stretches_table
-from district.cli.tables import events_table, zones_table
+from district.cli.tables import zones_table
 from district.errors import SEVERITIES, Finding
-from district.render import of_the_audit, of_the_year, of_zones, shifted_zones, zones_named
-from district.results import Balance, Basis, DistrictReport, Location
-from district.words import CAUTION, figure, listed, period, plural, true
+from district.render import of_the_audit, of_the_year, of_zones, zones_named
+from district.results import Balance, Basis
+from district.words import CAUTION, figure, listed, period, plural
 
 
 def findings(found: Sequence[Finding]) -> str:
     """Findings as lines, worst first, with a count at the end."""
     lines = [f"{f.severity}: {f.sentence()}" for f in found]
-    return "\n".join([*lines, _counted(found)])
+    return "\n".join([*lines, counted(found)])
 
 
-def _counted(found: Sequence[Finding]) -> str:
+def counted(found: Sequence[Finding]) -> str:
+    """How many findings of each severity."""
     if not found:
         return "Nothing wrong was found."
     counts = [
@@ -125,24 +124,6 @@ def caution() -> str:
     return fill(CAUTION, WIDTH)
 
 
-def what_told(location: Location) -> str:
-    """One sentence on what the stretches rest on, '' where nothing is looked for."""
-    if location.search_sets.empty:
-        return ""
-    used = location.logger_checks["used"].map(true).astype(bool)
-    heard = f"{int(used.sum())} of {plural(len(used), 'pressure logger')} can be used"
-    said = f"; {heard}" if len(used) else ""
-    return (
-        "'district locate' says what told each leak's place and which piece of a stretch to walk"
-        f"{said}."
-    )
-
-
-def to_act_on(report: DistrictReport) -> bool:
-    """Whether anything in the report asks for action."""
-    return bool(report.events.events["act"].any()) or len(report.location.search_sets) > 0
-
-
 def print_meters(balance: Balance) -> None:
     """The meters that disagree, and what is said of them; nothing where none can."""
     names = balance.zones.set_index("cell_id")["name"]
@@ -171,44 +152,3 @@ def print_balance(balance: Balance, currency: str) -> None:
     show(economics_table(balance.economics, names, currency=currency))
     print("\n".join(running(balance.economics, currency)), end="\n\n")
     print("\n".join(basis(balance.basis, "The balance rests on")))
-
-
-def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
-    """The whole printed output of `district report`."""
-    names = report.balance.zones.set_index("cell_id")["name"]
-    limiting = [f for f in report.findings if f.severity != "note"]
-    more = " See 'district check' for each." if report.findings else ""
-    print(f"{report.name}: {_counted(report.findings)}{more}\n")
-    for finding in limiting[:3]:
-        print(f"  {finding.sentence()}")
-    if len(limiting) > 3:
-        print(f"  ... and {len(limiting) - 3} more")
-    if limiting:
-        print()
-    shifted = shifted_zones(report.events.events)
-    show(zones_table(report.balance.zones, shifted))
-    print_lines(of_zones(report.balance))
-    cost = running(report.balance.economics, report.currency)
-    if cost:
-        print("\n".join(cost), end="\n\n")
-    print_meters(report.balance)
-    show(
-        events_table(report.events.events, names),
-        stretches_table(report.location.stretches, names),
-    )
-    print_lines([what_told(report.location)])
-    if shifted:
-        print("* A meter or boundary shifts water between these zones on paper; see the events.")
-    noted = report.balance.zones[report.balance.zones["index_note"] != ""]
-    if len(noted):
-        first = noted.iloc[0]
-        said = f"Leakage index not valid for {first['name']}: {first['index_note']}."
-        more = " The report says why for the others." if len(noted) > 1 else ""
-        print(fill(said + more, WIDTH))
-    print(caution())
-    for path in paths:
-        if path.suffix in (".html", ".gpkg", ".xlsx"):
-            print(f"{path}")
-    tables = [p for p in paths if p.suffix == ".csv"]
-    if tables:
-        print(f"{tables[0].parent}/ ({len(tables)} CSV tables)")

@@ -17,6 +17,8 @@ from district.words import day, missing, moment, plural, true
 
 _NEWS = ("new", "changed", "closed", "withdrawn")
 _LIMITS = 3
+_FIRST = 5
+"""Of a first morning, what asks for nothing."""
 
 
 def to_act_on(morning: Morning, *, only_new: bool) -> bool:
@@ -49,7 +51,7 @@ def print_morning(morning: Morning, paths: Sequence[Path]) -> None:
     if acting.any():
         first = morning.before is None
         show(open_table(morning.morning, KINDS, currency=morning.currency, first=first))
-        print_lines([_beyond(int(acting.sum()), "alarm")])
+        print_lines([_beyond(int(acting.sum()), "alarm", SHOWN)])
     else:
         print_lines(["Nothing to act on."])
     _print_limits(morning)
@@ -71,12 +73,25 @@ def _print_news(morning: Morning) -> None:
         if not first:
             print_lines([f"Nothing new since the nights to {day(morning.before)}."])
         return
-    said = "And nothing to act on:" if first else f"New since the nights to {day(morning.before)}:"
-    lines: list[str] = []
-    for name in _NEWS:
-        for row in news[news["news"] == name].itertuples():
-            lines.append(f"- {MORNING_WORDS[name].capitalize()}: {row.headline}{_why(row)}")
-    print_lines([said, *lines[:SHOWN], _beyond(len(lines), "item")])
+    if first:
+        # Reasons stand on the page: a first morning has much to tell.
+        lines = [f"- {row.headline}" for row in news.itertuples()]
+        print_lines(
+            ["Known too, and nothing to do:", *lines[:_FIRST], _beyond(len(lines), "item", _FIRST)]
+        )
+        return
+    lines = [
+        f"- {MORNING_WORDS[name].capitalize()}: {row.headline}{_why(row)}"
+        for name in _NEWS
+        for row in news[news["news"] == name].itertuples()
+    ]
+    print_lines(
+        [
+            f"New since the nights to {day(morning.before)}:",
+            *lines[:SHOWN],
+            _beyond(len(lines), "item", SHOWN),
+        ]
+    )
 
 
 def _why(row: Any) -> str:
@@ -85,9 +100,9 @@ def _why(row: Any) -> str:
     return f" {row.reason[:1].upper()}{row.reason[1:].rstrip('.')}."
 
 
-def _beyond(count: int, noun: str) -> str:
+def _beyond(count: int, noun: str, shown: int) -> str:
     return (
-        f"... and {plural(count - SHOWN, f'more {noun}')} in alarms.csv." if count > SHOWN else ""
+        f"... and {plural(count - shown, f'more {noun}')} in alarms.csv." if count > shown else ""
     )
 
 

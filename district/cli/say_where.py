@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from district.cli.event_tables import acting_table
 from district.cli.layout import WIDTH, print_lines, show
 from district.cli.locate_tables import (
     evidence_table,
@@ -17,7 +18,6 @@ from district.cli.locate_tables import (
 )
 from district.cli.reach_tables import next_table, reach_table
 from district.cli.say import basis, caution
-from district.cli.tables import events_table
 from district.results import Events, Location
 from district.settings import Settings
 from district.words import (
@@ -93,7 +93,8 @@ def print_location(
 ) -> None:
     """The whole printed output of `district locate`; `names` of the zones by cell_id."""
     sets, evidence = location.search_sets, location.evidence
-    show(events_table(events.events, names), sets_table(sets, names))
+    currency = settings.district.currency
+    show(acting_table(events, names, currency=currency), sets_table(sets, names))
     if len(sets):
         show(evidence_table(evidence, sets, names))
         more = sets["sought_id"].nunique() - len(first_leaks(sets))

@@ -10,10 +10,12 @@ from district.cli.layout import estimate, or_none, print_lines, show, titled
 from district.cli.say import basis
 from district.results import ShutOff
 from district.schema.event_tables import SHUTOFF_CAUTION
-from district.words import EMPTY, brief, missing, plural, true
+from district.words import EMPTY, brief, listed, missing, plural, true
 
 SHOWN = 5
 """Buildings whose trade-off is printed; --json has all."""
+MOST_TRIPS = 12.0
+"""Nobody bears a valve that shuts more often than each month."""
 NOTHING = (
     "No building has a valve of kind automatic_shutoff, or had a leak behind a meter read by the "
     "hour. With advise_all under [shut_off] in district.toml every such building is replayed."
@@ -63,7 +65,8 @@ def curve_table(curve: pd.DataFrame) -> Table:
         left=2,
     )
     shown = list(dict.fromkeys(curve["device_id"]))[:SHOWN]
-    for row in curve[curve["device_id"].isin(shown)].itertuples():
+    seldom = (curve["false_trips_per_year"] <= MOST_TRIPS) | curve["advised"].map(true).astype(bool)
+    for row in curve[curve["device_id"].isin(shown) & seldom].itertuples():
         table.add_row(
             Text(str(row.device_id)),
             "advised" if true(row.advised) else "",
@@ -76,12 +79,13 @@ def curve_table(curve: pd.DataFrame) -> Table:
 
 
 def advice_lines(settings: pd.DataFrame) -> list[str]:
-    """The advice for each meter, and what must be settled there first."""
-    lines = []
+    """The advice for each meter, what must be settled there first; alike ones are told once."""
+    said: dict[str, list[str]] = {}
     for row in settings.itertuples():
         own = str(row.cautions).removeprefix(SHUTOFF_CAUTION).strip()
-        lines.append(f"- {row.device_id}: {row.advice} {own}".strip())
-    return lines
+        advice = f"{str(row.advice).rstrip('.')}. {own}".strip()
+        said.setdefault(advice, []).append(str(row.device_id))
+    return [f"- {listed(devices, shown=SHOWN)}: {advice}" for advice, devices in said.items()]
 
 
 def print_shutoff(found: ShutOff) -> None:
@@ -95,8 +99,9 @@ def print_shutoff(found: ShutOff) -> None:
     if len(found.curve):
         show(curve_table(found.curve))
         more = found.curve["device_id"].nunique() - SHOWN
-        if more > 0:
-            print_lines([f"With --json the trade-off of {plural(more, 'more meter')} too."])
+        others = f", and {plural(more, 'more meter')}" if more > 0 else ""
+        said = f"--json has the settings that trip more than {MOST_TRIPS:g} times a year too"
+        print_lines([f"{said}{others}."])
     print_lines(basis(found.basis, "This rests on"))
     print_lines([SHUTOFF_CAUTION])
 

@@ -1,19 +1,18 @@
-"""Tables for people: zones, events, devices, the score; units in the headings."""
+"""Tables for people: zones, devices, the score; units in the headings."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from typing import Any
 
 import pandas as pd
 from rich.box import SIMPLE_HEAD
 from rich.table import Table
 from rich.text import Text
 
-from district.cli.layout import estimate, or_none, titled
+from district.cli.layout import estimate, titled
 from district.schema.stored import FEW_READINGS
-from district.words import day, percent, rounded, spelled, whole
+from district.words import percent, rounded, whole
 
 SHOWN = 10
 MEASURES = {
@@ -74,30 +73,6 @@ def zones_table(zones: pd.DataFrame, shifted: Collection[str] = ()) -> Table:
             "not valid" if row.index_note else estimate(row, "leakage_index"),
         )
     return table
-
-
-def events_table(events: pd.DataFrame, names: pd.Series[Any]) -> Table:
-    """Events worth acting on."""
-    table = titled(
-        "Events worth acting on",
-        "Where",
-        "What",
-        "Since",
-        "Rise\nL/s",
-        "Volume\nto date m³",
-        left=2,
-    )
-    for row in events[events["act"].astype(bool)].itertuples():
-        zone = names.get(row.cell_id, row.cell_id)
-        where = str(zone) if row.place_kind == "zone" else f"{row.place_id}, {zone}"
-        table.add_row(
-            Text(where),
-            spelled(row.kind),
-            day(row.start),
-            estimate(row, "size_l_s"),
-            estimate(row, "volume_m3"),
-        )
-    return or_none(table)
 
 
 def score_table(measures: pd.DataFrame) -> Table:

@@ -64,9 +64,18 @@ def _line(t: Reals, y: Reals, stop: int, sigma_l_s: float) -> Ramp | None:
     if not len(bends):
         return None
     dy = y - y.mean()
-    z = np.clip(t - bends[:, None], 0, (stop - bends)[:, None])
-    dz = z - z.mean(axis=1, keepdims=True)
-    zz, zy = (dz**2).sum(axis=1), dz @ dy
+    # Of z, the rise since a bend that ends at `stop`, sums alone are wanted: they follow from
+    # running sums over the nights, counted from the stop so that none grows large.
+    since = np.minimum(t - stop, 0.0)
+    rises = since[: len(bends)]
+    count, over, squares, with_y = (
+        np.cumsum(part[::-1])[::-1][1 : len(bends) + 1]
+        for part in (np.ones(len(t)), since, since**2, since * dy)
+    )
+    after_y = np.cumsum(dy[::-1])[::-1][1 : len(bends) + 1]
+    total = over - rises * count
+    zz = squares - 2 * rises * over + rises**2 * count - total**2 / len(t)
+    zy = with_y - rises * after_y
     gain = np.where(zy > 0, zy**2 / zz, 0.0)
     j = int(np.argmax(gain))
     if gain[j] <= 0:
@@ -78,7 +87,7 @@ def _line(t: Reals, y: Reals, stop: int, sigma_l_s: float) -> Ramp | None:
         low=int(near[0]) + 1,
         high=int(near[-1]) + 1,
         stop=stop,
-        base_l_s=float(y.mean() - growth * z[j].mean()),
+        base_l_s=float(y.mean() - growth * total[j] / len(t)),
         growth_l_s_d=growth,
         error_l_s_d=float(sigma_l_s / np.sqrt(zz[j])),
         misfit=float((dy @ dy - gain[j]) / sigma_l_s**2),

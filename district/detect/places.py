@@ -57,10 +57,10 @@ class Place:
 
 def common_nights(*frames: pd.DataFrame) -> pd.DatetimeIndex:
     """Every date from the first to the last night of the tables; empty without nights."""
-    dates = pd.to_datetime(pd.concat([f["night"] for f in frames if len(f)] or [pd.Series([])]))
-    if dates.empty:
+    dates = [pd.to_datetime(f["night"]) for f in frames if len(f)]
+    if not dates:
         return pd.DatetimeIndex([])
-    return pd.date_range(dates.min(), dates.max(), freq="D")
+    return pd.date_range(min(d.min() for d in dates), max(d.max() for d in dates), freq="D")
 
 
 def prepared(
@@ -138,7 +138,7 @@ def _tested(
     shared = kind.kind == "zone" and len(names) > _FEW
     tested_count = int(stirs.sum())
     size = max(1, len(names)) if shared else _TOGETHER
-    factors = _day_factors(rows, kind.key, axis)
+    factors, even_factor = _day_factors(rows, kind.key, axis), _every_hour(axis)
     places = []
     for begin in range(0, len(names), size):
         part = slice(begin, begin + size)
@@ -158,7 +158,7 @@ def _tested(
         for i, (name, x) in enumerate(zip(names[part], even, strict=True)):
             sigma, low, high = (float(n[i]) for n in noise)
             marks = with_uses(told.alarms[i], x, sigma_l_s=sigma, spans=spans.get(name, ()))
-            factor, factor_share = factors.get(name, (_every_hour(axis), 0.0))
+            factor, factor_share = factors.get(name, (even_factor, 0.0))
             places.append(
                 Place(
                     kind.kind,

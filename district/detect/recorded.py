@@ -53,7 +53,10 @@ def recorded(
     a connection; one that is unknown touches nothing.
     """
     pipes = network.pipes
-    by_layer = pipes.groupby("layer_pipe_id")["cell_id"].agg(frozenset).to_dict()
+    by_layer: dict[str, set[str]] = {}
+    # Not grouped: pipes by the ten thousand are as many groups.
+    for layer_pipe, cell in zip(pipes["layer_pipe_id"], pipes["cell_id"], strict=True):
+        by_layer.setdefault(layer_pipe, set()).add(cell)
     by_zone = {
         str(zone): frozenset({str(cell)})
         for cell, zones in network.cells.get("zone_ids", pd.Series(dtype=object)).items()

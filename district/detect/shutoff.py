@@ -133,7 +133,7 @@ def _one(
         reason = (
             f"None advised: {brief(days)} days without a leak or a recorded work were read, and "
             f"{FEWEST_DAYS:.0f} are needed to count false trips"
-            + (". Mend the leak first" if leaks else "")
+            + (". Find what runs there first" if leaks else "")
         )
         return _row(place, reason, **told), none
     if not history.flow_l_s[free].any() and not leaks:

@@ -12,12 +12,14 @@ import pandas as pd
 
 from district.detect.shutoff_history import HOUR_US, History, Span, outside, runs_above, within
 from district.units import M3_PER_L_S_H
+from district.words import true
 
 LEAST_HELD_H = 48.0
 """Flow that did not stop for so long is taken for a leak, where it usually stops (lowest hourly
 flow above zero over 48 h: Britton, Stewart and O'Halloran 2013, from memory)."""
-_USUALLY_STOPS = 0.5
-"""Of the history, such flow may not take more; a building that never rests tells nothing by it."""
+_USUALLY_STOPS = 0.1
+"""Of the history, such flow may not take more: where it comes again and again it is use, as of
+flats where somebody is always up. Common practice, no source."""
 ASSUMED_L_S = {"a burst hose": 0.25, "a burst riser": 1.0}
 """Sizes assumed where no leak is on record. Common practice, no source."""
 UNNOTICED_H = 64.0
@@ -74,7 +76,8 @@ def past_leaks(
         early = row.start if pd.isna(row.start_low) else row.start_low
         grows = bool(row.growth_l_s_d > 0)
         _add(found, row, "size_l_s", (begin, end), (row.start - early) / _DAY * 24, grows, "event")
-    steady = checks[(checks["device_id"] == device_id) & (checks["verdict"] == "constant_flow")]
+    flows = checks["verdict"].eq("constant_flow") & checks["act"].map(true).astype(bool)
+    steady = checks[(checks["device_id"] == device_id) & flows]
     for row in steady[steady["since"].notna()].itertuples():
         span = (_midnight_us(row.since, clock), last_us)
         _add(found, row, "constant_l_s", span, 0.0, False, "constant flow")

@@ -12,7 +12,7 @@ from district.detect.building import meter_buildings
 from district.detect.shutoff_history import LONGEST_H, Span
 from district.network import Network
 from district.settings import Settings
-from district.words import missing
+from district.words import missing, true
 
 _WAVER_H = 1 / 3600
 _NO_USE = "empty"
@@ -49,9 +49,11 @@ def places_of(
     homes = meter_buildings(network)
     valves = automatic_valves(network)
     leaked = events["kind"].eq("building_flow") & events["state"].ne("explained")
+    # A flow as old as its readings is likely a process: only one worth a visit counts as a leak.
+    flows = building_checks["verdict"].eq("constant_flow") & building_checks["act"].map(true)
     asked = {
         *events.loc[leaked & events["place_kind"].eq("building"), "place_id"],
-        *building_checks.loc[building_checks["verdict"] == "constant_flow", "device_id"],
+        *building_checks.loc[flows.astype(bool), "device_id"],
     }
     meters = network.meters
     own = meters.index[meters["role"].isin(("building", "customer")) | meters.index.isin(homes)]

@@ -96,7 +96,7 @@ def _worth_a_visit(table: pd.DataFrame) -> pd.Series[bool]:
 def _run(table: pd.DataFrame) -> pd.DataFrame:
     """Days the present flow has run; its day of beginning counts by half, and not at all, or
     whole, in the limits."""
-    days = (table["last"] - table["since"]).dt.days + 1.0
+    days = ((table["last"] - table["since"]).dt.days + 1.0).where(table["verdict"] != "dead")
     seen = np.minimum(table["run_h"] / 24.0, days).where(table["rule"] == "never_zero", 0.0)
     low = np.maximum(days - 1.0, seen)
     return table.assign(

@@ -140,4 +140,6 @@ def _by_health(
     off = table["verdict"].isin(["dead", "stuck"])
     table.loc[off, list(SIZE)] = np.nan
     table.loc[off, "since"] = pd.NaT
+    dead = table["verdict"] == "dead"
+    table.loc[dead, "since"] = table.loc[dead, "idle_since"]
     return table

@@ -146,6 +146,43 @@ EVENT_WORDS: dict[str, str] = {
     "chamber_float": "water in a chamber",
 }
 """Kind of an event -> words for people."""
+SUPPORT_WORDS: dict[str, str] = {
+    "flow": "flow alone",
+    "alarm": "alarm alone",
+    "both": "flow and alarm",
+}
+"""What tells of an event -> words."""
+SENSED_WORDS: dict[str, str] = {
+    "wet_floor": "wet-floor sensor",
+    "leak_cable": "leak cable",
+    "chamber_float": "chamber float",
+}
+"""Kind of a sensor that gives alarms -> what it is; of its alarm `EVENT_WORDS` tells."""
+REPAIR_WORDS: dict[str, str] = {
+    "another_leak": "worked; another leak remains",
+    "partly": "worked in part",
+    "not_seen": "not seen in the night flow",
+    "too_early": "too early to tell",
+    "verified": "worked",
+}
+"""Verdict on a repair -> words, those that ask for a visit first."""
+SENSOR_WORDS: dict[str, str] = {
+    "silent": "silent",
+    "always_on": "always in alarm",
+    "flapping": "goes on and off",
+    "sound": "sound",
+}
+"""Verdict on an alarm sensor -> words, the worst first."""
+STILL_WORDS: dict[str, str] = {
+    "constant_flow": "never stops",
+    "empty_flow": "flows while nobody is there",
+    "stuck": "shows the same flow all the time",
+    "dead": "shows nothing",
+    "below_resolution": "too coarse to tell",
+    "too_few": "read too seldom to tell",
+    "still": "stands still",
+}
+"""Verdict on a building's meter -> words."""
 
 
 def meanings(*, tanks: bool) -> tuple[tuple[str, str], ...]:

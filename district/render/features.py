@@ -11,13 +11,18 @@ from shapely import set_precision
 from shapely.geometry import Point, mapping
 
 from district.render import palette, popups, symbols
+from district.render.buildings import meter_said
 from district.render.charts import chart_words, night_chart
 from district.render.disagreeing import checks_said
 from district.render.placing import label_spot
 from district.render.searching import found_in_zones
+from district.render.sensed import sensor_said
 from district.render.shifts import accounted_for, shifted_zones
+from district.render.shutting import advice_of_valves
+from district.render.since import events_of_places
 from district.render.text import escape
 from district.results import DistrictReport
+from district.schema.event_tables import SHUTOFF_CAUTION
 from district.words import EMPTY, missing, rounded, true, unit
 
 Feature = dict[str, Any]
@@ -40,7 +45,7 @@ def zone_features(report: DistrictReport) -> list[Feature]:
     features = []
     spots = _label_spots(report)
     shifted, apparent = shifted_zones(report.events.events), accounted_for(report)
-    searched = found_in_zones(report)
+    searched, told = found_in_zones(report), events_of_places(report)
     for at, zone in degrees(report.layers.zones).iterrows():
         key = str(zone["cell_id"])
         row = summary.get(key)
@@ -61,6 +66,7 @@ def zone_features(report: DistrictReport) -> list[Feature]:
                 shifted=shifted.get(key, ""),
                 apparent=key in apparent,
                 searched=searched.get(key, []),
+                events=told.get(("cell", key), ()),
             )
             said = f"excess {popups.estimate(row, 'excess_l_s')}"
             grade = palette.EXCESS.place(row.get("excess_l_s"))
@@ -73,33 +79,55 @@ def zone_features(report: DistrictReport) -> list[Feature]:
 
 
 def meter_features(report: DistrictReport) -> Iterator[Feature]:
-    """Every meter; role in `symbol`."""
+    """Every meter; role in `symbol`. A building's with what its readings show, and its events."""
     names, checked = zone_names(report), checks_said(report)
+    shown = popups.by_id(report.events.building_checks, "device_id")
+    events = events_of_places(report)
     for _, row in degrees(report.layers.meters).iterrows():
-        body = popups.meter_card(row, names, checked=checked.get(str(row["meter_id"]), ""))
-        yield point_feature(
-            row, "Meter", row["meter_id"], symbols.meter_symbol(row.get("role")), body
+        key = str(row["meter_id"])
+        check = shown.get(key)
+        body = popups.meter_card(
+            row,
+            names,
+            checked=checked.get(key, ""),
+            stands="" if check is None else meter_said(check),
+            building="" if check is None else check["building_id"],
+            events=events.get(("building", key), ()),
         )
+        yield point_feature(row, "Meter", key, symbols.meter_symbol(row.get("role")), body)
 
 
 def valve_features(report: DistrictReport) -> Iterator[Feature]:
-    """Every valve; state and operability in `symbol`."""
+    """Every valve; kind, state and operability in `symbol`. One that shuts a building by itself
+    with what it should be set to, and what must be settled first."""
+    advised = advice_of_valves(report)
     for _, row in degrees(report.layers.valves).iterrows():
-        symbol = symbols.valve_symbol(row.get("state"), row.get("operable"))
-        yield point_feature(row, "Valve", row["valve_id"], symbol, popups.valve_card(row))
+        key = str(row["valve_id"])
+        body = popups.valve_card(row, advice=advised.get(key, ("", SHUTOFF_CAUTION)))
+        yield point_feature(row, "Valve", key, _valve_symbol(row), body)
 
 
 def sensor_features(report: DistrictReport) -> Iterator[Feature]:
-    """Every logger and sensor; pressure loggers with how the model explains them."""
+    """Every logger and sensor; pressure loggers with how the model explains them, those that give
+    alarms with how they behave, and their events."""
     names = zone_names(report)
     checks = popups.by_id(report.location.logger_checks, "sensor_id")
+    behaviour = popups.by_id(report.events.sensor_checks, "sensor_id")
+    events = events_of_places(report)
     for _, row in degrees(report.layers.sensors).iterrows():
+        key = str(row["sensor_id"])
         said = "Tank" if row.get("kind") == "tank_level" else "Sensor"
-        check = checks.get(str(row["sensor_id"]))
+        check, behaves = checks.get(key), behaviour.get(key)
         used = check is None or true(check["used"])
         symbol = symbols.sensor_symbol(row.get("kind"), used=used)
-        body = popups.sensor_card(row, names, check=check)
-        yield point_feature(row, said, row["sensor_id"], symbol, body)
+        body = popups.sensor_card(
+            row,
+            names,
+            check=check,
+            behaves="" if behaves is None else sensor_said(behaves),
+            events=events.get(("sensor", key), ()),
+        )
+        yield point_feature(row, said, key, symbol, body)
 
 
 def source_features(report: DistrictReport) -> Iterator[Feature]:
@@ -145,14 +173,16 @@ def point_feature(row: Any, kind: str, key: object, symbol: str, body: str) -> F
     return feature(row, {"symbol": symbol, "tip": f"{kind} {escape(key)}", "popup": body})
 
 
+def _valve_symbol(row: Any) -> str:
+    automatic = row.get("kind") == popups.AUTOMATIC
+    return symbols.valve_symbol(row.get("state"), row.get("operable"), automatic=automatic)
+
+
 def _label_spots(report: DistrictReport) -> gpd.GeoSeries:
     """A point in degrees for each zone's label, on the index of the zones."""
     given = report.layers
     # Open valves and building meters are hidden at first: a label may cover them.
-    told = [
-        symbols.valve_symbol(row.get("state"), row.get("operable")) != "valve_open"
-        for _, row in given.valves.iterrows()
-    ]
+    told = [_valve_symbol(row) != "valve_open" for _, row in given.valves.iterrows()]
     mains = [symbols.meter_symbol(role) == "zone_meter" for role in given.meters["role"]]
     found = report.location.likelihood
     walked = given.pipes["pipe_id"].isin(found["pipe_id"][found["in_set"].map(true).astype(bool)])

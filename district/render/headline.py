@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import pandas as pd
 
+from district.render.named_places import named_places
 from district.render.popups import estimate, zone_title, zone_titles
 from district.render.shifts import accounted_for, shifts
+from district.render.since import acting, what_words
 from district.render.visits import running_cost
 from district.results import DistrictReport
 from district.schema.event_tables import MOVED_KINDS
-from district.words import day, figure, missing, percent, plural, true
+from district.words import EMPTY, day, figure, missing, percent, plural
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,7 @@ def _where(report: DistrictReport) -> Answer:
 
 
 def _since_when(report: DistrictReport) -> Answer:
-    every = acting(report)
+    every = acting(report.events.events)
     # What a meter or boundary gives one zone it takes from another: no leak began then.
     shifts = every["kind"].isin(MOVED_KINDS)
     open_now, moved = every[~shifts], int(shifts.sum())
@@ -107,13 +108,16 @@ def _since_when(report: DistrictReport) -> Answer:
     first = open_now.iloc[0]
     low, high = first["start_low"], first["start_high"]
     sure = missing(low) or missing(high) or low == high
-    window = "" if sure else f", most likely between {day(low)} and {day(high)}"
+    window = "" if sure else f", most likely begun between {day(low)} and {day(high)}"
+    size = estimate(first, "size_l_s")
+    flow = "" if size == EMPTY else f", {size}"
+    place = named_places(report)[str(first["place_kind"]), str(first["place_id"])]
     rest = len(open_now) - 1
     more = f" {plural(rest, 'more event')} to act on." if rest else ""
     return Answer(
         "Since when?",
         day(first["start"]),
-        f"The largest open event rose by {estimate(first, 'size_l_s')}{window}.{more}{no_leak}",
+        f"First to act on: {place.name}, {what_words(first)}{flow}{window}.{more}{no_leak}",
     )
 
 
@@ -135,10 +139,3 @@ def _which(report: DistrictReport) -> Answer:
         ", ".join(str(p) for p in top["stretch_id"]),
         f"First in order of search, in {', '.join(zones)}.{said if len(clear) else ''}",
     )
-
-
-def acting(report: DistrictReport) -> pd.DataFrame:
-    """Events worth acting on, largest first."""
-    events = report.events.events
-    chosen: Any = events[events["act"].map(true).astype(bool)]
-    return chosen.sort_values("size_l_s", ascending=False, kind="stable", na_position="last")

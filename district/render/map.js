@@ -12,7 +12,11 @@ function districtPoint(feature, place) {
       fillColor: critical ? "#ffffff" : "#8b9196", fillOpacity: 1
     });
   }
-  const icon = L.divIcon({className: "symbol symbol-" + said.symbol, html: districtSymbols[said.symbol], iconSize: [22, 22]});
+  // Several at one place stand in a row.
+  const icon = L.divIcon({
+    className: "symbol symbol-" + said.symbol, html: districtSymbols[said.symbol],
+    iconSize: [22, 22], iconAnchor: [11 - 21 * (said.beside || 0), 11]
+  });
   const marker = L.marker(place, {icon: icon});
   marker.on("add", function () {
     const plain = new DOMParser().parseFromString(said.tip, "text/html").body.textContent;

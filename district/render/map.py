@@ -20,6 +20,7 @@ from district.render.ahead_features import device_features, reach_features
 from district.render.legend import legend
 from district.render.offline import add_markup, blank_map, page_of
 from district.render.pipe_features import pipe_features
+from district.render.placing import side_by_side
 from district.render.text import escape
 from district.results import DistrictReport
 from district.words import CAUTION, period
@@ -84,9 +85,14 @@ def _add_layers(drawn: folium.Map, report: DistrictReport) -> set[str]:
     sensors = list(features.sensor_features(report))
     sources = list(features.source_features(report))
     devices = device_features(report)
-    buildings = [f for f in meters if f["properties"]["symbol"] == "building_meter"]
+    by_symbol = _by_symbol([*valves, *meters])
+    buildings, plain = by_symbol.pop("building_meter", []), by_symbol.pop("valve_open", [])
+    mains = by_symbol.pop("zone_meter", [])
+    driven = [f for key, own in by_symbol.items() if symbols.is_automatic(key) for f in own]
+    turned = [f for key, own in by_symbol.items() if not symbols.is_automatic(key) for f in own]
     connections = [*features.connection_features(report), *buildings]
-    plain = [f for f in valves if f["properties"]["symbol"] == "valve_open"]
+    # What is hidden at first gives way to what is seen.
+    side_by_side([*turned, *driven, *mains, *sensors, *sources, *buildings, *plain])
     layers: tuple[tuple[str, list[Any], bool], ...] = (
         ("Zones by excess", features.zone_features(report), True),
         ("Stretches to walk first", casings, True),
@@ -94,8 +100,9 @@ def _add_layers(drawn: folium.Map, report: DistrictReport) -> set[str]:
         ("Likeliest places", places, True),
         ("Buildings and connections", connections, False),
         ("Open valves", plain, False),
-        ("Shut or stuck valves", [f for f in valves if f not in plain], True),
-        ("Zone meters", [f for f in meters if f not in buildings], True),
+        ("Shut or stuck valves", turned, True),
+        ("Automatic shut-off valves", driven, True),
+        ("Zone meters", mains, True),
         ("Loggers and sensors", sensors, True),
         ("Sources and tanks", sources, True),
         ("Smallest leak shown", reach_features(report, palette.SMALLEST, "smallest"), False),
@@ -107,6 +114,13 @@ def _add_layers(drawn: folium.Map, report: DistrictReport) -> set[str]:
             _layer(name, found, show=show).add_to(drawn)
     drawn_symbols = (*meters, *valves, *sensors, *sources, *places, *devices)
     return {f["properties"].get("symbol", "") for f in drawn_symbols}
+
+
+def _by_symbol(found: Iterable[features.Feature]) -> dict[str, list[features.Feature]]:
+    grouped: dict[str, list[features.Feature]] = {}
+    for feature in found:
+        grouped.setdefault(feature["properties"]["symbol"], []).append(feature)
+    return grouped
 
 
 def _layer(name: str, found: Iterable[features.Feature], *, show: bool) -> folium.GeoJson:

@@ -1,8 +1,10 @@
-"""Where a zone's label stands: inside the zone, clear of the symbols."""
+"""Where labels stand, clear of the symbols, and symbols, clear of each other."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 import numpy as np
 from shapely import contains_xy, distance, points
@@ -37,3 +39,16 @@ def label_spot(area: BaseGeometry, symbols: Sequence[tuple[float, float]]) -> tu
     edge = distance(area.boundary, points(x, y))
     best = int(np.lexsort((np.round(away, 3), np.round(np.minimum(away, edge), 3)))[-1])
     return float(x[best]), float(y[best])
+
+
+def side_by_side(features: Iterable[dict[str, Any]]) -> None:
+    """Give each of several point features at one place its number there, as property `beside`.
+
+    A meter, the valve behind it and a sensor of the same building are often drawn at one point: the
+    map sets them in a row, or only the last could be clicked. The features are changed in place.
+    """
+    there: Counter[tuple[float, ...]] = Counter()
+    for feature in features:
+        place = tuple(feature["geometry"]["coordinates"])
+        feature["properties"]["beside"] = there[place]
+        there[place] += 1

@@ -14,6 +14,8 @@ from district.render.drawn import as_image
 from district.render.text import escape
 from district.words import EMPTY, brief, figure, missing, plural, spelled, true
 
+AUTOMATIC = "automatic_shutoff"
+"""Kind of a valve that shuts a building by itself."""
 Row = Any
 """A row of a table, as `iterrows` gives it."""
 
@@ -94,12 +96,13 @@ def zone_card(
     shifted: str = "",
     apparent: bool = False,
     searched: Iterable[str] = (),
+    events: Iterable[str] = (),
 ) -> str:
     """A zone: its figures and its night-flow chart (`zone` is its ZONES row).
 
     `shifted` says, if so, that a meter or boundary shifts the figures; `apparent`, that one makes
     all of the excess, so that it is like no burst; `searched` what is looked for and what told
-    its place, a sentence each.
+    its place, `events` those that stand open within it, a sentence each.
     """
     names = (
         ("Excess", "excess_l_s"),
@@ -111,6 +114,7 @@ def zone_card(
     )
     pairs: list[tuple[str, object]] = [(label, estimate(zone, name)) for label, name in names]
     pairs += [
+        *_each("Open events", events),
         ("Figures", shifted),
         (
             "Leakage index",
@@ -119,7 +123,7 @@ def zone_card(
             else f"not valid; {zone.get('index_note')}",
         ),
         ("Excess like", "" if apparent else bursts(zone)),
-        *(("Looked for" if n == 0 else "", said) for n, said in enumerate(searched)),
+        *_each("Looked for", searched),
         ("Pressure", _metres(zone.get("pressure_m"))),
         ("Mains", figure(zone.get("mains_km"), name="mains_km")),
         ("Connections", figure(zone.get("connections_count"), name="connections_count")),
@@ -150,37 +154,66 @@ def zone_titles(zones: pd.DataFrame) -> dict[str, str]:
     return {str(row["cell_id"]): zone_title(row) for _, row in zones.iterrows()}
 
 
-def valve_card(valve: Row) -> str:
-    """A valve as it stands."""
+def valve_card(valve: Row, *, advice: tuple[str, str] = ("", "")) -> str:
+    """A valve as it stands; `advice` is, for one that shuts a building by itself, what to set it
+    to and what must be settled first."""
     stuck = not missing(valve.get("operable")) and not true(valve.get("operable"))
-    return card(
-        f"Valve {valve['valve_id']}",
-        [
-            ("Kind", spelled(valve.get("kind"))),
-            ("State", spelled(valve.get("state"))),
-            ("Can be turned", "no" if stuck else "yes"),
-            ("Before turning", "licensed crew; check fire supply and critical users"),
-        ],
-    )
+    pairs: list[tuple[str, object]] = [
+        ("Kind", spelled(valve.get("kind"))),
+        ("State", spelled(valve.get("state"))),
+        ("Can be turned", "no" if stuck else "yes"),
+    ]
+    if valve.get("kind") == AUTOMATIC:
+        fails = valve.get("fail_position")
+        power = {"open": "it opens", "shut": "it shuts", "stays": "it stays as it is"}
+        pairs[0] = ("Kind", "shuts a building by itself")
+        pairs += [
+            ("Building", valve.get("building_id")),
+            ("Without power", power.get(str(fails), "not known: find out")),
+            ("Setting", advice[0]),
+            ("To settle first", advice[1]),
+        ]
+    pairs.append(("Before turning", "licensed crew; check fire supply and critical users"))
+    return card(f"Valve {valve['valve_id']}", pairs)
 
 
-def meter_card(meter: Row, names: dict[str, str], *, checked: str = "") -> str:
-    """A flow meter, the zones on its two sides, and what the meters beside it say of it."""
+def meter_card(
+    meter: Row,
+    names: dict[str, str],
+    *,
+    checked: str = "",
+    stands: str = "",
+    building: object = "",
+    events: Iterable[str] = (),
+) -> str:
+    """A flow meter, the zones on its two sides, and what the meters beside it say of it; of a
+    building's what its readings show (`stands`), and its open events."""
     return card(
         f"Meter {meter['meter_id']}",
         [
             ("Role", spelled(meter.get("role"))),
+            ("Building", building),
             ("Reports by", spelled(meter.get("kind"))),
             ("Flows from", _zone(meter.get("upstream_cell_id"), names)),
             ("Flows to", _zone(meter.get("downstream_cell_id"), names)),
             ("Against those beside it", checked),
+            ("Its readings", stands),
+            *_each("Open events", events),
         ],
     )
 
 
-def sensor_card(sensor: Row, names: dict[str, str], *, check: Row | None = None) -> str:
+def sensor_card(
+    sensor: Row,
+    names: dict[str, str],
+    *,
+    check: Row | None = None,
+    behaves: str = "",
+    events: Iterable[str] = (),
+) -> str:
     """A logger or sensor; the level sensor of a tank stands for the tank. `check` is how the model
-    explains a pressure logger (a row of LOGGER_CHECKS)."""
+    explains a pressure logger (a row of LOGGER_CHECKS), `behaves` how one that gives alarms does,
+    `events` its open alarms."""
     zone = _zone(sensor.get("cell_id"), names)
     if sensor.get("kind") == "tank_level":
         return card(
@@ -191,7 +224,13 @@ def sensor_card(sensor: Row, names: dict[str, str], *, check: Row | None = None)
                 ("In the balance", explain.TANK[1]),
             ],
         )
-    pairs: list[tuple[str, object]] = [("Kind", spelled(sensor.get("kind"))), ("Zone", zone)]
+    pairs: list[tuple[str, object]] = [
+        ("Kind", spelled(sensor.get("kind"))),
+        ("Building", sensor.get("building_id")),
+        ("Zone", zone),
+        ("Behaves", behaves),
+        *_each("Open events", events),
+    ]
     if check is not None:
         counts = "yes" if true(check["used"]) else f"no. {check['said']}"
         pairs += [
@@ -223,6 +262,11 @@ def connection_card(connection: Row) -> str:
             ("Supply", critical),
         ],
     )
+
+
+def _each(label: str, sentences: Iterable[str]) -> list[tuple[str, object]]:
+    """A line for each sentence, the label at the first."""
+    return [(label if n == 0 else "", said) for n, said in enumerate(sentences)]
 
 
 def _zone(key: object, names: dict[str, str]) -> str:

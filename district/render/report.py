@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from importlib.resources import files as resources
 from typing import Any
 
-import jinja2
 import pandas as pd
 from markupsafe import Markup
 
@@ -20,16 +18,21 @@ from district.render import (
     quality_chart,
     searching,
 )
+from district.render.buildings import buildings
 from district.render.by_month import by_month
 from district.render.charts import chart_words, interval_bar, night_chart
 from district.render.disagreeing import disagreeing, notice
 from district.render.drawn import as_image
 from district.render.improve import improve
 from district.render.loggers import loggers, silent_loggers
+from district.render.repaired import repairs
 from district.render.reservations import of_the_audit, of_the_year, of_zones
+from district.render.sensed import alarm_sensors
 from district.render.shifts import accounted_for, shifted_zones
+from district.render.shutting import shut_off
+from district.render.since import since_when
 from district.render.stretches import drawn_stretches
-from district.render.text import bound
+from district.render.templates import environment, finished, row_dicts, styles
 from district.render.visits import visits
 from district.results import Balance, DistrictReport
 from district.schema import inputs, outputs, stored
@@ -54,24 +57,12 @@ CAUSES = 3
 
 def report_page(report: DistrictReport) -> str:
     """The report as the text of an HTML page that needs neither network nor script."""
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("district", "render"),
-        autoescape=True,
-        finalize=bound,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.filters.update(day=words.day, words=words.spelled)
-    environment.globals.update(
-        est=popups.estimate, fig=words.figure, limits=_limits, missing=missing,
-        plural=words.plural, flag=words.true, unit=words.unit, moment=words.moment,
-        per_100_m=popups.per_100_m, brief=words.brief, metres=_metres, percent=_percent,
-        distance=searching.distance,
+    made = environment()
+    made.globals.update(
+        est=popups.estimate, unit=words.unit, moment=words.moment, per_100_m=popups.per_100_m,
+        brief=words.brief, metres=_metres, percent=_percent, distance=searching.distance,
     )  # fmt: skip
-    page = environment.get_template("report.html").render(**_context(report))
-    return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
+    return finished(made.get_template("report.html").render(**_context(report)))
 
 
 def _context(report: DistrictReport) -> dict[str, Any]:
@@ -80,21 +71,22 @@ def _context(report: DistrictReport) -> dict[str, Any]:
     groups = findings.gathered(report.findings)
     drawn = drawn_stretches(report)
     ranked = drawn.dropna(subset=["rank"]).sort_values("rank")
-    acting = headline.acting(report)
     return {
         "report": report,
-        "style": Markup((resources("district.render") / "report.css").read_text("utf-8")),
+        "style": styles("report.css"),
         "period": words.period(balance.basis.first, balance.basis.last),
         "answers": headline.answers(report),
         "names": names,
-        "zones": _rows(balance.zones),
+        "zones": row_dicts(balance.zones),
         "bar": _bar(balance.zones),
         "reserved": of_zones(balance),
         "year_reserved": of_the_year(balance),
         "shifted": shifted_zones(events),
-        "acting": _rows(acting),
-        "others": _rows(events[~events["event_id"].isin(acting["event_id"])]),
-        "event_words": explain.EVENT_WORDS,
+        "since": since_when(report),
+        "repairs": repairs(report),
+        "buildings": buildings(report),
+        "sensors": alarm_sensors(report),
+        "shut_off": shut_off(report),
         "leaks": searching.searches(report, drawn),
         "unfolded_leaks": LEAKS,
         "stretches": searching.stretches_in_words(report, ranked.head(TOP)),
@@ -102,7 +94,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "search_limits": report.location.basis.limits,
         "silent": silent_loggers(report),
         "loggers": loggers(report),
-        "roughness": _rows(report.location.calibration),
+        "roughness": row_dicts(report.location.calibration),
         "reach": ahead.reach(report),
         "devices": ahead.devices(report),
         "device_caution": words.FITTING_CAUTION,
@@ -111,7 +103,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "step_test_caution": words.STEP_TEST_CAUTION,
         "charts": _charts(report),
         "annual": _by_zone(balance.annual, names),
-        "indicators": _rows(_district_first(balance.indicators)),
+        "indicators": row_dicts(_district_first(balance.indicators)),
         "groups": [g for g in groups if g.severity != "note"],
         "notes": [g for g in groups if g.severity == "note"],
         "notice": notice(report),
@@ -119,11 +111,11 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "visits": visits(report),
         "bursts": _bursts(report),
         "months": by_month(report),
-        "night_users": _rows(balance.night_users),
+        "night_users": row_dicts(balance.night_users),
         "users_shown": USERS,
         "zones_shown": ZONES,
         "costs_known": bool(balance.indicators["non_revenue_cost_share"].notna().any()),
-        "gaps": _rows(_district_first(balance.loss_gaps)),
+        "gaps": row_dicts(_district_first(balance.loss_gaps)),
         "gaps_open": _open_gaps(balance.loss_gaps),
         "causes": _causes(balance),
         "pressures": _pressures(balance),
@@ -135,7 +127,7 @@ def _context(report: DistrictReport) -> dict[str, Any]:
         "quality": _quality(report.quality),
         "quality_chart": _quality_chart(report.quality),
         "quality_shown": DEVICES,
-        "defaults": [_default(row) for row in _rows(report.defaults)],
+        "defaults": [_default(row) for row in row_dicts(report.defaults)],
         "assumptions": _said(report, "assumptions"),
         "limiting": _said(report, "limits"),
         "meanings": explain.meanings(tanks=_tanks(report)),
@@ -144,23 +136,9 @@ def _context(report: DistrictReport) -> dict[str, Any]:
     }
 
 
-def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return [dict(row) for _, row in frame.iterrows()]
-
-
 def _names(report: DistrictReport) -> dict[str, str]:
     named = popups.zone_titles(report.balance.zones)
     return {"district": "Whole district", **named}
-
-
-def _limits(row: dict[str, Any], name: str) -> Markup:
-    """A figure for a table cell: the value, and its limits small beneath it."""
-    middle, low, high = words.rounded(
-        row.get(name), row.get(f"{name}_low"), row.get(f"{name}_high"), name
-    )
-    if not low:
-        return Markup("<b>{}</b>").format(middle) if middle != words.EMPTY else Markup(middle)
-    return Markup("<b>{}</b> <small>{} to {}</small>").format(middle, low, high)
 
 
 def _metres(value: Any) -> str:
@@ -180,13 +158,13 @@ def _bar(zones: pd.DataFrame) -> dict[str, Markup]:
                 row["excess_l_s"], row["excess_l_s_low"], row["excess_l_s_high"], top_l_s=top
             )
         )
-        for row in _rows(zones)
+        for row in row_dicts(zones)
     }
 
 
 def _charts(report: DistrictReport) -> list[dict[str, Any]]:
     charts = []
-    for row in _rows(report.balance.zones):
+    for row in row_dicts(report.balance.zones):
         nights = report.balance.nights[report.balance.nights["cell_id"] == row["cell_id"]]
         if nights.empty:
             continue
@@ -210,7 +188,11 @@ def _district_first(frame: pd.DataFrame) -> pd.DataFrame:
 
 def _by_zone(annual: pd.DataFrame, names: dict[str, str]) -> list[dict[str, Any]]:
     return [
-        {"title": names.get(str(key), str(key)), "rows": _rows(part), "whole": key == "district"}
+        {
+            "title": names.get(str(key), str(key)),
+            "rows": row_dicts(part),
+            "whole": key == "district",
+        }
         for key, part in _district_first(annual).groupby("cell_id", sort=False)
     ]
 
@@ -222,7 +204,7 @@ def _tanks(report: DistrictReport) -> bool:
 def _bursts(report: DistrictReport) -> dict[str, str]:
     """Zone -> its excess as a number of burst service pipes, where that is one at least and no
     meter or boundary makes it."""
-    said = {str(row["cell_id"]): popups.bursts(row) for row in _rows(report.balance.zones)}
+    said = {str(row["cell_id"]): popups.bursts(row) for row in row_dicts(report.balance.zones)}
     apparent = accounted_for(report)
     return {cell: count for cell, count in said.items() if count and cell not in apparent}
 
@@ -240,7 +222,7 @@ def _causes(balance: Balance) -> list[dict[str, Any]]:
     causes = balance.gap_causes
     shown = causes[causes["cell_id"].isin(apart) & causes["possible"].map(words.true).astype(bool)]
     ordered = shown.sort_values("rank", kind="stable").groupby("cell_id", sort=False).head(CAUSES)
-    return _rows(_district_first(ordered.sort_values(["cell_id", "rank"], kind="stable")))
+    return row_dicts(_district_first(ordered.sort_values(["cell_id", "rank"], kind="stable")))
 
 
 def _pressures(balance: Balance) -> list[dict[str, Any]]:
@@ -253,7 +235,7 @@ def _pressures(balance: Balance) -> list[dict[str, Any]]:
             "basis": str(row["basis"]).replace(words.PRESSURE_CAUTION, "").strip(),
             "usual": row["cell_id"] in usual,
         }
-        for row in _rows(balance.zone_pressure)
+        for row in row_dicts(balance.zone_pressure)
     ]
 
 
@@ -262,7 +244,7 @@ def _quality(quality: pd.DataFrame) -> list[dict[str, Any]]:
     lost = rows["missing_share"].fillna(0.0) + rows["unusable_share"].fillna(0.0)
     # Of a few readings one that is missing is a large share and no news: after the others.
     lost = lost.where(rows["expected_count"] >= stored.FEW_READINGS, lost - 2.0)
-    return _rows(rows.loc[lost.sort_values(ascending=False, kind="stable").index])
+    return row_dicts(rows.loc[lost.sort_values(ascending=False, kind="stable").index])
 
 
 def _quality_chart(quality: pd.DataFrame) -> dict[str, Any]:

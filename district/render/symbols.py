@@ -34,6 +34,17 @@ def _lettered(
     )
 
 
+def _automatic(fill: str, extra: str = "") -> str:
+    # A drive on its stem above the ties: what turns it is no crew.
+    return _svg(
+        f'<path d="{_DRIVEN}" fill="{fill}" stroke="{WHITE}" stroke-width="4"/>'
+        f'<path d="{_DRIVEN}" fill="{fill}" stroke="{INK}" stroke-width="1.6"/>'
+        f'<path d="{_DRIVE}" fill="{palette.WORKS}" stroke="{INK}" stroke-width="1.4"/>{extra}'
+    )
+
+
+_DRIVEN = "M2 9v11l9-5.5zM20 9v11l-9-5.5z"
+_DRIVE = "M11 14.5V8M6.5 2.5h9V8h-9z"
 _SQUARE = "M3 3h16v16H3z"
 _DISC = "M11 2a9 9 0 1 1-.01 0z"
 _HEXAGON = "M11 1.5l8.5 4.8v9.4L11 20.5l-8.5-4.8V6.3z"
@@ -47,6 +58,11 @@ DRAWN: dict[str, str] = {
     "valve_open_stuck": _valve(WHITE, _CROSS),
     "valve_shut_stuck": _valve(INK, f'<path d="M3 2l16 18M19 2L3 20" stroke="{WHITE}" '
                                'stroke-width="4.5"/>' + _CROSS),
+    "valve_automatic_open": _automatic(WHITE),
+    "valve_automatic_shut": _automatic(INK),
+    "valve_automatic_open_stuck": _automatic(WHITE, _CROSS),
+    "valve_automatic_shut_stuck": _automatic(INK, f'<path d="M3 2l16 18M19 2L3 20" '
+                                             f'stroke="{WHITE}" stroke-width="4.5"/>' + _CROSS),
     "zone_meter": _lettered(_SQUARE, "M", fill=INK, ink=WHITE),
     "building_meter": _lettered(_SQUARE, "b"),
     "pressure": _lettered(_PEAK, "P", y=17.5),
@@ -85,6 +101,10 @@ MEANS: dict[str, str] = {
     "valve_open": "valve, open",
     "valve_open_stuck": "valve open, cannot be turned",
     "valve_shut_stuck": "valve shut, cannot be turned",
+    "valve_automatic_open": "valve that shuts a building by itself, open",
+    "valve_automatic_shut": "valve that shuts a building by itself, shut",
+    "valve_automatic_open_stuck": "valve that should shut a building by itself, cannot be turned",
+    "valve_automatic_shut_stuck": "valve that shuts a building by itself, shut, cannot be turned",
     "pressure": "pressure logger",
     "pressure_unused": "pressure logger that does not count for where a leak is",
     "acoustic": "acoustic logger",
@@ -101,11 +121,17 @@ MEANS: dict[str, str] = {
 _SENSED = ("pressure", "acoustic", "wet_floor", "leak_cable", "chamber_float", "tank_level")
 
 
-def valve_symbol(state: object, operable: object) -> str:
-    """Symbol of a valve as it stands. An unknown `operable` counts as operable."""
+def valve_symbol(state: object, operable: object, *, automatic: bool = False) -> str:
+    """Symbol of a valve as it stands; `automatic` for one that shuts a building by itself. An
+    unknown `operable` counts as operable."""
     turned = "shut" if state == "shut" else "open"
     stuck = not missing(operable) and not bool(operable)
-    return f"valve_{turned}{'_stuck' if stuck else ''}"
+    return f"valve_{'automatic_' if automatic else ''}{turned}{'_stuck' if stuck else ''}"
+
+
+def is_automatic(symbol: str) -> bool:
+    """Whether it is the symbol of a valve that shuts a building by itself."""
+    return symbol.startswith("valve_automatic")
 
 
 def sensor_symbol(kind: object, *, used: bool = True) -> str:

@@ -50,7 +50,7 @@ SHEETS: dict[str, str] = {
     annual_tables.ECONOMICS.name: "which zone first",
     outputs.STRETCHES.name: "stretches",
     outputs.LIKELIHOOD.name: "pipe parts",
-    outputs.SEARCH_SETS.name: "search sets",
+    outputs.SEARCH_SETS.name: "walks",
     located.EVIDENCE.name: "evidence",
     located.LOGGER_CHECKS.name: "logger checks",
     located.CALIBRATION.name: "roughness",
@@ -78,8 +78,16 @@ _FORMATS = {
     "m3_year": "#,##0", "currency_year": "#,##0", "months": "0.0", "percent": "0", "d": "0",
     "m3_d_year": "#,##0", "l_s": "0.000", "l_s_d": "0.0000",
 }  # fmt: skip
-_FINER = {"before_m": "0.000", "after_m": "0.000"}
-"""Columns known to more than their unit's usual place: what a fitted model misses by."""
+_FINER = {
+    "before_m": "0.000", "after_m": "0.000",
+    "leaked_m3": "#,##0.00", "leaked_with_m3": "#,##0.00",
+    "false_trips_per_year": "0.00", "smallest_l_s": "0.0000", "constant_l_s": "0.0000",
+}  # fmt: skip
+"""Figures known to more, or less, than their unit's usual place: what a fitted model misses by, the
+flows and volumes of one building, counts by year."""
+_OF_BUILDINGS = (event_tables.EVENTS.name, event_tables.BUILDING_CHECKS.name)
+_SMALL = {"volume_m3": "#,##0.0"}
+"""Figures of tables that hold buildings beside zones."""
 _SUMMED = (
     "mains_km", "connections_count", "properties_count", "inflow_m3_d", "leakage_l_s",
     "background_l_s", "excess_l_s", "leakage_m3_d",
@@ -135,12 +143,14 @@ class _Style:
         self.plain = book.add_format({"valign": "top"})
         self._book, self._numbers = book, {}  # type: Any, dict[str, Any]
 
-    def number(self, column: Column) -> Any:
-        """Number format of a column, by its unit."""
+    def number(self, column: Column, table: Table | None = None) -> Any:
+        """Number format of a column, by its unit and, where small things are told, its table."""
         text = {"date": "yyyy-mm-dd", "time": "yyyy-mm-dd hh:mm"}.get(column.kind)
         if text is None:
             usual = "0" if column.kind == "whole" else _FORMATS.get(suffix_of(column.name), "0.00")
-            text = _FINER.get(column.name, usual)
+            figure = column.name.removesuffix("_low").removesuffix("_high")
+            finer = _SMALL if table is not None and table.name in _OF_BUILDINGS else {}
+            text = finer.get(figure) or _FINER.get(figure, usual)
         if text not in self._numbers:
             self._numbers[text] = self._book.add_format({"num_format": text, "valign": "top"})
         return self._numbers[text]
@@ -166,18 +176,20 @@ def _fill(page: Any, table: Table, frame: pd.DataFrame, style: _Style) -> None:
         page.set_column(number, number, _width(column, frame))
         page.write_string(0, number, heading(column, style.currency), style.head)
         for row, value in enumerate(frame[column.name], 1):
-            _cell(page, row, number, column, value, style)
+            _cell(page, row, number, column, value, style.number(column, table), style)
     page.autofilter(0, 0, max(len(frame), 1), len(table.columns) - 1)
 
 
-def _cell(page: Any, row: int, number: int, column: Column, value: Any, style: _Style) -> None:
+def _cell(
+    page: Any, row: int, number: int, column: Column, value: Any, shown: Any, style: _Style
+) -> None:
     if missing(value):
         return
     if column.kind in ("real", "whole"):
-        page.write_number(row, number, float(value), style.number(column))
+        page.write_number(row, number, float(value), shown)
     elif column.kind in ("date", "time"):
         page.write_datetime(
-            row, number, pd.Timestamp(value).tz_localize(None).to_pydatetime(), style.number(column)
+            row, number, pd.Timestamp(value).tz_localize(None).to_pydatetime(), shown
         )
     elif column.kind == "flag":
         page.write_string(row, number, "yes" if value else "no", style.plain)

@@ -100,7 +100,7 @@ BUILDING_CHECKS = Table(
         Column("last", "date", "last day judged"),
         Column("days_count", "whole", "days judged", low=0),
         *estimated("constant_l_s", "flow that never stops, within what the meter can show"),
-        Column("since", "date", "first day of the present unbroken flow; empty if there is none"),
+        Column("since", "date", "first day of the present flow, or of a dead meter"),
         *estimated("run_d", "days it has run without a break"),
         *estimated("volume_m3", "volume of the constant flow since then"),
         *estimated("cost_currency_year", "what it costs a year at the price of water"),

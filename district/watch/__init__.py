@@ -2,7 +2,7 @@
 
 from district.watch.compare import KEEP_NIGHTS, compare
 from district.watch.current import alarms_now
-from district.watch.headlines import KINDS
+from district.watch.headlines import KINDS, sure
 from district.watch.places import watched_places
 from district.watch.silence import latest_reading, silent_devices
 
@@ -13,5 +13,6 @@ __all__ = [
     "compare",
     "latest_reading",
     "silent_devices",
+    "sure",
     "watched_places",
 ]

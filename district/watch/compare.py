@@ -161,7 +161,7 @@ def _ended(old: Mapping[str, Any]) -> str:
         return "Readings have come in again."
     if old["about"] == "sensor":
         return "It behaves as it should again."
-    if old["kind"] == "constant_flow":
+    if old["kind"] in ("constant_flow", "empty_flow"):
         return "The meter has stood still again: nothing runs there without an end."
     if old["kind"] == "empty_flow":
         return "Little or nothing passes any more while nobody is there."

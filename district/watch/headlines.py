@@ -32,7 +32,10 @@ KINDS: dict[str, str] = {
     "too_early": "repair too fresh to judge",
 }
 """Kind of an alarm -> words for people."""
+FLOWS = ("constant_flow", "empty_flow")
+"""Verdicts on a building's meter that tell of water running."""
 _LEAST_SURE = 0.5
+_LEAST_TOLD = 0.01
 _STATES = {
     "repaired": "repaired",
     "explained": "explained by a recorded work",
@@ -40,13 +43,24 @@ _STATES = {
 }
 
 
+def sure(share: float) -> str:
+    """A probability, never said to be certain.
+
+    >>> sure(0.9998), sure(0.617), sure(0.004)
+    ('> 99 %', '62 %', '< 1 %')
+    """
+    if share > 1 - _LEAST_TOLD:
+        return "> 99 %"
+    return "< 1 %" if share < _LEAST_TOLD else percent(share, decimals=0)
+
+
 def event_line(event: Mapping[str, Any], place: str, currency: str) -> str:
     """An event (row of EVENTS) as one sentence."""
     kind = KINDS.get(str(event["kind"]), spelled(event["kind"]))
     share = event["kind_share"]
     if not missing(share):
-        sure = percent(float(share), decimals=0)
-        kind += f" (probability {sure})" if float(share) >= _LEAST_SURE else f" (only {sure} sure)"
+        said = sure(float(share))
+        kind += f" (probability {said})" if float(share) >= _LEAST_SURE else f" (only {said} sure)"
     said = f"{kind[:1].upper()}{kind[1:]} in {place}"
     if event["place_kind"] == "sensor":
         said = f"{kind[:1].upper()}{kind[1:]}: {place}"
@@ -70,8 +84,9 @@ def event_line(event: Mapping[str, Any], place: str, currency: str) -> str:
 def building_line(check: Mapping[str, Any], place: str, currency: str) -> str:
     """What a building's meter shows (row of BUILDING_CHECKS) as one sentence."""
     verdict = str(check["verdict"])
-    if verdict == "constant_flow":
-        said = f"Flow that never stops in {place}"
+    if verdict in FLOWS:
+        what = KINDS[verdict]
+        said = f"{what[:1].upper()}{what[1:]} in {place}"
         size = _figure(check, "constant_l_s")
         said += f": {size}" if size else ""
         said += "" if missing(check["since"]) else f" since {day(check['since'])}"

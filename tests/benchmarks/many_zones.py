@@ -28,11 +28,12 @@ files = "readings/*.parquet"
 timezone = "UTC"
 """
 _STEP, _STUB, _ROW = 0.0003, 0.0004, 0.02
-# Share of a day's use drawn before each hour, UTC: nothing from 22 to 4.
+# Share of a day's use drawn before each hour, UTC: nothing from 22 to 5, 6 or 7, by building.
+_FROM = "(5 + n % 3)"
 _DRAWN = (
-    "greatest(least((hour(t) - 4) / 18.0, 1), 0)"
-    " + CASE WHEN hour(t) BETWEEN 4 AND 21 THEN (hash(n * 7919 + epoch(t)::BIGINT) % 100) / 3600.0"
-    " ELSE 0 END"
+    f"greatest(least((hour(t) - {_FROM}) / (22.0 - {_FROM}), 1), 0)"
+    f" + CASE WHEN hour(t) BETWEEN {_FROM} AND 21"
+    " THEN (hash(n * 7919 + epoch(t)::BIGINT) % 100) / 3600.0 ELSE 0 END"
 )
 _ZONES = """
     SELECT 'M' || z AS device_id, t AS time,

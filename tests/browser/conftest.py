@@ -11,14 +11,15 @@ from typing import Any
 
 import pytest
 
-from district.render import write_pages
+from district.render import write_morning, write_pages
+from tests.render.mornings import morning
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 
 @pytest.fixture(scope="session")
 def pages(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Folder with all pages of the hand-made report of tests/render."""
+    """Folder with all pages of the hand-made report and morning of tests/render."""
     place = Path(__file__).parents[1] / "render" / "conftest.py"
     spec = spec_from_file_location("hand_made_report", place)
     assert spec is not None
@@ -27,6 +28,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> Path:
     spec.loader.exec_module(hand_made)
     out = tmp_path_factory.mktemp("browser") / "maps"
     write_pages(hand_made.build(), out)
+    write_morning(morning(), out)
     return out
 
 

@@ -28,7 +28,8 @@ def test_layers_switch_off_and_on(opened):
         ("Stretches to walk first", ".leaflet-casings-pane path", 12),
         ("Zones by excess", ".leaflet-zones-pane path", 3),
         ("Zone meters", ".symbol-zone_meter", 2),
-        ("Shut or stuck valves", ".symbol[class*=valve]", 3),
+        ("Shut or stuck valves", ".symbol[class*=valve]:not([class*=automatic])", 3),
+        ("Automatic shut-off valves", ".symbol-valve_automatic_open", 1),
         ("Likeliest places", ".symbol-likeliest", 1),
         ("Loggers and sensors", ".symbol-pressure, .symbol-acoustic, .symbol-wet_floor", 3),
     ):
@@ -170,3 +171,23 @@ def test_a_logger_tells_how_the_model_explains_it(opened):
     said = popup(page).inner_text().replace("\u00a0", " ")
     assert "Counts for where a leak is" in said
     assert "0.3 m (-0.2 to 0.8)" in said
+
+
+def test_a_valve_that_shuts_by_itself_says_its_setting_and_the_caution(opened):
+    watched = opened("map.html")
+    page = watched.page
+    # A wet-floor sensor stands at the same point: both can be reached.
+    places = [
+        page.locator(f".symbol-{name}").bounding_box()
+        for name in ("valve_automatic_open", "wet_floor")
+    ]
+    assert abs(places[0]["x"] - places[1]["x"]) > 20
+    page.locator(".symbol-wet_floor").click()
+    assert "goes on and off" in popup(page).inner_text()
+    page.locator(".leaflet-popup-close-button").click()
+    page.locator(".symbol-valve_automatic_open").click()
+    page.get_by_text("it stays as it is").wait_for()
+    said = popup(page).inner_text().replace("\u00a0", " ")
+    assert "Trip when more than 0.1 L/s runs for 4 h" in said
+    assert "Never on a pipe that feeds fire hoses" in said
+    assert watched.complaints == []

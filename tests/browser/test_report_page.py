@@ -9,7 +9,7 @@ def test_it_opens_from_disk_asking_nothing_of_the_network(opened):
     watched = opened("index.html")
     assert watched.strangers() == []
     assert watched.complaints == []
-    assert watched.page.locator("figure img").count() == 4
+    assert watched.page.locator("figure img").count() == 5
     for image in watched.page.locator("figure img").all():
         assert image.evaluate("i => i.complete && i.naturalWidth > 100")
 
@@ -70,3 +70,16 @@ def test_it_prints_on_a4_without_cutting_tables(opened):
     assert printed.startswith(b"%PDF")
     sheets = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", printed))
     assert {(round(float(w)), round(float(h))) for w, h in sheets} == {(595, 842)}
+
+
+def test_events_unfold_what_speaks_for_them(opened):
+    page = opened("index.html").page
+    page.get_by_text("What speaks for it and against").first.click()
+    assert page.get_by_text("All but ruled out: meter at fault, no leak.").is_visible()
+
+
+def test_the_caution_of_valves_is_seen_without_a_click(opened):
+    page = opened("index.html", 390, 844).page
+    assert page.get_by_text("Never on a pipe that feeds fire hoses").is_visible()
+    chart = page.locator("#shutoff ~ section figure img").first
+    assert chart.get_attribute("alt").startswith("Trade-off for Hall <script>alert(1)</script>")

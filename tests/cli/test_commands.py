@@ -32,6 +32,7 @@ Commands:
   audit     What each figure is made of, and what to measure better to know it better.
   balance   Water balance of every zone: night flow, leakage, the year, with 95 % limits.
   check     List what is wrong with a district folder, each with its place and its mend.
+  events    What began, when, how large, what it likely is; repairs, buildings, alarm sensors.
   init      Guess what the files of a folder hold and write a commented district.toml.
   locate    Where each leak most likely is, what told it, and the shortest walk likely to pass it.
   map       Write the interactive map alone: one file that opens without a network.
@@ -66,7 +67,9 @@ def test_check_prints_each_finding_and_their_count(small: Path) -> None:
     assert result.exit_code == 3
 
 
-@pytest.mark.parametrize("command", ["check", "balance", "audit", "locate", "reach", "shutoff"])
+@pytest.mark.parametrize(
+    "command", ["check", "balance", "audit", "events", "locate", "reach", "shutoff"]
+)
 def test_json_is_one_object_with_nothing_else(small: Path, command: str) -> None:
     result = run(command, small, "--json")
     assert isinstance(json.loads(result.stdout), dict)
@@ -153,7 +156,8 @@ def test_report_names_every_file_it_wrote(small: Path, tmp_path: Path) -> None:
 def test_a_report_for_machines_leaves_out_the_long_tables(small: Path, tmp_path: Path) -> None:
     told = json.loads(run("report", small, "--json", "--out", tmp_path / "pages").stdout)
     assert {"zones", "meter_checks", "economics", "improvements", "events"} <= {*told}
-    assert {"evidence", "next_devices", "zone_reach"} <= {*told}
+    assert {"evidence", "next_devices", "zone_reach", "event_causes", "repair_checks"} <= {*told}
+    assert {"building_checks", "sensor_checks", "shutoff_settings"} <= {*told}
     assert not {"nights", "days", "seven_nights", "audit"} & {*told}
 
 

@@ -26,3 +26,10 @@ def test_on_a_first_run_not_each_is_called_new() -> None:
 
 def test_nothing_open_is_no_row() -> None:
     assert open_table(no_morning().morning, KINDS, currency="EUR", first=True).row_count == 0
+
+
+def test_an_event_stands_with_how_likely_it_is_that() -> None:
+    rows = morning().morning
+    shares = rows["rank"].eq(1).map({True: 0.874, False: None})
+    table = open_table(rows.assign(kind_share=shares), KINDS, currency="EUR", first=True)
+    assert cells(table, 2)[:2] == ["new leak 87 %", "new leak"]

@@ -17,6 +17,7 @@ from district.settings import Settings
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = ("events", "shutoff", "locate", "reach", "score")
 SESSIONS = re.findall(r"```text\n(.*?)```", README, flags=re.DOTALL)
 
 
@@ -24,12 +25,12 @@ SESSIONS = re.findall(r"```text\n(.*?)```", README, flags=re.DOTALL)
 def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     """All that the commands of the sessions print."""
     sample, out = str(ROOT / "sample_network"), str(tmp_path_factory.mktemp("out"))
-    runs = (["report", sample, "--out", out], *([c, sample] for c in ("locate", "reach", "score")))
+    runs = (["report", sample, "--out", out], *([c, sample] for c in COMMANDS))
     return "\n".join(CliRunner().invoke(main, args).stdout for args in runs)
 
 
 def test_the_sessions_are_what_the_commands_print(printed: str) -> None:
-    assert len(SESSIONS) >= 9
+    assert len(SESSIONS) >= 12
     assert [block for block in SESSIONS if block not in printed] == []
 
 

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -8,17 +7,14 @@ import pytest
 
 from district.cli import say
 from district.errors import Finding
-from district.results import Balance, Basis, Location
+from district.results import Balance, Basis
 from district.schema import Table, empty
 from district.schema.annual_tables import ECONOMICS, LOSS_GAPS
 from district.schema.outputs import (
     ANNUAL,
     DAYS,
     INDICATORS,
-    LIKELIHOOD,
     NIGHTS,
-    SEARCH_SETS,
-    STRETCHES,
     ZONES,
 )
 from district.schema.reconciled import METER_CHECKS, ZONE_CHECKS
@@ -95,19 +91,6 @@ def test_both_ways_to_real_losses_stand_side_by_side() -> None:
         "balance, 66 000 m³ (57 000 to 74 000) by the night flows. The two ways agree."
     )
     assert apart.startswith("Real losses of Lower in a year")
-
-
-def test_one_sentence_says_where_to_read_on_about_the_stretches() -> None:
-    nothing = Location(empty(LIKELIHOOD), empty(STRETCHES), empty(SEARCH_SETS), Basis())
-    assert say.what_told(nothing) == ""
-    sets = pd.DataFrame([{"sought_id": "E"}], columns=[*SEARCH_SETS.names()])
-    bare = replace(nothing, search_sets=sets)
-    assert say.what_told(bare) == (
-        "'district locate' says what told each leak's place and which piece of a stretch to walk."
-    )
-    checks = pd.DataFrame({"sensor_id": ["PL-1", "PL-2"], "used": [True, False]})
-    heard = replace(bare, logger_checks=checks)
-    assert say.what_told(heard).endswith("to walk; 1 of 2 pressure loggers can be used.")
 
 
 def test_what_leakage_costs_is_said_for_the_whole() -> None:

@@ -42,6 +42,18 @@ def test_a_first_run_tells_each_thing_once(capsys: pytest.CaptureFixture[str]) -
     assert "(new)" not in out
 
 
+def test_of_a_first_run_what_asks_for_nothing_is_told_in_short(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    one = morning(first=True)
+    idle = one.morning.head(1).assign(rank=None, act=False, news="new", reason="A long reason.")
+    rows = pd.concat([one.morning[one.morning["rank"].notna()], *[idle] * 8], ignore_index=True)
+    out = printed(replace(one, morning=rows), capsys)
+    assert "Known too, and nothing to do:" in out
+    assert "A long reason" not in out
+    assert "... and 3 more items in alarms.csv." in out
+
+
 def test_a_quiet_morning_is_a_line(capsys: pytest.CaptureFixture[str]) -> None:
     quiet = replace(no_morning(), before=morning().before)
     out = printed(quiet, capsys)

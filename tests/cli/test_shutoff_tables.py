@@ -73,8 +73,27 @@ def test_where_none_is_advised_the_reason_stands_instead(
 
 def test_of_many_meters_the_first_are_printed(capsys: pytest.CaptureFixture[str]) -> None:
     out = printed(found(SHOWN + 2), capsys)
-    assert "With --json the trade-off of 2 more meters too." in out
-    assert len(advice_lines(found(SHOWN + 2).settings)) == SHOWN + 2
+    assert "trip more than 12 times a year too, and 2 more meters." in out
+
+
+def test_advice_that_is_alike_is_told_once() -> None:
+    settings = found(3).settings
+    assert [line[:16] for line in advice_lines(settings)] == ["- B0, B1 and B2:"]
+    settings.loc[1, "advice"] = "None advised: C1 is critical"
+    (_, own) = advice_lines(settings)
+    assert own == "- B1: None advised: C1 is critical. Without power the valve A1 opens."
+
+
+def test_settings_that_nobody_bears_are_left_to_machines(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    two = found(2)
+    curve = two.curve.assign(
+        device_id="B0", advised=[True, False], trip_h=[4.0, 2.0], false_trips_per_year=[0.0, 13.0]
+    )
+    out = printed(replace(two, curve=curve), capsys)
+    assert "B0 advised 0.18 4" in out
+    assert "B0 0.18 2" not in out
 
 
 def test_without_a_building_it_says_how_to_ask(capsys: pytest.CaptureFixture[str]) -> None:

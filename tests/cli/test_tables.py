@@ -4,14 +4,6 @@ import pandas as pd
 import pytest
 
 from district.cli import layout, tables
-from district.schema import empty
-from district.schema.event_tables import EVENTS
-
-
-def test_an_empty_table_says_none(capsys: pytest.CaptureFixture[str]) -> None:
-
-    layout.show(tables.events_table(empty(EVENTS), pd.Series(dtype=object)))
-    assert capsys.readouterr().out.splitlines()[-2].split() == ["none"]
 
 
 def test_the_devices_that_lack_most_come_first(capsys: pytest.CaptureFixture[str]) -> None:

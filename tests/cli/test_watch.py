@@ -40,7 +40,8 @@ def test_one_morning_after_another(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert new.exit_code == 3
     said = new.stdout.splitlines()
     assert said[2] == "New since the nights to 2025-03-19:"
-    assert said[3].startswith("- New: New leak in zone Upper: 0.")
+    assert said[3].startswith("- New: New leak (probability ")
+    assert "in zone Upper: 0." in said[3]
     assert "To act on, in order" in said
     assert "licensed people" in new.stdout
     assert all(len(line) <= layout.WIDTH for line in said if not line.startswith("/"))

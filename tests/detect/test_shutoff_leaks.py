@@ -29,7 +29,7 @@ def events(**told: Any) -> pd.DataFrame:
 
 def checks(**told: Any) -> pd.DataFrame:
     usual: dict[str, Any] = dict.fromkeys(BUILDING_CHECKS.names(), np.nan)
-    usual |= {"device_id": "B1", "verdict": "constant_flow"}
+    usual |= {"device_id": "B1", "verdict": "constant_flow", "act": True}
     usual |= {"since": pd.Timestamp("2025-04-01"), "constant_l_s": 0.05}
     usual |= {"constant_l_s_low": 0.04, "constant_l_s_high": 0.06}
     return pd.DataFrame([usual | told])
@@ -85,6 +85,7 @@ def test_constant_flow_counts_unless_an_event_tells_of_the_same_time() -> None:
     (only,) = found(REST, events(end=pd.NaT, state="open"), checks())
     assert only.told_by == "event"
     assert found(REST, NO_EVENTS, checks(verdict="still")) == ()
+    assert found(REST, NO_EVENTS, checks(act=False)) == ()
 
 
 def test_flow_that_once_did_not_stop_for_two_days_is_held_for_a_leak() -> None:
@@ -100,3 +101,10 @@ def test_flow_that_once_did_not_stop_for_two_days_is_held_for_a_leak() -> None:
 
 def test_a_building_that_never_rests_tells_nothing_by_flow_that_does_not_stop() -> None:
     assert found(np.full(2880, 0.4)) == ()
+
+
+def test_where_flow_lasts_again_and_again_it_is_use() -> None:
+    flow = REST.copy()
+    for begin in range(0, 2880, 240):
+        flow[begin : begin + 72] += 0.3
+    assert found(flow) == ()

@@ -75,10 +75,11 @@ def test_a_leak_on_record_asks_for_a_meter(
 
 def test_constant_flow_asks_for_a_meter(network: Network) -> None:
     row = dict.fromkeys(BUILDING_CHECKS.names())
-    checks = pd.DataFrame([row | {"device_id": "B2", "verdict": "constant_flow"}])
+    checks = pd.DataFrame([row | {"device_id": "B2", "verdict": "constant_flow", "act": True}])
     assert list(places(network, checks=checks)) == ["B2"]
-    checks["verdict"] = "still"
-    assert places(network, checks=checks) == {}
+    # As old as its readings, and most likely a process.
+    assert places(network, checks=checks.assign(act=False)) == {}
+    assert places(network, checks=checks.assign(verdict="still")) == {}
 
 
 def test_all_of_them_where_the_settings_say_so_but_no_meter_on_mains(network: Network) -> None:

@@ -26,6 +26,7 @@ from district.schema import (
 )
 from district.schema.columns import Table
 from district.words import PRESSURE_CAUTION
+from tests.render import happenings
 
 CRS = "EPSG:25833"
 EAST, NORTH = 401000.0, 5651000.0
@@ -112,11 +113,12 @@ def layers() -> Layers:
             ]
         ),
         valves=points(
-            "valve_id kind state operable",
-            ("V1", "isolation", "open", True, (100, 8)),
-            ("V2", "boundary", "shut", True, (480, 0)),
-            ("V<3>", "isolation", "open", False, (740, 60)),
-            ("V4", "isolation", "shut", False, (1235, 200)),
+            "valve_id kind state operable building_id fail_position",
+            ("V1", "isolation", "open", True, "", "", (100, 8)),
+            ("V2", "boundary", "shut", True, "", "", (480, 0)),
+            ("V<3>", "isolation", "open", False, "", "", (740, 60)),
+            ("V4", "isolation", "shut", False, "", "", (1235, 200)),
+            ("AV<1>", "automatic_shutoff", "open", True, "Hall", "stays", (705, 150)),
         ),
         meters=points(
             "meter_id role kind upstream_cell_id downstream_cell_id",
@@ -247,8 +249,11 @@ def events() -> pd.DataFrame:
             "end": pd.NaT,
             **three("size_l_s", 1.1, 0.12),
             "growth_l_s_d": 0.0,
+            **three("run_d", 25.0, 1.6),
             **three("volume_m3", 2300.0, 260.0),
-            "cost_currency": 1840.0,
+            **three("cost_currency", 1840.0, 210.0),
+            "support": "flow",
+            "rank": n,
             "act": True,
             **said,
         }
@@ -256,10 +261,11 @@ def events() -> pd.DataFrame:
     return table(
         event_tables.EVENTS,
         [
-            row(1, kind="leak", reason=f"night flow rose in one night and stayed {SCRIPT}"),
+            row(1, kind="leak", kind_share=0.92,
+                reason=f"night flow rose in one night and stayed {SCRIPT}"),
             row(2, kind="building_flow", place_kind="building", place_id="M&B", cell_id="Z2",
                 reason="flow never stops at night", **three("size_l_s", 0.08, 0.02)),
-            row(3, kind="use", state="explained", end=pd.Timestamp("2031-03-13"),
+            row(3, kind="use", state="explained", rank=np.nan, end=pd.Timestamp("2031-03-13"),
                 start=pd.Timestamp("2031-03-13"), act=False, reason="flushing recorded that night"),
         ],
     )  # fmt: skip
@@ -624,7 +630,15 @@ def build() -> DistrictReport:
             **pressure_tables(),
             improvements=improvements(),
         ),
-        events=Events(events(), basis),
+        events=Events(
+            events(),
+            basis,
+            causes=happenings.causes(),
+            repair_checks=happenings.repair_checks(),
+            building_checks=happenings.building_checks(),
+            sensor_checks=happenings.sensor_checks(),
+        ),
+        shut_off=happenings.shut_off(),
         location=Location(
             likelihood(drawn.pipes),
             stretches(likelihood(drawn.pipes)),

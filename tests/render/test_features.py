@@ -7,6 +7,7 @@ import pytest
 from geopandas.testing import assert_geodataframe_equal
 
 from district.render import features
+from district.results import ShutOff
 
 
 def test_degrees_are_right_and_short(report):
@@ -77,9 +78,42 @@ def test_a_zone_tells_what_is_looked_for_and_what_told_it(report):
     assert "no reading or record tells its place" in second
 
 
+def popup_of(found, tip):
+    return next(f["properties"]["popup"] for f in found if f["properties"]["tip"] == tip)
+
+
+def test_devices_say_what_their_readings_show_and_their_open_events(report):
+    meter = popup_of(features.meter_features(report), "Meter M&amp;B").replace("\u00a0", " ")
+    assert "<dt>Building</dt><dd>Hall &lt;script&gt;" in meter
+    assert "<dt>Its readings</dt><dd>never stops. 6 900 L a day runs without a stop</dd>" in meter
+    assert "flow in a building that never stops, since 2031-04-05 (2031-04-03 to" in meter
+    sensor = popup_of(features.sensor_features(report), "Sensor S3")
+    assert "<dt>Behaves</dt><dd>goes on and off. It turned wet 40 times &lt;script" in sensor
+
+
+def test_a_valve_that_shuts_by_itself_has_its_symbol_setting_and_caution(report):
+    found = list(features.valve_features(report))
+    valve = next(f["properties"] for f in found if "AV" in f["properties"]["tip"])
+    assert valve["symbol"] == "valve_automatic_open"
+    said = valve["popup"].replace("\u00a0", " ")
+    assert "<dt>Setting</dt><dd>Trip when more than 0.1 L/s runs for 4 h</dd>" in said
+    assert "Never on a pipe that feeds fire hoses" in said
+    assert "<dt>Without power</dt><dd>it stays as it is</dd>" in said
+    bare = list(features.valve_features(replace(report, shut_off=ShutOff())))
+    assert "Never on a pipe that feeds fire hoses" in popup_of(bare, "Valve AV&lt;1&gt;")
+    assert "fire hoses" not in popup_of(found, "Valve V1")
+
+
+def test_a_zone_tells_its_open_events(report):
+    zones = [f["properties"] for f in features.zone_features(report)]
+    upper, second = (z["popup"].replace("\u00a0", " ") for z in zones[:2])
+    assert "<dt>Open events</dt><dd>new leak, 92 %, since 2031-04-05" in upper
+    assert "Hall &lt;script&gt;alert(1)&lt;/script&gt; (meter M&amp;B): flow in" in second
+
+
 def test_collection_numbers_its_features(report):
     found = features.collection(features.valve_features(report))
-    assert [f["id"] for f in found["features"]] == ["0", "1", "2", "3"]
+    assert [f["id"] for f in found["features"]] == ["0", "1", "2", "3", "4"]
 
 
 def test_layers_are_not_written_to(report):

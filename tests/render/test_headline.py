@@ -26,6 +26,7 @@ def test_four_questions_answered(report):
     assert "No other zone is clearly above" in answers["Where?"][1]
     assert answers["Since when?"][0] == "2031-04-05"
     assert "between 2031-04-03 and 2031-04-06. 1 more event" in answers["Since when?"][1]
+    assert "(Z1), new leak, 92 %, 1.10 L/s (0.98" in plain(answers["Since when?"][1])
     assert answers["Which stretches?"][0] == 'P11/<script>alert(1)</script>"&, P24, P21'
     # Z2's excess may be nothing: only the walk through Z1 is asked for.
     assert plain(answers["Which stretches?"][1]).endswith(
@@ -52,7 +53,10 @@ def moved(report, **said):
 def test_a_meter_or_boundary_is_no_leak_that_began(report):
     answer, detail = said(moved(report))["Since when?"]
     assert answer == "2031-04-05"
-    assert plain(detail).startswith("The largest open event rose by 0.080 L/s (0.060")
+    assert plain(detail).startswith(
+        "First to act on: Hall <script>alert(1)</script>, flow in a building that never stops, "
+        "0.080 L/s (0.060"
+    )
     assert plain(detail).endswith(" 1 event of a meter or boundary to check.")
 
 
@@ -95,7 +99,3 @@ def test_nothing_wrong_is_said_plainly(report):
     assert said(quiet)["Where?"][0] == "No zone stands out"
     assert said(quiet)["Since when?"][0] == "No new leak"
     assert said(quiet)["Which stretches?"][0] == "Nothing to search"
-
-
-def test_events_to_act_on_come_largest_first(report):
-    assert list(headline.acting(report)["event_id"]) == ["E1", "E2"]

@@ -47,6 +47,7 @@ def test_layers_have_plain_names_and_some_begin_hidden(report):
         "Buildings and connections",
         "Open valves",
         "Shut or stuck valves",
+        "Automatic shut-off valves",
         "Zone meters",
         "Loggers and sensors",
         "Sources and tanks",
@@ -54,7 +55,7 @@ def test_layers_have_plain_names_and_some_begin_hidden(report):
         "Walk to the next leak",
         "Next logger or meter",
     ]
-    assert len(re.findall(r"geo_json_\d+\.addTo\(", page)) == 8
+    assert len(re.findall(r"geo_json_\d+\.addTo\(", page)) == 9
 
 
 def test_an_empty_layer_is_left_out(report):

@@ -49,7 +49,7 @@ def test_the_page_says_what_is_new_then_what_to_act_on_then_what_it_rests_on() -
     assert "The test is set so." in said
     assert "Thin." in said
     assert "worked in part" in said
-    assert "as much as a running toilet" in said
+    assert "As much as a running toilet." in said
     assert "goes on and off" in said
 
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from shapely.geometry import Point, Polygon, box
 
-from district.render.placing import label_spot
+from district.render.placing import label_spot, side_by_side
 
 
 def test_without_symbols_it_stands_in_the_middle():
@@ -24,3 +24,10 @@ def test_a_bent_area_keeps_its_label_inside():
 def test_the_same_place_every_time():
     symbols = [(20.0, 20.0), (70.0, 60.0)]
     assert label_spot(box(0, 0, 90, 90), symbols) == label_spot(box(0, 0, 90, 90), symbols)
+
+
+def test_symbols_at_one_place_stand_in_a_row():
+    places = [(13.5, 51.0), (13.6, 51.0), (13.5, 51.0), (13.5, 51.0)]
+    found = [{"geometry": {"coordinates": p}, "properties": {}} for p in places]
+    side_by_side(found)
+    assert [f["properties"]["beside"] for f in found] == [0, 0, 1, 2]

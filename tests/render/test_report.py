@@ -9,7 +9,8 @@ import pytest
 
 from district.render import explain
 from district.render.report import report_page
-from district.results import Basis
+from district.results import Basis, Events, ShutOff
+from district.schema.event_tables import SHUTOFF_CAUTION
 from district.words import PRESSURE_CAUTION, STEP_TEST_CAUTION
 
 VOID = {"meta", "img", "br", "link", "hr", "input"}
@@ -75,7 +76,17 @@ def test_answers_then_findings_then_zones(report):
     page = report_page(report)
     order = [
         page.index(words)
-        for words in ("How much leaks?", "Findings in the data", "Zones, worst first", "Events")
+        for words in (
+            "How much leaks?",
+            "Findings in the data",
+            "Zones, worst first",
+            "Since when: events to act on",
+            "Did the repair work?",
+            "Buildings where water never stops",
+            "Alarm sensors",
+            "Which zone first",
+            "Valves that shut by themselves",
+        )
     ]
     assert order == sorted(order)
     assert "1 error and 40 warnings" in page
@@ -110,7 +121,7 @@ def test_every_section_is_there(report):
         "What to measure better",
     ):
         assert words in page, words
-    assert page.count("<figure") == 4
+    assert page.count("<figure") == 5
     assert '<tr class="l3">\n<td>Unauthorised consumption</td>' in page
 
 
@@ -238,6 +249,75 @@ def located(report, **tables):
 
 def said(report):
     return " ".join("".join(read(report_page(report)).text).split())
+
+
+def test_events_say_what_how_sure_since_when_and_what_it_cost(report):
+    text = said(report)
+    assert "new leak, 92 %still runsflow alone" in text
+    assert "2031-04-052031-04-03to 2031-04-0625 days (23 to 27)" in text
+    assert "1.10 0.98 to 1.22 2 300 2 040 to 2 560 1 840 1 630 to 2 050" in text
+    assert "Night flow rose in one night and stayed <script>alert(1)</script>." in text
+    assert "new leak, 92 %. For it: the same at all hours." in text
+    assert "use, no leak, 8 %. For it: it began on a Monday <script>" in text
+    assert "All but ruled out: meter at fault, no leak." in text
+    assert "1 other event: repaired, explained, ended, or too small to act on" in text
+    grown = report.events.events.assign(
+        growth_l_s_d=0.0072, growth_l_s_d_low=0.0065, growth_l_s_d_high=0.0079
+    )
+    grows = replace(report, events=replace(report.events, events=grown))
+    assert "grows 0.0072 L/s per day (0.0065 to 0.0079)" in said(grows)
+
+
+def test_repairs_that_ask_for_a_visit_come_first(report):
+    text = said(report)
+    assert text.index("worked in part") < text.index("worked 0.90")
+    assert "Hall <script>alert(1)</script>meter M&B" in text
+    assert "After the repair of 2031-04-02 the night flow fell." in text
+
+
+def test_only_meters_not_seen_to_stand_still_are_listed(report):
+    text = said(report)
+    assert "never stops 2031-03-20 0.0800 0.0780 to 0.0820 276 269 to 283 2 020" in text
+    assert "6 900 L a day runs without a stop.Rests on hourly readings." in text
+    assert "1 other meter not seen to stand still" in text
+    assert "1 meter stands still at times, as a sound house's does. 2 meters are read" in text
+    assert "B4 was read" not in text
+
+
+def test_sensors_that_cannot_be_relied_on_are_told(report):
+    text = said(report)
+    assert "1 more is sound" in text
+    assert "S4chamber float" in text
+    assert text.index("Not read since 2031-04-02.") < text.index("It turned wet 40 times")
+    assert "No alarm in its record" not in text
+
+
+@pytest.mark.parametrize("settings", ["all", "none"])
+def test_what_is_said_of_shutting_valves_always_has_its_caution(report, settings):
+    if settings == "none":
+        report = replace(report, shut_off=ShutOff())
+    page = report_page(report)
+    section = page[page.index('<h2 id="shutoff">') :]
+    caution = section.index(SHUTOFF_CAUTION)
+    assert "<details" not in section[:caution], "it must not be folded away"
+    assert page.count(SHUTOFF_CAUTION) == 1
+    if settings == "none":
+        assert "No building has a valve of kind automatic_shutoff" in page
+        return
+    assert caution < section.index("Trip when more than 0.1")
+    assert "Without power the valve AV&lt;1&gt; stays as it is." in section
+    assert "None advised: dead." in section
+    assert "4 settings that no other betters, as a table" in section
+    assert "1 more setting would trip over 100 times a year" in section
+
+
+def test_a_page_without_anything_that_happened_says_so(report):
+    quiet = replace(report, events=Events(report.events.events.iloc[:0], Basis()))
+    text = said(quiet)
+    assert "Since when: events to act on None now." in text
+    assert "No repair is on record" in text
+    assert "Buildings where water never stops" not in text
+    assert "Alarm sensors" not in text
 
 
 def test_each_leak_says_what_told_its_place_and_how_far(report):

@@ -23,6 +23,18 @@ def test_valves_say_state_and_whether_they_turn():
     assert symbols.valve_symbol("shut", 0.0) == "valve_shut_stuck"
 
 
+def test_a_valve_that_shuts_by_itself_is_told_apart_in_each_state():
+    names = {
+        symbols.valve_symbol(state, turns, automatic=True)
+        for state in ("open", "shut")
+        for turns in (True, False)
+    }
+    assert len(names) == 4
+    assert names <= set(symbols.DRAWN) & set(symbols.MEANS)
+    assert all(symbols.is_automatic(name) for name in names)
+    assert not symbols.is_automatic(symbols.valve_symbol("open", True))
+
+
 def test_each_role_and_kind_has_a_drawing():
     for role in ("inlet", "transfer", "outlet", "building", "customer"):
         assert symbols.meter_symbol(role) in symbols.DRAWN

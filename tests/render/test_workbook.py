@@ -103,3 +103,21 @@ def test_a_disk_that_fails_is_told(report, tmp_path, monkeypatch):
     ):
         write_workbook(report, tmp_path / "r.xlsx")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_sheets_of_what_happened_are_filled_and_show_small_figures(path):
+    book = openpyxl.load_workbook(path)
+    assert "walks" in book.sheetnames
+    for sheet in ("event causes", "repair checks", "building meters", "alarm sensors"):
+        assert book[sheet].max_row > 2, sheet
+    settings = book["shut-off settings"]
+    cells = {settings[1][c.column - 1].value: c for c in settings[3]}
+    assert cells["Volume that they lost, m³"].number_format == "#,##0.00"
+    assert cells["Trips a year when nothing leaks, 1/year"].number_format == "0.00"
+    meters = book["building meters"]
+    cells = {meters[1][c.column - 1].value: c for c in meters[3]}
+    flow = next(c for head, c in cells.items() if head.startswith("Flow that never stops"))
+    assert (flow.value, flow.number_format) == (0.08, "0.0000")
+    annual = book["annual balance"]
+    heads = [c.value for c in annual[1]]
+    assert annual[2][heads.index("Volume over the year, m³")].number_format == "#,##0"

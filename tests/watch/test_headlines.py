@@ -9,7 +9,14 @@ from district.schema.event_tables import (
     SENSOR_VERDICTS,
     STILL_VERDICTS,
 )
-from district.watch.headlines import KINDS, building_line, event_line, repair_line, sensor_line
+from district.watch.headlines import (
+    KINDS,
+    building_line,
+    event_line,
+    repair_line,
+    sensor_line,
+    sure,
+)
 from tests.watch.rows import BUILDING_CHECKS, EVENTS, around, check, event, of, repair, sensor
 
 
@@ -40,6 +47,12 @@ def test_an_unsure_kind_says_so() -> None:
     assert said.startswith("New leak (only 40 % sure) in zone Upper")
 
 
+def test_no_probability_is_said_to_be_certain() -> None:
+    assert [sure(share) for share in (0.9998, 0.617, 0.004)] == ["> 99 %", "62 %", "< 1 %"]
+    said = event_line(of(EVENTS, event(kind_share=0.9998)).iloc[0], "zone Upper", "EUR")
+    assert said.startswith("New leak (probability > 99 %) in zone Upper")
+
+
 def test_a_sensor_s_alarm_has_no_flow() -> None:
     row = {"place_kind": "sensor", "place_id": "W1", "kind": "wet_floor", "state": "open"}
     said = event_line(of(EVENTS, {**row, "start": "2031-03-10"}).iloc[0], "sensor W1", "EUR")
@@ -51,6 +64,8 @@ def test_a_building_s_meter() -> None:
     said = building_line(row, "building Hall (meter M1)", "EUR").replace("\xa0", " ")
     assert said.startswith("Flow that never stops in building Hall (meter M1): 0.020 L/s")
     assert "since 2031-03-10; it costs EUR 600 per year" in said
+    empty = of(BUILDING_CHECKS, check(verdict="empty_flow")).iloc[0]
+    assert building_line(empty, "meter M1", "EUR").startswith("Flow while nobody is there in meter")
     dead = of(BUILDING_CHECKS, check(verdict="dead")).iloc[0]
     assert "counts nothing since 2031-03-10" in building_line(dead, "meter M1", "EUR")
 
