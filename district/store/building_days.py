@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -11,11 +11,14 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
+from district.schema.columns import empty
 from district.schema.stored import INTERVALS, STILL_DAYS
 from district.settings import EmptyHours
+from district.store.by_month import Reduction, by_month, marked
 from district.store.database import opened, span_us
 from district.store.empty_periods import empty_periods
 from district.store.keep import damaged, load_quality
+from district.store.manifest import read_manifest
 from district.store.still_days import still_days
 from district.store.windows import local_dates
 
@@ -41,20 +44,42 @@ def building_days(
     """
     try:
         quality = load_quality(place)
+        told = partial(still_days, quality=quality, zone=zone, empty_hours=empty_hours)
         with opened(place) as connection:
             span = span_us(connection, INTERVALS)
-            days = local_dates(*span, zone)[-RECENT_DAYS:] if span else None
-            told = partial(still_days, connection, quality, zone=zone, empty_hours=empty_hours)
-            recent = told(meters, days=days)
+            recent = empty(STILL_DAYS)
+            if span and len(meters):
+                since = local_dates(*span, zone)[-RECENT_DAYS:][0]
+                # A step as the layer states it is in no reading, so the key must tell it.
+                step_m3 = meters["device_id"].map(quality.set_index("device_id")["resolution_m3"])
+                own = meters[["device_id", "building_id"]].assign(step_m3=step_m3)
+                said = marked(own, *empty_hours)
+                recent = _recent(place, partial(told, meters=meters), said, since, zone)
             far = meters[meters["device_id"].isin(_further_back(recent))]
             if len(far):
                 others = recent[~recent["device_id"].isin(far["device_id"])]
-                recent = pd.concat([others, told(far)], ignore_index=True)
+                recent = pd.concat([others, told(connection, meters=far)], ignore_index=True)
                 recent = recent.sort_values(list(STILL_DAYS.key), ignore_index=True)
             own_works = works[works["place_id"].isin(meters["device_id"])]
             return recent, empty_periods(connection, own_works)
     except (OSError, pa.ArrowException, duckdb.Error) as reason:
         raise damaged(place) from reason
+
+
+def _recent(
+    place: Path,
+    told: Callable[..., pd.DataFrame],
+    said: str,
+    since: pd.Timestamp,
+    zone: ZoneInfo,
+) -> pd.DataFrame:
+    """STILL_DAYS from the date `since` on, made by `told`, of which months are kept."""
+    manifest = read_manifest(place)
+    if manifest is None:
+        raise damaged(place)
+    wanted = Reduction(STILL_DAYS, said, lambda connection, days, _: told(connection, days=days))
+    found = by_month(place, manifest, [wanted], zone=zone, since=since)[STILL_DAYS.name]
+    return found[found["day"] >= since].reset_index(drop=True)
 
 
 def _further_back(recent: pd.DataFrame) -> pd.Index[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import ExitStack, suppress
@@ -25,7 +26,7 @@ from district.store.stretches import Stretch, stretches
 
 _METHOD = 1
 """Raised where a reduction is made otherwise, so that what is kept of it is made anew."""
-_STALE_S = 86_400.0
+_STALE_S = 30 * 86_400.0
 Make = Callable[[Connection, pd.DatetimeIndex, Mapping[str, pa.Table]], pd.DataFrame]
 """Makes a table's rows of some local dates from the readings that touch them, and from the tables
 of the same dates made before it."""
@@ -41,9 +42,15 @@ class Reduction:
 
 
 def by_month(
-    place: Path, manifest: Manifest, wanted: Sequence[Reduction], *, zone: ZoneInfo
+    place: Path,
+    manifest: Manifest,
+    wanted: Sequence[Reduction],
+    *,
+    zone: ZoneInfo,
+    since: pd.Timestamp | None = None,
 ) -> dict[str, pd.DataFrame]:
-    """The wanted tables by name, of all that is stored at `place`, in order of their key.
+    """The wanted tables by name, of all that is stored at `place`, in order of their key; of the
+    months that end on the local date `since` or after it, if given.
 
     Each month of local dates is made from the cleaned parts that touch it and kept under a key of
     these and of what else it depends on; one kept before, and whole, is not made again. So the
@@ -53,6 +60,8 @@ def by_month(
     names: set[str] = set()
     wrote = False
     for stretch in stretches(manifest, zone):
+        if since is not None and stretch.dates[-1] < since:
+            continue
         own: dict[str, pa.Table] = {}
         with ExitStack() as stack:
             connection = None
@@ -68,6 +77,9 @@ def by_month(
                     wrote = True
                     with suppress(OutputError):  # Made anew next time.
                         write_arrow(rows, path)
+                else:
+                    with suppress(OSError):  # Told as asked for: others' sweeps leave it.
+                        os.utime(path)
                 own[reduction.table.name] = rows
         for name, rows in own.items():
             if len(rows):
@@ -95,7 +107,7 @@ def _name(reduction: Reduction, stretch: Stretch, zone: ZoneInfo) -> str:
 
 
 def _sweep(place: Path, names: Iterable[str], tables: Iterable[str]) -> None:
-    """Remove what was kept of these tables before, and anything that nobody asked for in a day."""
+    """Remove what was kept of these tables before, and all that nobody asked for in a month."""
     held, own = set(names), set(tables)
     for kept in (place / REDUCED_FOLDER).glob("*.parquet"):
         with suppress(OSError):  # Another run may be sweeping too.
