@@ -11,17 +11,22 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
+from district.schema.columns import empty
 from district.schema.stored import INTERVALS, STILL_DAYS
 from district.settings import EmptyHours
+from district.store.by_month import Reduction, by_month, marked
 from district.store.database import opened, span_us
 from district.store.empty_periods import empty_periods
 from district.store.keep import damaged, load_quality
+from district.store.manifest import read_manifest
 from district.store.still_days import still_days
 from district.store.windows import local_dates
 
 RECENT_DAYS = 90
 """Days that are looked at of every meter; further back only of those that need it."""
 _SILENT_DAYS = 14
+_STEP = ["device_id", "resolution_m3"]
+"""All that a day rests on of what is known of its meter's readings."""
 
 
 def building_days(
@@ -40,21 +45,48 @@ def building_days(
     what is kept is damaged.
     """
     try:
-        quality = load_quality(place)
+        manifest = read_manifest(place)
+        if manifest is None:
+            raise damaged(place)
+        own_works = works[works["place_id"].isin(meters["device_id"])]
         with opened(place) as connection:
             span = span_us(connection, INTERVALS)
-            days = local_dates(*span, zone)[-RECENT_DAYS:] if span else None
-            told = partial(still_days, connection, quality, zone=zone, empty_hours=empty_hours)
-            recent = told(meters, days=days)
-            far = meters[meters["device_id"].isin(_further_back(recent))]
-            if len(far):
-                others = recent[~recent["device_id"].isin(far["device_id"])]
-                recent = pd.concat([others, told(far)], ignore_index=True)
-                recent = recent.sort_values(list(STILL_DAYS.key), ignore_index=True)
-            own_works = works[works["place_id"].isin(meters["device_id"])]
-            return recent, empty_periods(connection, own_works)
+            periods = empty_periods(connection, own_works)
+        if span is None or meters.empty:
+            return empty(STILL_DAYS), periods
+        kept = _kept(load_quality(place), meters, zone, empty_hours)
+        told = partial(by_month, place, manifest, [kept], zone=zone)
+        first = local_dates(*span, zone)[-RECENT_DAYS:][0]
+        recent = told(since=first)[STILL_DAYS.name]
+        recent = recent[recent["day"] >= first].reset_index(drop=True)
+        far = _further_back(recent)
+        if len(far):
+            others = recent[~recent["device_id"].isin(far)]
+            whole = told(devices=far)[STILL_DAYS.name]
+            recent = pd.concat([others, whole], ignore_index=True)
+            recent = recent.sort_values(list(STILL_DAYS.key), ignore_index=True)
+        return recent, periods
     except (OSError, pa.ArrowException, duckdb.Error) as reason:
         raise damaged(place) from reason
+
+
+def _kept(
+    quality: pd.DataFrame,
+    meters: pd.DataFrame,
+    zone: ZoneInfo,
+    empty_hours: Sequence[EmptyHours],
+) -> Reduction:
+    """Table STILL_DAYS of all `meters`, made a month at a time and kept."""
+    named = meters[["device_id", "building_id"]]
+    steps = quality.loc[quality["device_id"].isin(meters["device_id"]), _STEP]
+    said = marked(named, steps.sort_values("device_id"), *empty_hours)
+    return Reduction(
+        STILL_DAYS,
+        said,
+        lambda connection, days, _: still_days(
+            connection, quality, meters, zone=zone, empty_hours=empty_hours, days=days
+        ),
+    )
 
 
 def _further_back(recent: pd.DataFrame) -> pd.Index[str]:

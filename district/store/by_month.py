@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from district.errors import OutputError
 from district.files import remove
@@ -41,9 +42,17 @@ class Reduction:
 
 
 def by_month(
-    place: Path, manifest: Manifest, wanted: Sequence[Reduction], *, zone: ZoneInfo
+    place: Path,
+    manifest: Manifest,
+    wanted: Sequence[Reduction],
+    *,
+    zone: ZoneInfo,
+    since: pd.Timestamp | None = None,
+    devices: Collection[str] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """The wanted tables by name, of all that is stored at `place`, in order of their key.
+
+    Of months before that of the local date `since` nothing, if given, and of `devices` alone.
 
     Each month of local dates is made from the cleaned parts that touch it and kept under a key of
     these and of what else it depends on; one kept before, and whole, is not made again. So the
@@ -59,6 +68,8 @@ def by_month(
             for reduction in wanted:
                 name = _name(reduction, stretch, zone)
                 names.add(name)
+                if since is not None and stretch.dates[-1] < since:
+                    continue
                 path = place / REDUCED_FOLDER / name
                 rows = load_arrow(path, reduction.table)
                 if rows is None:
@@ -70,6 +81,8 @@ def by_month(
                         write_arrow(rows, path)
                 own[reduction.table.name] = rows
         for name, rows in own.items():
+            if devices is not None:
+                rows = rows.filter(pc.is_in(rows["device_id"], pa.array(sorted(devices))))
             if len(rows):
                 held[name].append(rows)
     if wrote:
