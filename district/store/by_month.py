@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import time
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import ExitStack, suppress
@@ -26,7 +27,8 @@ from district.store.stretches import Stretch, stretches
 
 _METHOD = 1
 """Raised where a reduction is made otherwise, so that what is kept of it is made anew."""
-_STALE_S = 86_400.0
+_STALE_S = 35 * 86_400.0
+"""What other commands keep here is asked for by the day, or by the week."""
 Make = Callable[[Connection, pd.DatetimeIndex, Mapping[str, pa.Table]], pd.DataFrame]
 """Makes a table's rows of some local dates from the readings that touch them, and from the tables
 of the same dates made before it."""
@@ -68,9 +70,11 @@ def by_month(
             for reduction in wanted:
                 name = _name(reduction, stretch, zone)
                 names.add(name)
+                path = place / REDUCED_FOLDER / name
+                with suppress(OSError):  # Asked for: not to be swept by who asks for others.
+                    os.utime(path)
                 if since is not None and stretch.dates[-1] < since:
                     continue
-                path = place / REDUCED_FOLDER / name
                 rows = load_arrow(path, reduction.table)
                 if rows is None:
                     if connection is None:
@@ -108,7 +112,7 @@ def _name(reduction: Reduction, stretch: Stretch, zone: ZoneInfo) -> str:
 
 
 def _sweep(place: Path, names: Iterable[str], tables: Iterable[str]) -> None:
-    """Remove what was kept of these tables before, and anything that nobody asked for in a day."""
+    """Remove what was kept of these tables before, and what nobody asked for in a month."""
     held, own = set(names), set(tables)
     for kept in (place / REDUCED_FOLDER).glob("*.parquet"):
         with suppress(OSError):  # Another run may be sweeping too.
