@@ -13,7 +13,7 @@ from district.event_settings import WEEKDAYS
 from district.settings import EmptyHours
 from district.store.windows import instants_of
 
-_MARGIN = pd.Timedelta(days=14)
+_MARGIN = pd.Timedelta(days=92)
 """An empty time that began so long before the days asked for is still known whole."""
 _DAY = pd.Timedelta(days=1)
 Array = np.ndarray[Any, Any]
