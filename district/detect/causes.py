@@ -29,9 +29,9 @@ NOT_RULED_OUT = 0.1
 act on."""
 _TELLING = 0.7  # log factor from which a piece of evidence is worth a word
 _MOST_SAID = 3
-_MOST_TELLING = float(np.log(50.0))
-"""No piece of evidence sets one cause before another by more: any record, and any picture we have of
-how a cause looks, may be wrong. Common practice, no source."""
+_MOST_TELLING = float(np.log(200.0))
+"""No piece of evidence sets one cause before another by more: any record, and any picture of how a
+cause looks, may be wrong. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,8 @@ class Weighed:
 def weigh(prior: Mapping[str, float], seen: Sequence[Evidence]) -> Weighed:
     """The prior times the factor of each piece of evidence, brought to a sum of one.
 
-    The pieces are taken for independent, and none counts beyond `_MOST_TELLING`. Of each cause are told the three that tell most.
+    The pieces are taken for independent, and none counts beyond `_MOST_TELLING`. Of each cause
+    are told the three that tell most.
     """
     kinds = tuple(prior)
     start = np.array([prior[k] for k in kinds])
