@@ -51,7 +51,7 @@ def test_a_valve_is_replayed_with_the_readings_that_are_kept(tmp_path: Path) -> 
     assert (row["device_id"], row["building_id"], row["valve_id"]) == ("CM1", "Mill House", "A1")
     # Flow never stops in the three days read: no day is left to count false trips by.
     assert (row["days_count"], row["leaks_count"]) == (0, 1)
-    assert row["advice"].endswith("needed to count false trips. Mend the leak first")
+    assert row["advice"].endswith("needed to count false trips. Find what runs there first")
     assert "the building is without water until it is back" in row["cautions"]
 
 

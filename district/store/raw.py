@@ -104,8 +104,7 @@ def load_part(place: Path, key: str) -> FileRead | None:
         units = tuple((of, device, unit, by) for of, device, unit, by in said.pop("units"))
         read = FileRead(findings, units=units, **said)
     except (TypeError, ValueError):
-        # Kept by another version.
-        return None
+        return None  # Kept by another version.
     # What made a file useless may have passed: a disk that was away, a program that held it.
     return None if any(f.severity == "error" for f in findings) else read
 
@@ -125,8 +124,7 @@ def raw_rows(
     Only rows whose time, taken as the first or the second round of its hour, is at `from_us` or
     later and before `to_us`, and only those of `devices` where given. A column `file` is the
     position in `keys`, `group` that of the device. Rows of a file and month are in its order.
-    `pieces` as of `pieces_of`, to spare looking them up again.
-    Raises `OSError` or `ArrowException` where they are gone or damaged.
+    `pieces`: of `pieces_of`. Raises `OSError` or `ArrowException` where they are gone or damaged.
     """
     parts: list[pa.Table] = []
     for n, key in enumerate(keys):

@@ -93,9 +93,6 @@ def building_line(check: Mapping[str, Any], place: str, currency: str) -> str:
         cost = _figure(check, "cost_currency_year", currency)
         return f"{said}; it costs {cost}." if cost else f"{said}."
     since = "" if missing(check["since"]) else f" since {day(check['since'])}"
-    if verdict == "empty_flow":
-        size = _figure(check, "constant_l_s")
-        return f"Water flows in {place} while nobody is there{f': {size}' if size else ''}{since}."
     does = "counts nothing" if verdict == "dead" else "stands still while it is read"
     return f"The meter of {place} {does}{since}: check the meter before it is taken for no use."
 

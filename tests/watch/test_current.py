@@ -38,7 +38,9 @@ def test_what_passes_an_empty_building_is_told_if_worth_a_visit() -> None:
     assert found["alarm_id"].tolist() == ["B-M1-2031-01-01"]
     assert found["match"].tolist() == ["flow|building|M1"]
     assert found["size_l_s"].tolist() == [0.02]
-    assert "while nobody is there: 0.020 L/s" in found["headline"].iloc[0].replace("\xa0", " ")
+    assert "while nobody is there in building Hall (meter M1): 0.020 L/s" in found["headline"].iloc[
+        0
+    ].replace("\xa0", " ")
 
 
 def test_a_silent_meter_is_not_called_dead_too() -> None:
