@@ -29,6 +29,9 @@ NOT_RULED_OUT = 0.1
 act on."""
 _TELLING = 0.7  # log factor from which a piece of evidence is worth a word
 _MOST_SAID = 3
+_MOST_TELLING = float(np.log(200.0))
+"""No piece of evidence sets one cause before another by more: any record, and any picture of how a
+cause looks, may be wrong. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,15 @@ class Weighed:
 def weigh(prior: Mapping[str, float], seen: Sequence[Evidence]) -> Weighed:
     """The prior times the factor of each piece of evidence, brought to a sum of one.
 
-    The pieces are taken for independent. Of each cause are told the three that tell most.
+    The pieces are taken for independent, and none counts beyond `_MOST_TELLING`. Of each cause
+    are told the three that tell most.
     """
     kinds = tuple(prior)
     start = np.array([prior[k] for k in kinds])
     of = {k: "leak" if k == "building_flow" else k for k in kinds}
     logs = np.array([[e.log.get(of[k], 0.0) for k in kinds] for e in seen]).reshape(-1, len(kinds))
+    if len(logs):
+        logs = np.maximum(logs, logs.max(axis=1, keepdims=True) - _MOST_TELLING)
     total = np.log(start) + logs.sum(axis=0)
     shares = np.exp(total - total.max())
     shares /= shares.sum()

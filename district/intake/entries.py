@@ -97,11 +97,11 @@ def each_of(length: Array, usual: Array) -> Array:
 
 
 def beyond_tallies(
-    device: Device, volume: Array, span: Array, quality: Array, smallest: float, mine: Array
+    device: Device, volume: Array, span: Array, quality: Array, step_m3: float, mine: Array
 ) -> list[Tally]:
     """Flags in `quality` what cannot have passed, and counts those that are `mine`."""
     sound = quality <= GAP
-    over = sound & beyond(volume, span, most_m3_h=device.most_m3_h, step_m3=smallest)
+    over = sound & beyond(volume, span, most_m3_h=device.most_m3_h, step_m3=step_m3)
     if not over.any():
         return []
     few = over.sum() <= MOST_SHARE * sound.sum()

@@ -84,6 +84,16 @@ MEANINGS: tuple[tuple[str, str], ...] = (
         "size begin on that pipe.",
     ),
     (
+        "What an event likely is",
+        "The likeliest of leak, growing leak, use, meter at fault and moved boundary, with its "
+        "probability; those of an event sum to 100 %, and what speaks for and against each stands "
+        "beneath.",
+    ),
+    (
+        "False trip",
+        "A valve that shuts by itself shuts though nothing leaks.",
+    ),
+    (
         "Apparent losses",
         "Water that is used but not billed rightly: meters that read low, theft.",
     ),

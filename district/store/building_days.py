@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -25,8 +25,6 @@ from district.store.windows import local_dates
 RECENT_DAYS = 90
 """Days that are looked at of every meter; further back only of those that need it."""
 _SILENT_DAYS = 14
-_STEP = ["device_id", "resolution_m3"]
-"""All that a day rests on of what is known of its meter's readings."""
 
 
 def building_days(
@@ -45,48 +43,43 @@ def building_days(
     what is kept is damaged.
     """
     try:
-        manifest = read_manifest(place)
-        if manifest is None:
-            raise damaged(place)
-        own_works = works[works["place_id"].isin(meters["device_id"])]
+        quality = load_quality(place)
+        told = partial(still_days, quality=quality, zone=zone, empty_hours=empty_hours)
         with opened(place) as connection:
             span = span_us(connection, INTERVALS)
-            periods = empty_periods(connection, own_works)
-        if span is None or meters.empty:
-            return empty(STILL_DAYS), periods
-        kept = _kept(load_quality(place), meters, zone, empty_hours)
-        told = partial(by_month, place, manifest, [kept], zone=zone)
-        first = local_dates(*span, zone)[-RECENT_DAYS:][0]
-        recent = told(since=first)[STILL_DAYS.name]
-        recent = recent[recent["day"] >= first].reset_index(drop=True)
-        far = _further_back(recent)
-        if len(far):
-            others = recent[~recent["device_id"].isin(far)]
-            whole = told(devices=far)[STILL_DAYS.name]
-            recent = pd.concat([others, whole], ignore_index=True)
-            recent = recent.sort_values(list(STILL_DAYS.key), ignore_index=True)
-        return recent, periods
+            recent = empty(STILL_DAYS)
+            if span and len(meters):
+                since = local_dates(*span, zone)[-RECENT_DAYS:][0]
+                # A step as the layer states it is in no reading, so the key must tell it.
+                step_m3 = meters["device_id"].map(quality.set_index("device_id")["resolution_m3"])
+                own = meters[["device_id", "building_id"]].assign(step_m3=step_m3)
+                said = marked(own, *empty_hours)
+                recent = _recent(place, partial(told, meters=meters), said, since, zone)
+            far = meters[meters["device_id"].isin(_further_back(recent))]
+            if len(far):
+                others = recent[~recent["device_id"].isin(far["device_id"])]
+                recent = pd.concat([others, told(connection, meters=far)], ignore_index=True)
+                recent = recent.sort_values(list(STILL_DAYS.key), ignore_index=True)
+            own_works = works[works["place_id"].isin(meters["device_id"])]
+            return recent, empty_periods(connection, own_works)
     except (OSError, pa.ArrowException, duckdb.Error) as reason:
         raise damaged(place) from reason
 
 
-def _kept(
-    quality: pd.DataFrame,
-    meters: pd.DataFrame,
+def _recent(
+    place: Path,
+    told: Callable[..., pd.DataFrame],
+    said: str,
+    since: pd.Timestamp,
     zone: ZoneInfo,
-    empty_hours: Sequence[EmptyHours],
-) -> Reduction:
-    """Table STILL_DAYS of all `meters`, made a month at a time and kept."""
-    named = meters[["device_id", "building_id"]]
-    steps = quality.loc[quality["device_id"].isin(meters["device_id"]), _STEP]
-    said = marked(named, steps.sort_values("device_id"), *empty_hours)
-    return Reduction(
-        STILL_DAYS,
-        said,
-        lambda connection, days, _: still_days(
-            connection, quality, meters, zone=zone, empty_hours=empty_hours, days=days
-        ),
-    )
+) -> pd.DataFrame:
+    """STILL_DAYS from the date `since` on, made by `told`, of which months are kept."""
+    manifest = read_manifest(place)
+    if manifest is None:
+        raise damaged(place)
+    wanted = Reduction(STILL_DAYS, said, lambda connection, days, _: told(connection, days=days))
+    found = by_month(place, manifest, [wanted], zone=zone, since=since)[STILL_DAYS.name]
+    return found[found["day"] >= since].reset_index(drop=True)
 
 
 def _further_back(recent: pd.DataFrame) -> pd.Index[str]:

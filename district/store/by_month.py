@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import time
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +13,6 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from district.errors import OutputError
 from district.files import remove
@@ -27,8 +26,7 @@ from district.store.stretches import Stretch, stretches
 
 _METHOD = 1
 """Raised where a reduction is made otherwise, so that what is kept of it is made anew."""
-_STALE_S = 35 * 86_400.0
-"""What other commands keep here is asked for by the day, or by the week."""
+_STALE_S = 30 * 86_400.0
 Make = Callable[[Connection, pd.DatetimeIndex, Mapping[str, pa.Table]], pd.DataFrame]
 """Makes a table's rows of some local dates from the readings that touch them, and from the tables
 of the same dates made before it."""
@@ -50,11 +48,9 @@ def by_month(
     *,
     zone: ZoneInfo,
     since: pd.Timestamp | None = None,
-    devices: Collection[str] | None = None,
 ) -> dict[str, pd.DataFrame]:
-    """The wanted tables by name, of all that is stored at `place`, in order of their key.
-
-    Of months before that of the local date `since` nothing, if given, and of `devices` alone.
+    """The wanted tables by name, of all that is stored at `place`, in order of their key; of the
+    months that end on the local date `since` or after it, if given.
 
     Each month of local dates is made from the cleaned parts that touch it and kept under a key of
     these and of what else it depends on; one kept before, and whole, is not made again. So the
@@ -64,6 +60,8 @@ def by_month(
     names: set[str] = set()
     wrote = False
     for stretch in stretches(manifest, zone):
+        if since is not None and stretch.dates[-1] < since:
+            continue
         own: dict[str, pa.Table] = {}
         with ExitStack() as stack:
             connection = None
@@ -71,10 +69,6 @@ def by_month(
                 name = _name(reduction, stretch, zone)
                 names.add(name)
                 path = place / REDUCED_FOLDER / name
-                with suppress(OSError):  # Asked for: not to be swept by who asks for others.
-                    os.utime(path)
-                if since is not None and stretch.dates[-1] < since:
-                    continue
                 rows = load_arrow(path, reduction.table)
                 if rows is None:
                     if connection is None:
@@ -83,10 +77,11 @@ def by_month(
                     wrote = True
                     with suppress(OutputError):  # Made anew next time.
                         write_arrow(rows, path)
+                else:
+                    with suppress(OSError):  # Told as asked for: others' sweeps leave it.
+                        os.utime(path)
                 own[reduction.table.name] = rows
         for name, rows in own.items():
-            if devices is not None:
-                rows = rows.filter(pc.is_in(rows["device_id"], pa.array(sorted(devices))))
             if len(rows):
                 held[name].append(rows)
     if wrote:
@@ -112,7 +107,7 @@ def _name(reduction: Reduction, stretch: Stretch, zone: ZoneInfo) -> str:
 
 
 def _sweep(place: Path, names: Iterable[str], tables: Iterable[str]) -> None:
-    """Remove what was kept of these tables before, and what nobody asked for in a month."""
+    """Remove what was kept of these tables before, and all that nobody asked for in a month."""
     held, own = set(names), set(tables)
     for kept in (place / REDUCED_FOLDER).glob("*.parquet"):
         with suppress(OSError):  # Another run may be sweeping too.

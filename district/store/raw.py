@@ -24,9 +24,7 @@ from district.schema.thirds import counted
 
 GROUPS = 16
 """Devices are cleaned group by group: what is in memory at once is a sixteenth of the rows."""
-ROWS = "rows.parquet"
-DEVICES = "devices.parquet"
-_TOLD = "told.json"
+ROWS, DEVICES, _TOLD = "rows.parquet", "devices.parquet", "told.json"
 RAW_FOLDER = "raw"
 EVER_US = (-(2**62), 2**62)
 """Before and after all times."""

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -11,9 +12,14 @@ import pytest
 from district.errors import StoreError
 from district.schema.columns import empty
 from district.schema.inputs import WORKS
+from district.schema.stored import STILL_DAYS
+from district.settings import EmptyHours
 from district.store import building_days
 from district.store.building_days import RECENT_DAYS
-from tests.store.conftest import intervals
+from district.store.database import opened
+from district.store.keep import REDUCED_FOLDER, load_quality
+from district.store.still_days import still_days
+from tests.store.conftest import intervals, quality, samples, save_parts
 
 UTC = ZoneInfo("UTC")
 METERS = pd.DataFrame({"device_id": ["A"], "building_id": ["Hall"]})
@@ -62,3 +68,42 @@ def test_only_meters_that_never_stood_still_or_are_silent_are_looked_at_further_
 def test_without_readings_there_is_nothing(kept: Callable[..., Path]) -> None:
     from_store = building_days(kept(), METERS, empty(WORKS), zone=UTC)
     assert [len(table) for table in from_store] == [0, 0]
+
+
+def test_recent_days_are_kept_by_month_and_say_the_same(tmp_path: Path) -> None:
+    usual, place = np.where(np.arange(24 * 150) % 24 < 6, 0.0, 0.37), tmp_path
+    read = [intervals(name, "2025-03-03", usual) for name in ("A", "B")]
+    sensed = [*read, samples("P", ["2025-03-03"], [40.0])]
+    steps = quality(*({"device_id": n, "kind": "register", "step_h": 1.0} for n in ("A", "B")))
+    save_parts(place, sensed, steps)
+    meters = pd.DataFrame({"device_id": ["A", "B"], "building_id": ["Hall", ""]})
+    hours = (EmptyHours(places=("Hall",), start=time(22), end=time(5)),)
+    zone = ZoneInfo("Europe/Zurich")
+
+    def told(*rules: EmptyHours) -> pd.DataFrame:
+        return building_days(place, meters, empty(WORKS), zone=zone, empty_hours=rules)[0]
+
+    def months() -> dict[str, int]:
+        found = (place / REDUCED_FOLDER).glob(f"{STILL_DAYS.name}-*")
+        return {p.name: p.stat().st_ino for p in found}
+
+    first = told(*hours)
+    made = months()
+    assert sorted(name[:18] for name in made) == [
+        f"still_days-2025-{month:02d}" for month in (5, 6, 7)
+    ]
+    with opened(place) as connection:
+        whole = still_days(
+            connection, load_quality(place), meters, zone=zone, empty_hours=hours,
+            days=pd.DatetimeIndex(sorted(first["day"].unique())),
+        )  # fmt: skip
+    pd.testing.assert_frame_equal(first, whole)
+    pd.testing.assert_frame_equal(told(*hours), first)
+    assert months() == made
+    # Other empty hours are other rows.
+    assert (told()["empty_h"] == 0).all()
+    assert not made.keys() & months().keys()
+    # So are those of a coarser step: what passes is less than half of it.
+    save_parts(place, sensed, steps.assign(resolution_m3=1.0))
+    coarse = told()
+    assert (coarse["still_count"] == coarse["hours_count"]).all()
