@@ -147,11 +147,10 @@ def _sound(records: Records, devices: Sequence[Device], counts: Array) -> Array:
     step = np.where(inner, np.diff(value, prepend=value[:1]), 0.0)
     usual_h = records.usual_us[of_row] / HOUR_US
     hours = np.where(inner, records.step_us / HOUR_US, usual_h)
-    size = np.abs(
-        np.select(
-            [register[of_row], (kind == "pulse")[of_row]], [step / hours, value / usual_h], value
-        )
-    )
+    pulse = (kind == "pulse")[of_row]
+    # Readings at one and the same instant have no usual step: the careful lane judges them.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        size = np.abs(np.select([register[of_row], pulse], [step / hours, value / usual_h], value))
     sound = ~(register & each_any(records, step < 0))
     # So that each count or rate stands for the usual step: those before a gap do too.
     sound &= ~(counted & each_any(records, (hours != usual_h) & (hours <= GAP_STEPS * usual_h)))
