@@ -28,6 +28,7 @@ from district.schema.columns import empty
 from district.schema.event_tables import EVENTS, MOVED_KINDS
 from district.schema.inputs import ALARM_KINDS
 from district.schema.reconciled import METER_CHECKS
+from district.schema.typed import typed
 from district.settings import Settings
 from district.words import brief
 
@@ -165,19 +166,11 @@ def _table(
     frame = frame.sort_values(["start", "event_id"], ascending=[False, True], kind="stable")
     again = frame.groupby("event_id").cumcount()
     frame["event_id"] += np.where(again > 0, "-" + (again + 1).astype(str), "")
-    frame["act"] = frame["act"].astype(bool)
     keys = frame["key"] if "key" in frame else pd.Series(dtype=object)
     ids = {k: i for k, i in zip(keys, frame["event_id"], strict=False) if isinstance(k, tuple)}
-    frame = frame.reindex(columns=list(EVENTS.names())).reset_index(drop=True)
+    frame = typed(frame, EVENTS).reset_index(drop=True)
     steps = None if last_known is None else tiers(frame, last_known=last_known)
     frame["rank"] = rank_events(frame, tiers=steps)
-    for column in EVENTS.columns:
-        if column.kind in ("real", "whole"):
-            frame[column.name] = frame[column.name].astype(float)
-        if column.kind == "date":
-            frame[column.name] = pd.to_datetime(frame[column.name])
-        if column.kind == "text":
-            frame[column.name] = frame[column.name].fillna("")
     return frame, ids
 
 

@@ -17,8 +17,9 @@ from district.detect.shutoff_places import Place, automatic_valves, places_of, w
 from district.detect.shutoff_replay import replayed, settings_table, unbettered
 from district.network import Network
 from district.results import Basis, ShutOff
-from district.schema.columns import Table, empty
+from district.schema.columns import empty
 from district.schema.event_tables import SHUTOFF_CURVE, SHUTOFF_SETTINGS
+from district.schema.typed import typed
 from district.settings import Settings
 from district.words import brief, listed
 
@@ -77,7 +78,7 @@ def shutoff_settings(
         curves.append(curve)
     for device_id in places.keys() - rows.keys():
         rows[device_id] = _row(places[device_id], _unread(places[device_id]))
-    found = _table([rows[name] for name in sorted(rows)], SHUTOFF_SETTINGS)
+    found = typed(pd.DataFrame([rows[name] for name in sorted(rows)]), SHUTOFF_SETTINGS)
     some = [curve for curve in curves if len(curve)]
     curve = pd.concat(some, ignore_index=True) if some else empty(SHUTOFF_CURVE)
     curve = curve.sort_values(["device_id", "false_trips_per_year"], kind="stable")
@@ -188,19 +189,6 @@ def _unread(place: Place) -> str:
 
 def _named(name: str) -> tuple[str, str, str]:
     return name, f"{name}_low", f"{name}_high"
-
-
-def _table(rows: list[dict[str, Any]], table: Table) -> pd.DataFrame:
-    """The rows with the table's columns in order and kind."""
-    if not rows:
-        return empty(table)
-    frame = pd.DataFrame(rows).reindex(columns=list(table.names()))
-    for column in table.columns:
-        if column.kind in ("real", "whole"):
-            frame[column.name] = frame[column.name].astype(float)
-        elif column.kind == "date":
-            frame[column.name] = pd.to_datetime(frame[column.name]).astype("datetime64[us]")
-    return frame
 
 
 def _basis(found: pd.DataFrame, network: Network) -> Basis:

@@ -14,6 +14,7 @@ from district.detect.verdicts import WORTH_KNOWING_L_S, verdicts
 from district.network import Network
 from district.schema.columns import empty
 from district.schema.event_tables import BUILDING_CHECKS
+from district.schema.typed import typed
 from district.settings import Settings
 from district.words import period
 
@@ -74,13 +75,7 @@ def check_buildings(
         table[f"volume_m3{end}"] = flow * table[f"run_d{end}"] * S_PER_D / 1000.0
         table[f"cost_currency_year{end}"] = flow * _YEAR_S / 1000.0 * price
     table["said"] = [_SAID[row["verdict"]](row) for row in table.to_dict("records")]
-    table = table.sort_index()[list(BUILDING_CHECKS.names())].reset_index(drop=True)
-    for column in BUILDING_CHECKS.columns:
-        if column.kind in ("real", "whole"):
-            table[column.name] = table[column.name].astype(float)
-        if column.kind == "date":
-            table[column.name] = pd.to_datetime(table[column.name]).astype("datetime64[us]")
-    return table
+    return typed(table.sort_index(), BUILDING_CHECKS).reset_index(drop=True)
 
 
 def _worth_a_visit(table: pd.DataFrame) -> pd.Series[bool]:

@@ -11,8 +11,8 @@ import pandas as pd
 
 from district.schema.columns import empty
 from district.schema.event_tables import MORNING, TOLD
+from district.schema.typed import typed
 from district.watch.changed import changed, remembered
-from district.watch.current import typed
 from district.watch.matching import matched
 from district.words import day
 
@@ -47,7 +47,7 @@ def compare(
     """
     first_run = before is None
     old = empty(TOLD) if before is None else before
-    old = typed(old.reset_index(drop=True).copy())
+    old = typed(old.reset_index(drop=True), TOLD)
     today = pd.Timestamp(last)
     pairs = matched(old, now)
     fresh, said = now.to_dict("records"), old.to_dict("records")
@@ -73,9 +73,11 @@ def compare(
         return empty(MORNING), empty(TOLD)
     frame = pd.DataFrame(rows)
     frame["rank"] = _ranked(frame)
-    told = typed(frame.reindex(columns=list(TOLD.names())).copy())
+    told = typed(frame, TOLD)
     shown = _sorted(frame[frame["news"] != ""])
-    return _morning(shown), told.sort_values("alarm_id", ignore_index=True)
+    return typed(shown, MORNING).reset_index(drop=True), told.sort_values(
+        "alarm_id", ignore_index=True
+    )
 
 
 def _known(
@@ -213,10 +215,3 @@ def _sorted(frame: pd.DataFrame) -> pd.DataFrame:
         order=frame["news"].map(_ORDER),
         started=-(pd.to_datetime(frame["start"]) - _EPOCH).dt.days.fillna(0),
     ).sort_values(["last", "rank", "order", "started", "alarm_id"], kind="stable")
-
-
-def _morning(frame: pd.DataFrame) -> pd.DataFrame:
-    shown = frame.reindex(columns=list(TOLD.names()))
-    shown = typed(shown.copy())
-    shown.insert(1, "news", frame["news"])
-    return shown[list(MORNING.names())].reset_index(drop=True)

@@ -13,6 +13,7 @@ from district.errors import visible
 from district.results import Events
 from district.schema.columns import empty
 from district.schema.event_tables import TOLD
+from district.schema.typed import typed
 from district.watch.headlines import building_line, event_line, repair_line, sensor_line
 from district.words import day, missing, true
 
@@ -47,26 +48,9 @@ def alarms_now(
     rows = [*flows, *checks, *sensors, *repairs, *silent.to_dict("records")]
     if not rows:
         return empty(TOLD)
-    frame = pd.DataFrame(rows).reindex(columns=list(TOLD.names()))
+    frame = typed(pd.DataFrame(rows), TOLD)
     # What ids and names of the user's hold is told on one line, in pages and feeds too.
     frame["headline"] = frame["headline"].map(visible)
-    return typed(frame)
-
-
-def typed(frame: pd.DataFrame) -> pd.DataFrame:
-    """The rows in the kinds that table TOLD declares, text never missing."""
-    for column in TOLD.columns:
-        values = frame[column.name]
-        if column.kind == "text":
-            frame[column.name] = values.astype(object).where(values.notna(), "")
-        elif column.kind == "date":
-            frame[column.name] = pd.to_datetime(values).astype("datetime64[us]")
-        elif column.kind == "time":
-            frame[column.name] = pd.to_datetime(values, utc=True).astype("datetime64[us, UTC]")
-        elif column.kind == "flag":
-            frame[column.name] = values.map(true).astype(bool)
-        else:
-            frame[column.name] = values.astype(float)
     return frame
 
 
