@@ -7,10 +7,10 @@ from typing import Any
 import pandas as pd
 
 from district.render.explain import STILL_WORDS
-from district.render.named_places import Place, named_places
+from district.render.named_places import judged, named_places
 from district.render.templates import row_dicts
 from district.results import DistrictReport
-from district.words import missing, plural, true, whole
+from district.words import plural, true, whole
 
 ACTING = 15
 """Meters worth a visit shown unfolded."""
@@ -32,28 +32,19 @@ def buildings(report: DistrictReport) -> dict[str, Any]:
     rest = rest.assign(_at=rest["verdict"].map(_ORDER.index)).sort_values(
         ["_at", "constant_l_s"], ascending=[True, False], kind="stable", na_position="last"
     )
+
+    def told(some: pd.DataFrame) -> list[dict[str, Any]]:
+        return [
+            judged(row, places["building", str(row["device_id"])], STILL_WORDS)
+            for row in row_dicts(some)
+        ]
+
     return {
-        "acting": [_told(row, places) for row in row_dicts(first)],
-        "others": [_told(row, places) for row in row_dicts(rest.head(OTHERS))],
+        "acting": told(first),
+        "others": told(rest.head(OTHERS)),
         "left_out": max(len(rest) - OTHERS, 0),
         "unfolded": ACTING,
         "counted": _counts(checks[~act]),
-    }
-
-
-def meter_said(check: Any) -> str:
-    """What a meter's own readings show, for the map: the verdict, and why."""
-    verdict = STILL_WORDS.get(str(check["verdict"]), str(check["verdict"]))
-    return verdict if missing(check["said"]) else f"{verdict}. {check['said']}"
-
-
-def _told(row: dict[str, Any], places: dict[tuple[str, str], Place]) -> dict[str, Any]:
-    place = places["building", str(row["device_id"])]
-    return {
-        **row,
-        "name": place.name,
-        "beside": place.beside(),
-        "verdict_words": STILL_WORDS.get(str(row["verdict"]), str(row["verdict"])),
     }
 
 

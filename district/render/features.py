@@ -11,12 +11,12 @@ from shapely import set_precision
 from shapely.geometry import Point, mapping
 
 from district.render import palette, popups, symbols
-from district.render.buildings import meter_said
 from district.render.charts import chart_words, night_chart
 from district.render.disagreeing import checks_said
+from district.render.explain import SENSOR_WORDS, STILL_WORDS
+from district.render.named_places import verdict_said
 from district.render.placing import label_spot
 from district.render.searching import found_in_zones
-from district.render.sensed import sensor_said
 from district.render.shifts import accounted_for, shifted_zones
 from district.render.shutting import advice_of_valves
 from district.render.since import events_of_places
@@ -90,7 +90,7 @@ def meter_features(report: DistrictReport) -> Iterator[Feature]:
             row,
             names,
             checked=checked.get(key, ""),
-            stands="" if check is None else meter_said(check),
+            stands="" if check is None else verdict_said(check, STILL_WORDS),
             building="" if check is None else check["building_id"],
             events=events.get(("building", key), ()),
         )
@@ -124,7 +124,7 @@ def sensor_features(report: DistrictReport) -> Iterator[Feature]:
             row,
             names,
             check=check,
-            behaves="" if behaves is None else sensor_said(behaves),
+            behaves="" if behaves is None else verdict_said(behaves, SENSOR_WORDS),
             events=events.get(("sensor", key), ()),
         )
         yield point_feature(row, said, key, symbol, body)

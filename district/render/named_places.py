@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from district.render.explain import SENSED_WORDS
 from district.render.popups import zone_titles
@@ -47,6 +49,22 @@ def named_places(report: DistrictReport) -> dict[tuple[str, str], Place]:
             noun = "meter" if key[0] == "building" else SENSED_WORDS.get(str(row.kind), "sensor")
             found.setdefault(key, _device(noun, key[1], "", row.cell_id, zones))
     return found
+
+
+def judged(row: Mapping[str, Any], place: Place, words: Mapping[str, str]) -> dict[str, Any]:
+    """A row with a verdict, its place named and the verdict put into `words`."""
+    return {
+        **row,
+        "name": place.name,
+        "beside": place.beside(),
+        "verdict_words": words.get(str(row["verdict"]), str(row["verdict"])),
+    }
+
+
+def verdict_said(check: Mapping[str, Any], words: Mapping[str, str]) -> str:
+    """A verdict in `words` and why, for the map."""
+    verdict = words.get(str(check["verdict"]), str(check["verdict"]))
+    return verdict if missing(check["said"]) else f"{verdict}. {check['said']}"
 
 
 def _device(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from district.render.explain import REPAIR_WORDS
-from district.render.named_places import Place, named_places
+from district.render.named_places import Place, judged, named_places
 from district.render.templates import row_dicts
 from district.results import DistrictReport
 
@@ -27,13 +27,5 @@ def repairs(report: DistrictReport) -> dict[str, Any]:
         found = (places.get((kind, key)) for kind in ("zone", "building"))
         return next((place for place in found if place is not None), Place(key))
 
-    told = [
-        {
-            **row,
-            "name": _place(str(row["place_id"])).name,
-            "beside": _place(str(row["place_id"])).beside(),
-            "verdict_words": REPAIR_WORDS[str(row["verdict"])],
-        }
-        for row in row_dicts(ordered)
-    ]
+    told = [judged(row, _place(str(row["place_id"])), REPAIR_WORDS) for row in row_dicts(ordered)]
     return {"rows": told, "unfolded": REPAIRS}

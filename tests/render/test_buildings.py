@@ -6,6 +6,7 @@ import pandas as pd
 
 from district.render import buildings
 from district.render.explain import STILL_WORDS
+from district.render.named_places import verdict_said
 from district.schema.event_tables import STILL_VERDICTS
 
 
@@ -43,7 +44,7 @@ def test_a_thousand_meters_are_bounded(report):
 
 def test_every_verdict_has_words_and_the_map_says_why():
     assert set(STILL_WORDS) == set(STILL_VERDICTS)
-    assert buildings.meter_said({"verdict": "dead", "said": "It shows nothing."}) == (
+    assert verdict_said({"verdict": "dead", "said": "It shows nothing."}, STILL_WORDS) == (
         "shows nothing. It shows nothing."
     )
-    assert buildings.meter_said({"verdict": "still", "said": None}) == "stands still"
+    assert verdict_said({"verdict": "still", "said": None}, STILL_WORDS) == "stands still"

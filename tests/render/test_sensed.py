@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from district.render import sensed
 from district.render.explain import SENSED_WORDS, SENSOR_WORDS
+from district.render.named_places import verdict_said
 from district.schema.event_tables import SENSOR_VERDICTS
 from district.schema.inputs import ALARM_KINDS
 
@@ -25,4 +26,4 @@ def test_no_sensor_is_no_row(report):
 def test_every_kind_and_verdict_has_words():
     assert set(SENSED_WORDS) == set(ALARM_KINDS)
     assert set(SENSOR_WORDS) == set(SENSOR_VERDICTS)
-    assert sensed.sensor_said({"verdict": "silent", "said": ""}) == "silent"
+    assert verdict_said({"verdict": "silent", "said": ""}, SENSOR_WORDS) == "silent"
