@@ -17,8 +17,21 @@ def check_shutoff(inputs: Inputs) -> list[Finding]:
     automatic = valves[valves["kind"] == "automatic_shutoff"]
     return [
         *_strangers(inputs, "valves", "valve_id", automatic),
-        *_without_building(inputs, automatic),
-        *_fail_unknown(inputs, automatic),
+        *_bare(
+            inputs,
+            automatic,
+            "building_id",
+            expected="the building that a valve of kind automatic_shutoff shuts",
+            remedy="Fill it in; until then no setting is advised for it",
+        ),
+        *_bare(
+            inputs,
+            automatic,
+            "fail_position",
+            expected="open, shut or stays: what a valve of kind automatic_shutoff does without "
+            "power",
+            remedy="Find out and fill it in; it decides who is without water in a power cut",
+        ),
         *_strangers(inputs, "sensors", "sensor_id", inputs.sensors),
     ]
 
@@ -43,8 +56,11 @@ def _strangers(inputs: Inputs, layer: str, key: str, rows: pd.DataFrame) -> list
     )
 
 
-def _without_building(inputs: Inputs, automatic: pd.DataFrame) -> list[Finding]:
-    bare = automatic.loc[automatic["building_id"].map(missing).astype(bool), "valve_id"].dropna()
+def _bare(
+    inputs: Inputs, automatic: pd.DataFrame, column: str, *, expected: str, remedy: str
+) -> list[Finding]:
+    """Valves that shut by themselves of which `column` is not told."""
+    bare = automatic.loc[automatic[column].map(missing).astype(bool), "valve_id"].dropna()
     if bare.empty:
         return []
     return [
@@ -52,27 +68,9 @@ def _without_building(inputs: Inputs, automatic: pd.DataFrame) -> list[Finding]:
             "warning",
             file_of(inputs, "valves"),
             places("valve", bare),
-            "building_id",
+            column,
             got="nothing",
-            expected="the building that a valve of kind automatic_shutoff shuts",
-            remedy="Fill it in; until then no setting is advised for it",
-        )
-    ]
-
-
-def _fail_unknown(inputs: Inputs, automatic: pd.DataFrame) -> list[Finding]:
-    bare = automatic.loc[automatic["fail_position"].map(missing).astype(bool), "valve_id"].dropna()
-    if bare.empty:
-        return []
-    return [
-        Finding(
-            "warning",
-            file_of(inputs, "valves"),
-            places("valve", bare),
-            "fail_position",
-            got="nothing",
-            expected="open, shut or stays: what a valve of kind automatic_shutoff does without "
-            "power",
-            remedy="Find out and fill it in; it decides who is without water in a power cut",
+            expected=expected,
+            remedy=remedy,
         )
     ]

@@ -145,12 +145,11 @@ def _sound(records: Records, devices: Sequence[Device], counts: Array) -> Array:
     value, of_row = records.rows.value, records.of_row
     inner = records.step_us > 0
     step = np.where(inner, np.diff(value, prepend=value[:1]), 0.0)
-    usual_h = records.usual_us[of_row] / HOUR_US
+    # Where all readings are of one instant there is no usual step; such are not plain.
+    usual_h = np.where(records.usual_us > 0, records.usual_us / HOUR_US, np.nan)[of_row]
     hours = np.where(inner, records.step_us / HOUR_US, usual_h)
     pulse = (kind == "pulse")[of_row]
-    # Readings at one and the same instant have no usual step: the careful lane judges them.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        size = np.abs(np.select([register[of_row], pulse], [step / hours, value / usual_h], value))
+    size = np.abs(np.select([register[of_row], pulse], [step / hours, value / usual_h], value))
     sound = ~(register & each_any(records, step < 0))
     # So that each count or rate stands for the usual step: those before a gap do too.
     sound &= ~(counted & each_any(records, (hours != usual_h) & (hours <= GAP_STEPS * usual_h)))

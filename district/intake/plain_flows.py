@@ -148,11 +148,7 @@ def _spells(
     usual = records.usual_us[records.of_row]
     each = np.ones(len(usual), dtype=np.int64)
     step_h, usual_h = records.step_us[mine] / HOUR_US, usual[mine] / HOUR_US
-    # A reading that comes twice at one instant has no step: the careful lane judges it.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        each[mine] = np.maximum(1, np.nan_to_num(np.round(step_h / usual_h), posinf=1.0)).astype(
-            np.int64
-        )
+    each[mine] = np.maximum(1, np.round(step_h / usual_h)).astype(np.int64)
     meter = np.array([d.word == "meter" for d in devices], dtype=bool)
     walks = mine & meter[records.of_row]
     meant = meant_s(records.usual_us / 1e6)
