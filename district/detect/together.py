@@ -10,8 +10,9 @@ Order to act in, the first first (`tiers`):
 3. An older alarm of a wet floor or leak cable alone: cleaning, rain through a door, a spilt bucket.
 4. A chamber float alone: ground water and rain lift it as well as a leak.
 
-What a sensor chatters is nothing to act on; the sensor itself is (SENSOR_CHECKS). The order, and
-every span below, is common practice, no source.
+What a sensor chatters is nothing to act on; the sensor itself is (SENSOR_CHECKS). Nor, once it is
+no longer fresh, is an alarm beside a flow to act on: the flow names it, and it is the same water.
+The order, and every span below, is common practice, no source.
 """
 
 from __future__ import annotations
@@ -166,6 +167,8 @@ def _row(
 ) -> dict[str, Any]:
     lone = other is None or spell.flapping
     fresh = spell.open and last_known is not None and spell.first() >= last_known - FRESH
+    # The flow tells of the same water: once the alarm is no longer fresh nobody is sent twice.
+    known = other is not None and bool(other.get("act"))
     run_d = (spell.end - spell.start) / pd.Timedelta(days=1)
     return {
         "place_kind": "sensor",
@@ -185,8 +188,7 @@ def _row(
         "growth_l_s_d": np.nan,
         "support": "alarm" if lone else "both",
         "weak": spell.flapping,
-        # Chatter: the check of the sensor tells of it.
-        "act": spell.open and not spell.flapping,
+        "act": spell.open and not spell.flapping and (fresh or not known),
     }
 
 

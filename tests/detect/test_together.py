@@ -93,6 +93,18 @@ def test_the_buildings_meter_goes_before_the_zone_and_the_nearest_before_others(
     assert paired(spell("2025-03-02 01:00"), zone("2025-03-02"), far, near, building="") == 0
 
 
+def test_nobody_is_sent_to_the_same_water_twice(network: Network) -> None:
+    def acts(rise: dict[str, Any], start: str, **more: Any) -> bool:
+        return bool(told(network, [rise], spell(start, "2025-12-31", open=True, **more))[1]["act"])
+
+    known = flow("2025-12-01", act=True)
+    assert not acts(known, "2025-12-05")
+    assert acts(known, "2025-12-30")  # Fresh: water on a floor does harm by the hour.
+    assert acts(flow("2025-12-01", act=False), "2025-12-05")
+    assert acts(flow("2025-06-01", "2025-07-01", act=True), "2025-12-05")
+    assert not acts(flow("2025-12-01", act=False), "2025-12-05", flapping=True)
+
+
 def test_both_name_each_other(network: Network) -> None:
     given = [flow("2025-02-20")]
     rise, alarm = told(network, given, spell("2025-03-02 01:00"))
