@@ -109,7 +109,7 @@ def dated_table(happened: Events, names: pd.Series[Any], *, currency: str) -> Ta
 def others_table(happened: Events, names: pd.Series[Any], *, currency: str) -> Table:
     """Every event that asks for nothing now, newest first, with how it stands."""
     table = titled(
-        "Nothing to do now",
+        "The others: over, explained, or the same water as one above",
         "Where",
         "What, how likely",
         "How it stands",

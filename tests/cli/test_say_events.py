@@ -24,7 +24,7 @@ def test_each_event_stands_with_its_causes_and_what_speaks_for_them(
         "- leak 92 %. For it: it stayed. Against it: Lower (B) fell. - use 7 %. W1, Hall, since"
     ) in out
     assert "said of none" not in out
-    assert "Nothing to do now" in out
+    assert "The others: over, explained, or the same water as one above" in out
     assert "- After a repair at P7 the night flow of Lower (B) fell. Buildings worth" in out
     assert "- Hall (M1): It runs. - M2: It shows nothing. The other meters" in out
     assert (
@@ -51,7 +51,7 @@ def test_the_report_says_the_same_in_short(capsys: pytest.CaptureFixture[str]) -
     assert "Repairs on record" in out
     assert "Buildings worth a visit" in out
     assert "Alarm sensors not to be believed: - W1 (wet floor, Hall), flapping." in out
-    assert "Nothing to do now" not in out
+    assert "The others: over, explained, or the same water as one above" not in out
     say_events.print_beside(NOTHING, NAMES, "GBP")
     assert said(capsys).endswith(" none")
 

@@ -29,7 +29,7 @@ def test_a_flow_within_its_wide_limits_is_no_news() -> None:
 def test_all_that_changed_is_said_in_one_sentence() -> None:
     said = changed(told(act=False), row(kind="boundary", size=2.0, state="ended"))
     assert said.split("; ") == [
-        "taken for valve or border between zones changed (no leak), then for new leak",
+        "taken for valve or border between zones changed, then for new leak",
         "it is ended, it was open",
         "its flow is 2.00\xa0L/s (1.90 to 2.10), it was 1.00\xa0L/s (0.90 to 1.10)",
         "it is now to be acted on",

@@ -45,7 +45,7 @@ def test_a_revised_start_and_a_litre_more_are_no_news(mornings: Mornings) -> Non
     [
         ({"size": 1.6}, "its flow is 1.60"),
         ({"kind": "growing_leak"}, "taken for growing leak, then for new leak"),
-        ({"kind": "meter_fault", "kind_share": 0.9}, "taken for meter at fault (no leak)"),
+        ({"kind": "meter_fault", "kind_share": 0.9}, "taken for meter at fault"),
     ],
 )
 def test_what_matters_to_a_person_is_news_once(
