@@ -260,7 +260,10 @@ def test_events_say_what_how_sure_since_when_and_what_it_cost(report):
     assert "new leak, 92 %. For it: the same at all hours." in text
     assert "use, no leak, 8 %. For it: it began on a Monday <script>" in text
     assert "All but ruled out: meter at fault, no leak." in text
-    assert "1 other event: over, explained, the same water as one above, or too small to act on" in text
+    assert (
+        "1 other event: over, explained, the same water as one above, or too small to act on"
+        in text
+    )
     grown = report.events.events.assign(
         growth_l_s_d=0.0072, growth_l_s_d_low=0.0065, growth_l_s_d_high=0.0079
     )
