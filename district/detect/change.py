@@ -11,8 +11,11 @@ import numpy as np
 from district.detect.baseline import Reals
 from district.detect.course import Alarm
 
-MEMORY_NIGHTS = 120
+MEMORY_NIGHTS = 60
 """Levels before and after a change are taken from so many nights, so that drift does not count."""
+_UNSURE = 1.2
+"""Limits of the start are those of noise so many times as large: on drawn zones, whose level
+wanders, limits by the noise of nights alone hold 94 % of the starts, and these 96 %."""
 _CLIP = 3.5  # nights further out than this are taken for so far out
 _HELD = 0.95
 _KEPT = 2.5
@@ -78,7 +81,7 @@ def date_step(
     # Between-group sum of squares of splitting before night `before`: what the step explains.
     gain = np.cumsum(y)[before - 1] ** 2 / shared / (2 * sigma_l_s**2)
     best = int(np.argmax(gain))
-    weight = np.exp(gain - gain[best]) / np.sqrt(shared)
+    weight = np.exp((gain - gain[best]) / _UNSURE**2) / np.sqrt(shared)
     order = np.argsort(-weight, kind="stable")
     enough = 1 + int(np.searchsorted(np.cumsum(weight[order]), _HELD * weight.sum()))
     likely = np.append(order[:enough], best)

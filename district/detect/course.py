@@ -1,21 +1,41 @@
-"""What the change test knows while the nights go by, and the window of nights it looks at."""
+"""What the change test knows of each place while the nights go by, and how its noise is learnt."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from district.detect.baseline import Flags, Ints, Reals
-from district.detect.rhythm import fit_rhythm, rhythm_l_s
-from district.detect.scores import Sums, Whitened, running, whitened
-from district.detect.spread import Spread, learnt, unknown
+from district.detect.filter import (
+    CARRIED,
+    FIRST_EFFECT,
+    LEVEL,
+    USUAL_CARRY,
+    WANDER,
+    Filter,
+    Outlook,
+    begun_filter,
+    next_night,
+    taken,
+)
+from district.detect.onsets import Onsets, none_yet
+from district.detect.rhythm import DAY_FEATURES, others_movement
 
 FIRST_NIGHTS = 14
 """Nights that make the first baseline; a change within them is not seen."""
-MEMORY_NIGHTS = 60
-"""The level before a change is the mean of so many nights, so that slow drift is followed."""
+CLIP, CLIP_OF_STEP = 3.0, 2.5
+"""Nights further out count as if they were only so far, in standard deviations: for the baseline,
+and for a step (robust filtering: Masreliez & Martin 1977, IEEE Transactions on Automatic Control
+22, from memory)."""
 _NOISE_NIGHTS = 240
+_CORE = 3.0  # the noise is that of nights within three of it
+_ROUNDS = 3
+_USUAL_NIGHTS, _CARRY_NIGHTS, _MOST_CARRY = 20.0, 20.0, 0.6
+"""For how many nights speaks what is taken as usual; the most carried over that is believed."""
+_UNSURE, _FIRST_COUNT = 600.0, 12.0
+_MOST_APART = 10.0
+_TO_SIGMA = 1.482602218505602  # MAD of a normal variable, to its standard deviation
 
 
 @dataclass(frozen=True)
@@ -35,174 +55,125 @@ class Course:
     y: Reals
     known: Flags
     features: Reals
-    limit: float
+    shared: bool
     floor_l_s: float
-    clips: tuple[float, ...]
-    lags: Ints
-    tamed: Reals  # (clips, nights, places): flows, spikes limited
-    out: Flags  # nights of an excursion that is over
-    part: Ints  # which level each night belongs to
-    steps: Reals  # what steps up to each night are too large for a season
-    common: Reals | None
-    effects: Reals
-    apart: Reals  # from the level before, NaN where not told
-    latest: Reals  # that of the latest two known nights, shape (2, places)
-    spread: Spread
-    ready: Ints  # night from which on a place is judged
-    begin: Ints  # first night of the present level
-    before: Ints  # of the level before, while the present one may be an excursion
-    away: Ints  # first night of such an excursion, -1 where there is none
-    old: Reals
-    new: Reals
-    shift: Reals  # sum of the steps found so far
-    scale: Reals  # noise when first known: others are held against the same all along
-    base: Reals
-    base_count: Reals
+    unit_l_s: Reals  # noise by the first nights: what the filter counts in; 0 before
+    noise: Reals  # of surprises, in what the filter expects of them
+    unsure: Reals  # how much more, since few nights have shown it
+    seen: Ints
+    filter: Filter
+    onsets: Onsets
+    common: Reals | None  # movement shared
+    surprise: Reals  # in expected standard deviations, NaN where not told
+    rest: Reals  # flow that nothing but carried noise explains, 0 where not known
+    latest: Reals  # surprise of the latest two known nights, shape (2, places)
     alarms: list[list[Alarm]]
 
 
-@dataclass(eq=False)
-class Window:
-    """The nights that the test of one block looks at, from night `first` on."""
-
-    first: int
-    rhythm: Reals
-    flow: Reals  # (clips, nights, places)
-    white: Whitened
-    sums: Sums
-    plain: Reals  # running sum of the flow
-
-
-def begun(
-    y: Reals,
-    features: Reals,
-    shared: bool,
-    limit: float,
-    floor_l_s: float,
-    clips: tuple[float, ...],
-    lags: tuple[int, ...],
-) -> Course:
+def begun(y: Reals, features: Reals, shared: bool, floor_l_s: float) -> Course:
     """Before the first night."""
-    nights, places = y.shape
-    known = np.isfinite(y)
-    seen = np.cumsum(known, axis=0)
-    enough = seen[-1] > FIRST_NIGHTS if nights else np.zeros(places, dtype=bool)
-    ready = np.where(enough, np.argmax(seen > FIRST_NIGHTS, axis=0), nights)
-    first = np.argmax(known, axis=0).astype(np.intp)
+    places = y.shape[1]
+    unborn = begun_filter(np.zeros(places), features.shape[1], shared=shared)
     return Course(
         y=y,
-        known=known,
+        known=np.isfinite(y),
         features=features,
-        limit=limit,
+        shared=shared,
         floor_l_s=floor_l_s,
-        clips=clips,
-        lags=np.array(lags),
-        tamed=np.zeros((len(clips), nights, places)),
-        out=np.zeros(y.shape, dtype=bool),
-        part=np.zeros(y.shape, dtype=np.intp),
-        steps=np.zeros(y.shape),
+        unit_l_s=np.zeros(places),
+        noise=np.ones(places),
+        unsure=np.ones(places),
+        seen=np.zeros(places, dtype=np.intp),
+        filter=unborn,
+        onsets=none_yet(places, unborn.mean.shape[1]),
         common=np.zeros(y.shape) if shared else None,
-        effects=np.zeros((places, features.shape[-1] + shared)),
-        apart=np.full(y.shape, np.nan),
+        surprise=np.full(y.shape, np.nan),
+        rest=np.zeros(y.shape),
         latest=np.zeros((2, places)),
-        spread=unknown(places, clips),
-        ready=ready,
-        begin=first,
-        before=first.copy(),
-        away=np.full(places, -1, dtype=np.intp),
-        old=np.zeros(places),
-        new=np.zeros(places),
-        shift=np.zeros(places),
-        scale=np.zeros(places),
-        base=np.zeros(places),
-        base_count=np.zeros(places),
         alarms=[[] for _ in range(places)],
     )
 
 
-def learn(c: Course, night: int) -> None:
-    """Rhythm and noise by the nights before `night`."""
-    if not night:
+def night_taken(c: Course, night: int) -> tuple[Outlook, Reals, Flags]:
+    """Take a night into the filter: its outlook, the surprises, and where they are known."""
+    known = c.known[night] & (c.unit_l_s > 0)
+    flow = np.where(known, c.y[night], 0.0) / np.where(known, c.unit_l_s, 1.0)
+    if c.common is not None:
+        c.common[night] = _others(c, night, flow, known)
+    outlook = next_night(c.filter, c.features[night], None if c.common is None else c.common[night])
+    surprise = np.where(known, flow - outlook.flow, 0.0)
+    error = np.sqrt(outlook.variance)
+    c.surprise[night] = np.where(known, surprise / error, np.nan)
+    c.rest[night] = np.where(known, surprise + c.filter.mean[:, CARRIED], 0.0)
+    c.latest = np.where(known, np.stack([c.latest[1], surprise / error]), c.latest)
+    reach = CLIP * error * c.noise
+    taken(c.filter, outlook, np.clip(surprise, -reach, reach), known)
+    c.seen += known
+    return outlook, surprise, known
+
+
+def _others(c: Course, night: int, flow: Reals, known: Flags) -> Reals:
+    """How far the other places are from what weekday and level make of the night."""
+    days = slice(FIRST_EFFECT, FIRST_EFFECT + DAY_FEATURES)
+    mean = c.filter.mean
+    usual = mean[:, LEVEL] + mean[:, WANDER] + mean[:, days] @ c.features[night, :DAY_FEATURES]
+    apart = np.clip(flow - usual, -_MOST_APART, _MOST_APART)
+    return others_movement(np.where(known, apart, np.nan))
+
+
+def join(c: Course, night: int) -> None:
+    """Let places in whose first nights are known, up to and with `night`; their noise is that of
+    differences between neighbours, so that a slope or step hardly counts."""
+    enough = (c.unit_l_s <= 0) & (c.known[: night + 1].sum(axis=0) >= FIRST_NIGHTS)
+    at = np.flatnonzero(enough & c.known[night])
+    if not len(at):
         return
-    c.effects = effects_by(c, night)
-    good = c.known[:night] & ~c.out[:night]
-    common = None if c.common is None else c.common[:night]
-    back = max(0, night - _NOISE_NIGHTS)
-    recent = None if common is None else common[back:]
-    rhythm = rhythm_l_s(c.features[back:night], recent, c.effects)
-    c.spread = learnt(
-        c.apart[back:night],
-        c.tamed[0, back:night] - rhythm,
-        good[back:],
-        c.spread,
-        clips=c.clips,
-        floor_l_s=c.floor_l_s,
-        memory_nights=MEMORY_NIGHTS,
-    )
+    first = int(np.argmax(c.known[:, at].any(axis=1)))
+    y = c.y[first : night + 1, at]
+    unit = np.maximum(rough(y), c.floor_l_s)
+    at, y, unit = at[unit > 0], y[:, unit > 0], unit[unit > 0]
+    if not len(at):
+        return
+    part = begun(y, c.features[first : night + 1], c.shared, c.floor_l_s)
+    part.unit_l_s = unit
+    part.filter.mean[:, LEVEL] = np.nanmedian(y, axis=0) / unit
+    for earlier in range(len(y)):
+        night_taken(part, earlier)
+    c.unit_l_s[at] = unit
+    c.seen[at] = part.seen
+    c.surprise[first : night + 1, at] = part.surprise
+    c.rest[first : night + 1, at] = part.rest
+    for field in fields(Filter):
+        getattr(c.filter, field.name)[at] = getattr(part.filter, field.name)
 
 
-def effects_by(c: Course, night: int, **how: float) -> Reals:
-    """Coefficients of the rhythm by the nights before `night`, shape (places, effects)."""
-    return fit_rhythm(
-        c.tamed[0, :night] - c.steps[:night],
-        c.known[:night] & ~c.out[:night],
-        c.features[:night],
-        None if c.common is None else c.common[:night],
-        c.part[:night],
-        **how,
-    )
+def rough(flow_l_s: Reals) -> Reals:
+    """Noise from differences between neighbouring nights, shape (places,)."""
+    apart = np.abs(np.diff(flow_l_s, axis=0))
+    told = np.isfinite(apart).any(axis=0)
+    middle = np.zeros(flow_l_s.shape[1])
+    middle[told] = np.nanmedian(apart[:, told], axis=0) * _TO_SIGMA
+    inside = np.isfinite(apart) & (apart <= 3 * middle)
+    squares = np.where(inside, apart, 0.0) ** 2
+    count = np.maximum(inside.sum(axis=0), 1)
+    return np.asarray(np.sqrt(squares.sum(axis=0) / count / 2 * (1 + 1 / count)))
 
 
-def opened(c: Course, start: int, end: int) -> Window:
-    """The window of a block of nights, filled up to its first."""
-    first = max(0, start - MEMORY_NIGHTS - int(c.lags[-1]) - 2)
-    rhythm = rhythm_l_s(
-        c.features[first:end], None if c.common is None else c.common[first:end], c.effects
-    )
-    shape = (len(c.clips), end - first, c.y.shape[1])
-    more = (shape[0], shape[1] + 1, shape[2])
-    window = Window(
-        first,
-        rhythm,
-        np.zeros(shape),
-        Whitened(np.zeros(shape), np.zeros(shape), np.zeros(shape)),
-        Sums(np.zeros(more), np.zeros(more), np.zeros((1, *more[1:]))),
-        np.zeros(more[1:]),
-    )
-    fill(c, window, np.arange(shape[2]), start)
-    return window
-
-
-def fill(c: Course, w: Window, at: Ints, end: int) -> None:
-    """Whitened flows and their sums of places `at` on the window's nights before `end`."""
-    rows = end - w.first
-    night = np.arange(w.first, end)[:, None]
-    known = c.known[w.first : end, at] & ~c.out[w.first : end, at] & (night >= c.begin[at])
-    flow = c.tamed[:, w.first : end, at] - w.rhythm[:rows, at]
-    white = whitened(
-        flow,
-        np.broadcast_to(known, flow.shape),
-        carry_share=c.spread.carry_share[at],
-        noise_l_s=noise_of(c)[:, None, at],
-    )
-    sums = running(white, np.broadcast_to(known, (1, *known.shape)))
-    w.flow[:, :rows, at] = flow
-    w.white.flow[:, :rows, at] = white.flow
-    w.white.level[:, :rows, at] = white.level
-    w.white.first[:, :rows, at] = white.first
-    w.sums.weight[:, : rows + 1, at] = sums.weight
-    w.sums.flow[:, : rows + 1, at] = sums.flow
-    w.sums.count[:, : rows + 1, at] = sums.count
-    w.plain[1 : rows + 1, at] = np.cumsum(np.where(known, flow[0], 0.0), axis=0)
-
-
-def noise_of(c: Course) -> Reals:
-    """Noise of nights by clip and place, above 0."""
-    return np.maximum(c.spread.noise_l_s, 1e-12)
-
-
-def level_before(w: Window, row: int) -> tuple[Reals, Reals]:
-    """Mean flow of the nights before `row` at the present level, and how many they are."""
-    back = max(0, row - MEMORY_NIGHTS)
-    count: Reals = w.sums.count[0, row] - w.sums.count[0, back]
-    return (w.plain[row] - w.plain[back]) / np.maximum(count, 1), count
+def learn(c: Course, night: int) -> None:
+    """Noise, and what nights carry over, by the nights before `night`."""
+    back = slice(max(0, night - _NOISE_NIGHTS), night)
+    told = np.isfinite(c.surprise[back])
+    apart = np.where(told, c.surprise[back], 0.0)
+    count = told.sum(axis=0) + _USUAL_NIGHTS
+    noise = c.noise
+    for _ in range(_ROUNDS):
+        squares = np.clip(apart, -_CORE * noise, _CORE * noise) ** 2
+        noise = np.sqrt((squares.sum(axis=0) + _USUAL_NIGHTS) / count)
+    least = c.floor_l_s / np.where(c.unit_l_s > 0, c.unit_l_s, np.inf)
+    c.noise = np.maximum(noise, least)
+    c.unsure = np.sqrt(1 + _UNSURE / (c.seen + _FIRST_COUNT) ** 2)
+    kept = np.clip(c.rest[back], -_CORE * c.noise, _CORE * c.noise)
+    prior = _CARRY_NIGHTS * c.noise**2
+    cross = (kept[1:] * kept[:-1]).sum(axis=0) + USUAL_CARRY * prior
+    whole = (kept**2).sum(axis=0) + prior
+    c.filter.carry_share[:] = np.clip(cross / whole, 0.0, _MOST_CARRY)

@@ -12,12 +12,12 @@ import pandas as pd
 from district.detect.baseline import Flags, Reals, noises_l_s, on_calendar
 from district.detect.change import Change, refined
 from district.detect.course import FIRST_NIGHTS, Alarm
-from district.detect.limits import limit_for
 from district.detect.recorded import Work
 from district.detect.rhythm import day_features, season_features
 from district.detect.sequential import Told, watch
-from district.detect.uses import used, with_uses
+from district.detect.uses import meter_jumps_l_s, used, with_uses
 from district.network import Network
+from district.night_noise import limit_for
 from district.schema.located import NIGHT_NOISE
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
@@ -134,6 +134,7 @@ def _tested(
     for place, own in spans.items():
         for first, last in own:
             left_out[first : last + 1, names.index(place)] = np.nan
+    jump = meter_jumps_l_s(works, names, axis, flow)
     floor = settings.events.smallest_l_s / 3
     shared = kind.kind == "zone" and len(names) > _FEW
     tested_count = int(stirs.sum())
@@ -149,6 +150,7 @@ def _tested(
                 features=features,
                 shared=shared,
                 floor_l_s=floor,
+                jump_l_s=jump[:, part],
             )
             if begin < tested_count
             else unstirred(left_out[:, part])

@@ -1,7 +1,6 @@
 """What nights have in common whatever leaks: weekday, season, holidays and other zones' movement.
 
-Fitted by penalised least squares on the nights so far (ridge; Hoerl & Kennard 1970,
-Technometrics 12, from memory), so that what does not stand out of the noise is hardly believed.
+How large each effect is, the filter learns (`filter`).
 """
 
 from __future__ import annotations
@@ -12,18 +11,13 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from district.detect.baseline import Flags, Ints, Reals
+from district.detect.baseline import Reals
 
 DAYS_YEAR = 365.2425
 _DAYS = 7
 _VACATION_DAYS = 4
 DAY_FEATURES = _DAYS + 2
 _WAVES = 2
-# Penalties: nights' worth of evidence against each effect. A season is held to more, since noise
-# that wanders from month to month looks like one.
-_DAY, _HOLIDAY, _WAVE, _COMMON = 2.0, 2.0, 15.0, 10.0
-_SEASON_NIGHTS, _NEVER = 365, 1e9
-_BETWEEN = 0.3  # weight of differences between levels: steps found wrongly may have been season
 
 
 def day_features(axis: pd.DatetimeIndex, holidays: Sequence[tuple[date, date]]) -> Reals:
@@ -50,84 +44,6 @@ def season_features(axis: pd.DatetimeIndex) -> Reals:
     angle = 2 * np.pi * np.asarray(day, dtype=float)[:, None] / DAYS_YEAR
     angle = angle * np.arange(1, _WAVES + 1)
     return np.column_stack([np.sin(angle), np.cos(angle)])
-
-
-def penalties(features_count: int, *, common: bool) -> Reals:
-    """The penalty of each effect, in nights; features in the order of the two functions above."""
-    waves = features_count - DAY_FEATURES
-    known = [_DAY] * _DAYS + [_HOLIDAY] * 2 + [_WAVE] * waves
-    return np.array([*known, _COMMON] if common else known)
-
-
-def fit_rhythm(
-    y: Reals,
-    known: Flags,
-    features: Reals,
-    common: Reals | None,
-    part: Ints,
-    *,
-    between: float = _BETWEEN,
-) -> Reals:
-    """Coefficients of the features (and of the common movement, last), shape (places, effects).
-
-    Parameters: `y` flows in L/s, shape (nights, places), anything where not `known`; `features`
-    shape (nights, features); `common` shape (nights, places) or None; `part` shape
-    (nights, places): which level each night belongs to, counted from 0. Levels are free: they
-    are taken off flows and features alike, but for a small weight of what lies between them.
-    """
-    weight = known.astype(float)
-    flow = np.where(known, y, 0.0)
-    base = np.where(known, common, 0.0) if common is not None else None
-    count, width = y.shape[1], features.shape[1]
-    effects = width + (common is not None)
-    gram = np.zeros((count, effects, effects))
-    moment = np.zeros((count, effects))
-    pairs = (features[:, :, None] * features[:, None, :]).reshape(len(features), -1)
-    gram[:, :width, :width] = (weight.T @ pairs).reshape(count, width, width)
-    moment[:, :width] = flow.T @ features
-    if base is not None:
-        gram[:, :width, width] = gram[:, width, :width] = base.T @ features
-        gram[:, width, width] = (base**2).sum(axis=0)
-        moment[:, width] = (base * flow).sum(axis=0)
-    everywhere = np.arange(count)
-    whole = _level_sums(weight, flow, base, features)
-    _take_off(gram, moment, everywhere, whole, between)
-    for level in range(int(part.max(initial=0)) + 1):
-        mark = (part == level) & known
-        there = np.flatnonzero(mark.any(axis=0))
-        inside = mark[:, there]
-        sums = _level_sums(
-            inside.astype(float),
-            np.where(inside, flow[:, there], 0.0),
-            None if base is None else np.where(inside, base[:, there], 0.0),
-            features,
-        )
-        _take_off(gram, moment, there, sums, 1 - between)
-    gram += np.diag(penalties(width, common=common is not None))
-    # Before a year is full, a season cannot be told from a level.
-    waves = np.arange(DAY_FEATURES, width)
-    young = len(known) - np.argmax(known, axis=0) <= _SEASON_NIGHTS
-    gram[:, waves, waves] += np.where(young, _NEVER, 0.0)[:, None]
-    solved: Reals = np.linalg.solve(gram, moment[:, :, None])[:, :, 0]
-    return solved
-
-
-def _level_sums(
-    weight: Reals, flow: Reals, base: Reals | None, features: Reals
-) -> tuple[Reals, Reals, Reals]:
-    sums = weight.T @ features
-    if base is not None:
-        sums = np.column_stack([sums, base.sum(axis=0)])
-    return weight.sum(axis=0), flow.sum(axis=0), sums
-
-
-def _take_off(
-    gram: Reals, moment: Reals, at: Ints, sums: tuple[Reals, Reals, Reals], share: float
-) -> None:
-    count, flow, features = sums
-    over = share / np.maximum(count, 1.0)
-    gram[at] -= over[:, None, None] * features[:, :, None] * features[:, None, :]
-    moment[at] -= (over * flow)[:, None] * features
 
 
 def others_movement(apart: Reals) -> Reals:
@@ -158,15 +74,3 @@ def others_movement(apart: Reals) -> Reals:
 
     moved[order] = (below(others - cut) - below(cut)) / (others - 2 * cut)
     return moved
-
-
-def rhythm_l_s(features: Reals, common: Reals | None, effects: Reals) -> Reals:
-    """What the effects make of some nights, L/s, shape (nights, places).
-
-    Parameters as `fit_rhythm` takes and gives them, of the nights asked for.
-    """
-    width = features.shape[1]
-    rhythm: Reals = features @ effects[:, :width].T
-    if common is not None:
-        rhythm = rhythm + common * effects[:, width]
-    return rhythm

@@ -1,4 +1,4 @@
-"""Water drawn as recorded: nights that the change test leaves out, and what they show."""
+"""Works on record: nights that the change test leaves out, what they show, and changed meters."""
 
 from __future__ import annotations
 
@@ -14,6 +14,9 @@ from district.detect.recorded import USE_KINDS, Work
 _NIGHTS_BEFORE = 14
 _CLEAR = 4.0
 """A use shows where it stands so many standard errors out."""
+_METER_SHARE = 0.04
+"""Standard deviation by which a new meter reads otherwise than the old: common practice, no source.
+"""
 
 
 def used(
@@ -31,6 +34,29 @@ def used(
         for place in sorted(work.places & known):
             spans.setdefault(place, []).append((max(0, first), min(last, len(axis) - 1)))
     return {place: sorted(own) for place, own in spans.items()}
+
+
+def meter_jumps_l_s(
+    works: Sequence[Work], places: Sequence[str], axis: pd.DatetimeIndex, flow_l_s: Reals
+) -> Reals:
+    """How far the level may change by a changed meter, as recorded; shape (nights, places).
+
+    `flow_l_s` shape (nights, places). The night of the change and the one after it may be the first
+    by the new meter; each is held against the nights before it only.
+    """
+    jump = np.zeros(flow_l_s.shape)
+    at = {place: i for i, place in enumerate(places)}
+    for work in works:
+        if work.kind != "meter_change" or not len(axis):
+            continue
+        first, last = ((day - axis[0]).days for day in (work.first, work.last))
+        nights = range(max(first, 0), min(last + 2, len(axis)))
+        for place in sorted(work.places & set(at)):
+            for night in nights:
+                before = flow_l_s[max(0, night - _NIGHTS_BEFORE) : night, at[place]]
+                if np.isfinite(before).any():
+                    jump[night, at[place]] = _METER_SHARE * abs(float(np.nanmedian(before)))
+    return jump
 
 
 def with_uses(

@@ -13,6 +13,7 @@ from district.locate.outlook import Outlook, limits, over_leaks, walks
 from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.locate.shown import alarm_limit, errors_needed, independent_count
+from district.night_noise import limit_for
 from district.schema.columns import empty
 from district.schema.located import DETECTABILITY, ZONE_REACH
 from district.settings import Settings
@@ -31,7 +32,7 @@ def detectability(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
 
     Shown means: the change test gives alarm within `settings.locate.nights_count` nights on
     average, at `settings.events.false_alarms_per_year`. By inflow it is the test of the zone's
-    night leakage. By pressure it is one test for each pipe, of all loggers together by what a
+    night leakage (`night_noise`). By pressure it is one test for each pipe, of all loggers together by what a
     leak there would do to them; the tests of a zone share the rate. The walk is for a leak of
     `settings.locate.leak_l_s`, readings of that many nights being at hand.
     """
@@ -104,9 +105,9 @@ def _smallest(zone: Outlook, settings: Settings) -> tuple[Reals, Reals]:
 
 
 def _by_inflow(zone: Outlook, settings: Settings) -> Reals:
-    limit = alarm_limit(settings.events.false_alarms_per_year, tests_count=2)
+    limit = limit_for(settings.events.false_alarms_per_year)
     error = np.array([zone.error_l_s, zone.error_l_s_low, zone.error_l_s_high])
-    size = errors_needed(settings.locate.nights_count, limit) * np.nan_to_num(error, nan=np.inf)
+    size = limit * np.nan_to_num(error, nan=np.inf)
     size = np.maximum(size, settings.events.smallest_l_s)
     return np.repeat(size[:, None], len(zone.pipe_id), axis=1)
 

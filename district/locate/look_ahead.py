@@ -16,9 +16,9 @@ from district.locate.next_device import next_devices
 from district.locate.outlook import UNKNOWN_SIZE_SHARE, Outlook
 from district.locate.pooling import Wholes
 from district.locate.prior import Prior, leak_prior
-from district.locate.shown import level_error
 from district.locate.spots import Heard
 from district.network import Network
+from district.night_noise import step_error
 from district.results import Basis, Location
 from district.settings import Settings
 from district.words import percent, plural
@@ -101,7 +101,7 @@ def outlooks(
     for name in names:
         own: Wholes = rows[name]
         sigma = noise.loc[name, list(ends)].to_numpy(dtype=float) if name in metered else _NONE
-        error = level_error(sigma, settings.locate.nights_count)
+        error = step_error(sigma, settings.locate.nights_count)
         zones.append(
             Outlook(
                 name,

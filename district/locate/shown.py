@@ -11,9 +11,7 @@ from scipy.special import ndtr, ndtri
 from district.locate.rates import Reals
 
 ALLOWANCE = 0.5
-"""Half the shift, in standard deviations, that the change test finds soonest."""
-BASELINE_NIGHTS = 120
-"""Nights before a change that tell the level it is held against."""
+"""Half the shift, in standard deviations, that a cumulative sum finds soonest."""
 KEPT = 3.0
 """Standard errors by which a change must stand out once all its nights are known."""
 _NIGHTS_YEAR = 365.25
@@ -60,11 +58,6 @@ def errors_needed(nights_count: int, limit_count: float) -> float:
     if run_length(0.0, limit_count) > wanted:
         shift = float(brentq(lambda m: run_length(m, limit_count) - wanted, 0.0, 1e4))
     return max(shift * sqrt(nights_count), KEPT)
-
-
-def level_error(noise_l_s: Reals, nights_count: int) -> Reals:
-    """Standard error of the change of level of a nightly series after `nights_count` nights."""
-    return np.asarray(noise_l_s * sqrt(1 / nights_count + 1 / BASELINE_NIGHTS))
 
 
 def independent_count(signs: Reals, false_alarms_per_year: float) -> float:

@@ -11,9 +11,9 @@ import pytest
 from shapely.geometry import LineString, Point, box
 
 from district.detect.change import Change, refined
-from district.detect.limits import limit_for
 from district.detect.sequential import watch
 from district.network import Network
+from district.night_noise import limit_for
 from district.schema import empty
 from district.schema.inputs import WORKS
 from district.schema.stored import ALARMS

@@ -7,9 +7,9 @@ import pandas as pd
 import pytest
 
 from district.detect.course import FIRST_NIGHTS
-from district.detect.limits import limit_for
 from district.detect.rhythm import day_features, season_features
 from district.detect.sequential import watch
+from district.night_noise import limit_for
 
 AXIS = pd.date_range("2023-01-02", periods=500, freq="D")
 DAYS = day_features(AXIS, [])
@@ -38,7 +38,7 @@ def heard(flow: np.ndarray, after: int, *, rise: bool = True, **more: bool) -> n
 def test_alarms_up_to_a_night_need_no_later_night(shared: bool) -> None:
     flow = drawn(1, 8)
     flow[200:, 1] += 3
-    flow[150:152, 2] += 12
+    flow[153:155, 2] += 12
     flow[300:, 3] -= 2
     flow[400:, 4] += 0.05 * np.arange(100)
     flow[np.random.default_rng(2).random(flow.shape) < 0.1] = np.nan
@@ -100,6 +100,36 @@ def test_what_all_zones_share_raises_no_alarm() -> None:
     together = np.mean([any(a.rise and a.detected >= 300 for a in own) for own in told])
     assert alone == 1.0
     assert together <= 0.25
+
+
+def test_a_season_and_weekdays_are_in_the_rhythm_after_a_full_year_and_a_leak_is_not() -> None:
+    axis = pd.date_range("2023-01-02", periods=800, freq="D")
+    features = np.column_stack([day_features(axis, []), season_features(axis)])
+    wave = np.sin(2 * np.pi * np.arange(800) / 365.25)[:, None]
+    week = np.where(axis.day_of_week >= 5, 0.5, 0.0)[:, None]
+    noise = np.random.default_rng(11).normal(0, 0.1, (800, 5))
+    leak = np.where(np.arange(800) >= 600, 3.0, 0.0)[:, None]
+    for flow in (5 + wave + week + noise, 5 + wave + week + noise + leak):
+        even = flow - watch(flow, limit=LIMIT, features=features, shared=False).rhythm_l_s
+        assert even[100:600].std() < 0.25
+    assert even[600:].mean() - even[500:600].mean() == pytest.approx(3.0, abs=0.2)
+    short = flow[:300]
+    even = short - watch(short, limit=LIMIT, features=features[:300], shared=False).rhythm_l_s
+    assert even.std() == pytest.approx((5 + wave + noise)[:300].std(), rel=0.15)
+
+
+def test_a_level_that_may_jump_by_a_changed_meter_is_learnt_anew() -> None:
+    flow = drawn(12, 100)
+    flow[300:] += 1.5
+    jump = np.zeros(flow.shape)
+    jump[300] = 3.0
+    known = watch(flow, limit=LIMIT, features=DAYS, shared=False, jump_l_s=jump).alarms
+    unknown = watch(flow, limit=LIMIT, features=DAYS, shared=False).alarms
+    told, untold = (
+        sum(300 <= a.detected < 340 for own in alarms for a in own) for alarms in (known, unknown)
+    )
+    assert untold > 90
+    assert told < 10
 
 
 def test_few_or_no_nights_give_nothing() -> None:

@@ -7,7 +7,7 @@ import pandas as pd
 
 from district.detect.course import Alarm
 from district.detect.recorded import Work
-from district.detect.uses import used, with_uses
+from district.detect.uses import meter_jumps_l_s, used, with_uses
 
 AXIS = pd.date_range("2025-01-01", periods=60, freq="D")
 
@@ -49,3 +49,16 @@ def test_a_use_that_goes_on_has_no_fall_yet() -> None:
     flow = np.full(60, 1.0)
     flow[57:] = 3.0
     assert with_uses((), flow, sigma_l_s=0.1, spans=[(57, 59)]) == (Alarm(57, 58, rise=True),)
+
+
+def test_a_changed_meter_lets_the_level_jump_by_a_share_of_the_nights_before() -> None:
+    flow = np.full((60, 2), 2.0)
+    flow[30:] = 50.0
+    works = (
+        work("meter_change", "2025-01-31", "2025-01-31"),
+        work("flushing", "2025-01-10", "2025-01-10"),
+    )
+    jump = meter_jumps_l_s(works, ["V1", "V3"], AXIS, flow)
+    assert np.argwhere(jump).tolist() == [[30, 0], [31, 0]]
+    np.testing.assert_allclose(jump[[30, 31], 0], 0.04 * 2.0)
+    assert not meter_jumps_l_s(works, ["V1"], AXIS[:10], flow[:10, :1]).any()

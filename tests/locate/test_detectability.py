@@ -10,7 +10,8 @@ import pytest
 
 from district.locate.detectability import MOST_L_S, REACH_L_S, detectability, zone_reach
 from district.locate.outlook import Outlook, walks
-from district.locate.shown import alarm_limit, errors_needed, independent_count
+from district.locate.shown import alarm_limit, independent_count
+from district.night_noise import limit_for
 from district.schema.columns import check
 from district.schema.located import DETECTABILITY, ZONE_REACH
 from district.settings import Events, Settings
@@ -23,7 +24,7 @@ SETTINGS = Settings()
 def test_the_inflow_shows_what_stands_out_of_the_zone_s_nights(outlook_of: Make) -> None:
     zone = outlook_of(error_l_s=0.05)
     table = detectability([zone], settings=SETTINGS)
-    needed = errors_needed(14, alarm_limit(0.5, tests_count=2))
+    needed = limit_for(0.5)
     assert table["smallest_l_s"].to_numpy() == pytest.approx(0.05 * needed)
     assert table["smallest_l_s_low"].to_numpy() == pytest.approx(0.04 * needed)
     assert table["smallest_l_s_high"].to_numpy() == pytest.approx(0.065 * needed)

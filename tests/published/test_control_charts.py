@@ -13,10 +13,10 @@ import pandas as pd
 import pytest
 from scipy.stats import norm
 
-from district.detect.limits import limit_for
 from district.detect.rhythm import day_features
 from district.detect.sequential import watch
 from district.locate.shown import alarm_limit, run_length
+from district.night_noise import limit_for
 
 # Shift in standard deviations -> mean run length, two sides, allowance 0.5 (from memory).
 TABLE = {
