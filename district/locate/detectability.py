@@ -32,9 +32,9 @@ def detectability(zones: list[Outlook], *, settings: Settings) -> pd.DataFrame:
 
     Shown means: the change test gives alarm within `settings.locate.nights_count` nights on
     average, at `settings.events.false_alarms_per_year`. By inflow it is the test of the zone's
-    night leakage (`night_noise`). By pressure it is one test for each pipe, of all loggers together by what a
-    leak there would do to them; the tests of a zone share the rate. The walk is for a leak of
-    `settings.locate.leak_l_s`, readings of that many nights being at hand.
+    night leakage (`night_noise`). By pressure it is one test for each pipe, of all loggers together
+    by what a leak there would do to them; the tests of a zone share the rate. The walk is for a
+    leak of `settings.locate.leak_l_s`, readings of that many nights being at hand.
     """
     parts = [_of_zone(zone, settings) for zone in zones]
     if not parts:
