@@ -188,8 +188,15 @@ def _moved(place: Place, run: Run) -> tuple[float, float]:
     """Change of a place's mean night across the start of a run, and its standard error."""
     last = len(place.flow_l_s) - 1 if run.last is None else run.last
     after = max(run.high, last - _WINDOW + 1) if run.growth_l_s_d > 0 else run.high
-    before_l_s, before = level(place.flow_l_s, max(0, run.low - _WINDOW), run.low, place.sigma_l_s)
-    after_l_s, count = level(place.flow_l_s, after, min(after + _WINDOW, last + 1), place.sigma_l_s)
+    # Other changes of the place, as a repair the week before, are no part of this one.
+    begin = max((c.high for c in place.changes if c.high < run.low), default=0)
+    end = min((c.low for c in place.changes if c.low > after), default=last + 1)
+    before_l_s, before = level(
+        place.flow_l_s, max(begin, run.low - _WINDOW), run.low, place.sigma_l_s
+    )
+    after_l_s, count = level(
+        place.flow_l_s, after, min(after + _WINDOW, last + 1, end), place.sigma_l_s
+    )
     if not before or not count:
         return float("nan"), float("nan")
     return after_l_s - before_l_s, place.sigma_l_s * float(np.sqrt(1 / before + 1 / count))

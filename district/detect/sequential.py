@@ -16,6 +16,7 @@ BLOCK_NIGHTS = 14
 """The noise is learnt anew after so many nights."""
 _YEAR_NIGHTS = 365  # before a year is full, a season cannot be told from a level
 _BURST = 8.0  # two nights so many standard deviations out are told at once
+_SETTLED = 6  # a step's size is settled after so many nights
 _NEAR = 3.0  # of a step much larger than nights are limited to, so much is left to the filter
 
 
@@ -79,7 +80,10 @@ def _judge(c: Course, night: int, limit: float, known: Flags) -> None:
 
 def _alarm(c: Course, place: int, slot: int, night: int, *, rise: bool) -> None:
     first = int(c.onsets.first[slot])
-    c.alarms[place].append(Alarm(first, night, rise))
+    told = c.alarms[place][-1:]
+    # A step that began within its first night is told smaller than it is: more of it is no other.
+    if not (told and told[0].rise == rise and first - told[0].position <= _SETTLED):
+        c.alarms[place].append(Alarm(first, night, rise))
     stepped(c.onsets, c.filter, place, slot)
     c.latest[:, place] = 0.0
     # The filter saw a large step only as far as nights are limited to.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -120,6 +122,19 @@ def test_a_fall_dated_to_the_same_nights_and_the_hours_add_to_it() -> None:
     plain = beside(-0.4).log
     assert beside(-0.4, partner="V2").log > plain + 1
     assert beside(-0.4, by_hour={"V2": -4.0}).log == pytest.approx(plain - 4)
+
+
+def test_another_change_of_the_week_before_is_no_part_of_this_one() -> None:
+    """A repair seven nights before the rise, as an open meter check would find it."""
+    own = place("V1", 0.4, 1)
+    own.flow_l_s[:93] += 2.0
+    own = replace(
+        own, changes=(Change(93, 93, 93, 95, -2.0, 0.01), Change(100, 99, 100, 101, 0.4, 0.01))
+    )
+    places = {"V1": own, "V2": place("V2", -0.4, 2)}
+    touching = {"V1": [("V2", ("meter M2",))]}
+    (found,) = opposites("V1", run(0.4), places=places, touching=touching)
+    assert found.log > 2
 
 
 def test_a_zone_without_nights_around_the_change_tells_nothing() -> None:
