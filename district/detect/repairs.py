@@ -49,7 +49,8 @@ def check_repairs(
      a flow ran in some of them, for these alone.
 
      The drop is the mean of up to four weeks of nights before less that of up to four weeks after,
-     the day of the repair and nights with works left out, and not beyond another change or repair;
+     the day of the repair, the first night of a flow and nights with works left out, and not
+     beyond another change or repair;
      of a growing flow, its line is taken to the day of the repair. Limits are of 95 %, from the
      noise of a night that the change test uses. Told are:
 
@@ -211,7 +212,7 @@ def _nights(
     others = [w for w in works if w is not work and w.kind == "repair"]
     earlier = [int(axis.searchsorted(w.last)) + 1 for w in others if w.last < work.first]
     later = [int(axis.searchsorted(w.first)) for w in others if w.first > work.last]
-    started = [r.position for r in runs if r.position < begin]
+    started = [_full_from(place, r.position, begin) for r in runs if r.position < begin]
     fell = [c.position for c in place.changes if c.position < begin - LATE_NIGHTS]
     steps = fell if not any(r.growth_l_s_d > 0 for r in running) else []
     first = min(max([begin - BEFORE_NIGHTS, 0, *earlier, *started, *steps]), begin)
@@ -226,6 +227,13 @@ def _nights(
     ]
     stop = min([end + 1 + AFTER_NIGHTS, len(place.flow_l_s), *later, *again])
     return first, min([begin, *ended]), stop
+
+
+def _full_from(place: Place, position: int, begin: int) -> int:
+    """First night that a flow ran the whole of: it may have begun within its first night, which is
+    left out where a later one is known."""
+    later = np.isfinite(place.flow_l_s[position + 1 : begin]).any()
+    return position + 1 if later else position
 
 
 def _worked(works: Sequence[Work], axis: pd.DatetimeIndex) -> npt.NDArray[np.bool_]:

@@ -145,6 +145,16 @@ def test_a_repair_at_a_building(check: Check, quiet: Any) -> None:
     assert "meter B1" in rows.loc[0, "said"] or "building B1" in rows.loc[0, "said"]
 
 
+def test_a_flow_that_began_within_its_first_night_and_was_mended_soon(
+    check: Check, quiet: Any
+) -> None:
+    flow = quiet(365, 17, level=0.02, sigma=0.005) + 0.7 * ((T >= 100) & (T <= 102))
+    flow[100] -= 0.3
+    (row,) = check({"V2": quiet(365, 14)}, [repair(102, "B1")], {"B1": flow}).to_dict("records")
+    assert row["verdict"] == "verified"
+    assert row["drop_l_s"] == pytest.approx(0.7, abs=0.02)
+
+
 def test_of_a_growing_leak_the_flow_on_the_day_counts(check: Check, quiet: Any) -> None:
     flow = quiet(365, 15) + 0.005 * np.clip(T - 100, 0, None) * (T <= 200)
     (row,) = check({"V1": flow}, [repair(200)]).to_dict("records")
