@@ -1,0 +1,21 @@
+"""Which valves to shut for a stretch of pipe, and whom that leaves without water."""
+
+from district.isolate.losses import segment_losses, valve_losses
+from district.isolate.new_valves import new_valves
+from district.isolate.plan import Plan, plan_shut_off
+from district.isolate.segments import Segments, segments_of
+from district.isolate.target import Target, distance_target, pipes_target, point_target
+
+__all__ = [
+    "Plan",
+    "Segments",
+    "Target",
+    "distance_target",
+    "new_valves",
+    "pipes_target",
+    "plan_shut_off",
+    "point_target",
+    "segment_losses",
+    "segments_of",
+    "valve_losses",
+]
