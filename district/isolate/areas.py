@@ -50,10 +50,11 @@ def areas_of(network: Network, segments: Segments, made: Closure) -> Areas:
         through += valves
         kinds = kinds + ["doubtful"] * len(valves)
     count = len(kinds)
-    weight = summed(pipe_area, segments.pipe_weight, count) + summed(
-        np.append(pipe_area, -1)[segments.tap_pipe], segments.tap_weight, count
-    )
     dry = np.flatnonzero(pipe_area >= 0)
+    tap_area = np.append(pipe_area, -1)[segments.tap_pipe]
+    taps = np.flatnonzero(tap_area >= 0)
+    weight = summed(pipe_area[dry], segments.pipe_weight[dry], count)
+    weight += summed(tap_area[taps], segments.tap_weight[taps], count)
     names = segments.segment_ids()
     pairs = np.unique(np.column_stack([pipe_area[dry], graph.pipe_segment[dry]]), axis=0)
     lies_in: list[list[str]] = [[] for _ in range(count)]
@@ -76,7 +77,7 @@ def areas_of(network: Network, segments: Segments, made: Closure) -> Areas:
     )[list(PLAN_AREAS.names())]
     pipes = pd.DataFrame(
         {
-            "pipe_id": network.pipes.index.to_numpy(dtype=object)[dry],
+            "pipe_id": network.pipes.index[dry].to_numpy(dtype=object),
             "segment_id": names[graph.pipe_segment[dry]],
             "area_id": area_ids[pipe_area[dry]],
         }

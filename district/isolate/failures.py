@@ -74,6 +74,6 @@ def _sources(segments: Segments, shut_off: Flags) -> set[str]:
 
 def _critical(network: Network, segments: Segments, more: Flags) -> list[str]:
     """Ids of critical connections in the segments that are `more` (S)."""
-    of_pipe = np.append(more[segments.graph.pipe_segment], False)
-    own = of_pipe[segments.tap_pipe] & (segments.tap_weight[:, CRITICAL] > 0)
+    taps = np.flatnonzero((segments.tap_weight[:, CRITICAL] > 0) & (segments.tap_pipe >= 0))
+    own = taps[more[segments.graph.pipe_segment[segments.tap_pipe[taps]]]]
     return [str(name) for name in network.connections.index[own]]

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
+from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from district.hydraulics.model import Flags, Wholes
 from district.isolate.piping import OUTSIDE, Piping
@@ -24,6 +24,9 @@ class SegmentGraph:
     gate_open (G)
     fed_inside (S)
         whether a source stands in the segment with no gate between.
+    way_from, way_to
+        every way water may take between segments and the supply over open gates, both ways, in
+        order of `way_from`.
     fed (S)
         whether water reaches it as the valves stand.
     """
@@ -35,6 +38,8 @@ class SegmentGraph:
     gate_second: Wholes
     gate_open: Flags
     fed_inside: Flags
+    way_from: Wholes
+    way_to: Wholes
     fed: Flags
 
 
@@ -77,17 +82,26 @@ def graph_of(piping: Piping) -> SegmentGraph:
     inside = np.zeros(count, dtype=bool)
     inside[node_segment[piping.source_node[piping.source_node != OUTSIDE]]] = True
     beyond = np.append(node_segment, count)
+    first = beyond[piping.gate_start]
+    second = np.where(piping.gate_end == OUTSIDE, count, beyond[piping.gate_end])
+    fed = np.flatnonzero(inside)
+    rows = np.concatenate([first[piping.gate_open], np.full(len(fed), count)])
+    columns = np.concatenate([second[piping.gate_open], fed])
+    ways = np.column_stack([np.append(rows, columns), np.append(columns, rows)])
+    ways = ways[np.argsort(ways[:, 0], kind="stable")]
     bare = SegmentGraph(
         pipe_segment=pipe_segment,
         node_segment=node_segment,
         segments_count=count,
-        gate_first=beyond[piping.gate_start],
-        gate_second=np.where(piping.gate_end == OUTSIDE, count, beyond[piping.gate_end]),
+        gate_first=first,
+        gate_second=second,
         gate_open=piping.gate_open,
         fed_inside=inside,
+        way_from=ways[:, 0],
+        way_to=ways[:, 1],
         fed=np.zeros(count, dtype=bool),
     )
-    return SegmentGraph(**{**vars(bare), "fed": reached(bare, np.zeros(count, dtype=bool))})
+    return replace(bare, fed=reached(bare, np.zeros(count, dtype=bool)))
 
 
 def pieces(graph: SegmentGraph, shut_off: Flags) -> Wholes:
@@ -95,17 +109,22 @@ def pieces(graph: SegmentGraph, shut_off: Flags) -> Wholes:
     supply (S + 1), the same where open gates join them. Those shut off stand each alone."""
     count = graph.segments_count
     passable = np.append(~shut_off, True)
-    first, second = graph.gate_first, graph.gate_second
-    on = graph.gate_open & passable[first] & passable[second]
-    inside = np.flatnonzero(graph.fed_inside & ~shut_off)
-    rows = np.concatenate([first[on], np.full(len(inside), count)])
-    return labels(count + 1, rows, np.concatenate([second[on], inside]))
+    on = passable[graph.way_from] & passable[graph.way_to]
+    return labels(count + 1, graph.way_from[on], graph.way_to[on])
 
 
 def reached(graph: SegmentGraph, shut_off: Flags) -> Flags:
     """Segments (S) to which open gates lead from the supply past those that are `shut_off` (S)."""
-    label = pieces(graph, shut_off)
-    return np.asarray((label[:-1] == label[-1]) & ~shut_off)
+    count = graph.segments_count
+    passable = np.append(~shut_off, True)
+    on = passable[graph.way_from] & passable[graph.way_to]
+    begin = np.zeros(count + 2, dtype=np.int32)
+    np.cumsum(np.bincount(graph.way_from[on], minlength=count + 1), out=begin[1:])
+    to = graph.way_to[on].astype(np.int32)
+    ways = csr_array((np.ones(len(to)), to, begin), shape=(count + 1, count + 1))
+    left = np.zeros(count + 1, dtype=bool)
+    left[breadth_first_order(ways, count, return_predecessors=False)] = True
+    return left[:count]
 
 
 def closure(graph: SegmentGraph, wanted: Flags, stuck: Collection[int] = ()) -> Closure:
@@ -142,8 +161,11 @@ def _beyond_stuck(graph: SegmentGraph, wanted: Flags, stuck: Collection[int]) ->
     gates = np.array(sorted(stuck), dtype=np.int64)
     first, second = graph.gate_first[gates], graph.gate_second[gates]
     inner = (first < graph.segments_count) & (second < graph.segments_count)
-    label = labels(graph.segments_count, first[inner], second[inner])
-    return np.isin(label, label[wanted])
+    first, second = first[inner], second[inner]
+    shut_off = wanted.copy()
+    while (grows := shut_off[first] != shut_off[second]).any():
+        shut_off[first[grows]] = shut_off[second[grows]] = True
+    return shut_off
 
 
 def labels(count: int, rows: Wholes, columns: Wholes) -> Wholes:

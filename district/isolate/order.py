@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from district.errors import Finding, InputError
 from district.hydraulics.model import Wholes
 from district.isolate.graph import Closure
 from district.isolate.piping import Piping
 from district.network import Network
-from district.words import closest, listed, missing, natural, natural_key
+from district.schema.isolate_tables import PLAN_VALVES
+from district.words import closest, listed, natural, natural_key
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,8 @@ class Stuck:
 def stuck_gates(network: Network, piping: Piping, valve_ids: Iterable[str]) -> Stuck:
     """The gates at which no valve is left to shut. Raises `InputError` for an unknown id."""
     names = frozenset(str(v) for v in valve_ids)
+    if not names:
+        return Stuck()
     known = {str(v) for v in network.valves.index}
     if unknown := natural(names - known):
         raise InputError(
@@ -41,13 +44,12 @@ def stuck_gates(network: Network, piping: Piping, valve_ids: Iterable[str]) -> S
             )
             for name in unknown
         )
-    failed = set()
-    if names:
-        sides = zip(piping.gate_valves, piping.gate_shut, strict=True)
-        for gate, (turned, shut) in enumerate(sides):
-            here = {*turned, *shut}
-            if here & names and not here - names:
-                failed.add(gate)
+    sides = zip(piping.gate_valves, piping.gate_shut, strict=True)
+    failed = {
+        gate
+        for gate, (turned, shut) in enumerate(sides)
+        if (here := {*turned, *shut}) & names and not here - names
+    }
     return Stuck(names, frozenset(failed))
 
 
@@ -61,14 +63,16 @@ def in_order(
     network: Network, piping: Piping, gates: Wholes, not_turning: Collection[str]
 ) -> list[int]:
     """Gates in the order to shut them; see `plan.plan_shut_off`."""
-
-    def key(gate: int) -> Any:
-        name, _ = valve_of(piping, gate, not_turning)
-        bore = _bore_mm(network, name)
-        automatic = bool(name) and network.valves.at[name, "kind"] == "automatic_shutoff"
-        return (not automatic, -np.nan_to_num(bore, nan=0.0), natural_key(name))
-
-    return sorted((int(g) for g in gates), key=key)
+    numbers = [int(g) for g in gates]
+    names = [valve_of(piping, g, not_turning)[0] for g in numbers]
+    facts = _facts(network, names)
+    automatic = (facts["kind"] == "automatic_shutoff").tolist()
+    bore = facts["diameter_mm"].fillna(0.0).tolist()
+    keys = [
+        (not own, -wide, natural_key(name))
+        for own, wide, name in zip(automatic, bore, names, strict=True)
+    ]
+    return [numbers[i] for i in sorted(range(len(numbers)), key=keys.__getitem__)]
 
 
 def valve_rows(
@@ -77,51 +81,35 @@ def valve_rows(
     made: Closure,
     order: list[int],
     not_turning: Collection[str],
-) -> list[dict[str, Any]]:
-    """Rows of table PLAN_VALVES: those to shut in `order`, those that must stay shut, the rest."""
-    rows = []
+) -> pd.DataFrame:
+    """Table PLAN_VALVES: those to shut in `order`, those that must stay shut, the rest."""
+    rows: list[tuple[str, str, int | None, str, str]] = []
     for rank, gate in enumerate(order, start=1):
         name, beside = valve_of(piping, gate, not_turning)
         said = f"Shut {name}: water reaches the stretch through it."
         if beside:
             said += f" {listed(beside)} at the same place would do as well."
-        rows.append(_row(network, name, "shut", rank, beside, said))
+        rows.append((name, "shut", rank, ", ".join(beside), said))
     for gate in made.already_shut:
         for name in piping.gate_shut[gate]:
             said = f"{name} stands shut on the map: check that it is, and keep it so."
-            rows.append(_row(network, name, "keep_shut", None, (), said))
+            rows.append((name, "keep_shut", None, "", said))
     for gate in made.may_stay_open:
         name, beside = valve_of(piping, int(gate), not_turning)
         if name:
             said = f"{name} may stay open: both its sides are without water anyway."
-            rows.append(_row(network, name, "may_stay_open", None, beside, said))
-    return rows
+            rows.append((name, "may_stay_open", None, ", ".join(beside), said))
+    told = ["valve_id", "action", "rank", "beside", "said"]
+    table = pd.DataFrame(rows, columns=told).astype({"rank": "Int64"})
+    facts = _facts(network, table["valve_id"].tolist())
+    return pd.concat([table, facts], axis=1)[list(PLAN_VALVES.names())]
 
 
-def _row(
-    network: Network,
-    name: str,
-    action: str,
-    rank: int | None,
-    beside: Iterable[str],
-    said: str,
-) -> dict[str, Any]:
-    valve = network.valves.loc[name]
-    return {
-        "valve_id": name,
-        "action": action,
-        "rank": rank,
-        "kind": valve["kind"],
-        "diameter_mm": _bore_mm(network, name),
-        "pipe_id": valve["pipe_id"],
-        "cell_id": valve["cell_id"],
-        "beside": ", ".join(beside),
-        "said": said,
-    }
-
-
-def _bore_mm(network: Network, valve_id: str) -> float:
-    pipe_id = network.valves.at[valve_id, "pipe_id"] if valve_id else ""
-    if missing(pipe_id) or pipe_id not in network.pipes.index:
-        return float("nan")
-    return float(network.pipes.at[pipe_id, "diameter_mm"])
+def _facts(network: Network, names: list[str]) -> pd.DataFrame:
+    """kind, pipe_id, cell_id and diameter_mm (of the pipe it stands on) of each valve."""
+    columns = ["kind", "pipe_id", "cell_id"]
+    row = network.valves.index.get_indexer(names)
+    facts = pd.DataFrame(network.valves[columns].iloc[row]).reset_index(drop=True)
+    pipe = network.pipes.index.get_indexer(facts["pipe_id"].astype(str))
+    bore = np.append(network.pipes["diameter_mm"].to_numpy(dtype=float), np.nan)
+    return facts.assign(diameter_mm=bore[pipe])

@@ -20,7 +20,7 @@ from district.isolate.target import Target
 from district.isolate.users import kind_of_users, urgency
 from district.network import Network
 from district.schema.columns import empty
-from district.schema.isolate_tables import ISOLATION_CAUTION, PLAN_USERS, PLAN_VALVES
+from district.schema.isolate_tables import ISOLATION_CAUTION, PLAN_USERS
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,10 +61,7 @@ def plan_shut_off(
     made = closure(segments.graph, target.wanted, gates.failed)
     found = areas_of(network, segments, made)
     order = in_order(network, segments.piping, made.gates, gates.not_turning)
-    valves = pd.DataFrame(
-        valve_rows(network, segments.piping, made, order, gates.not_turning),
-        columns=list(PLAN_VALVES.names()),
-    ).astype({"rank": "Int64"})
+    valves = valve_rows(network, segments.piping, made, order, gates.not_turning)
     users = _users(network, segments, found)
     failures = plan_failures(network, segments, target.wanted, made, order, gates)
     sources = sources_in(segments, made)
@@ -121,6 +118,8 @@ def _users(network: Network, segments: Segments, found: Areas) -> pd.DataFrame:
 def _also_fed_by(network: Network, segments: Segments, area: Wholes, taps: Any) -> list[str]:
     """Of each connection, the others of its building that keep supply."""
     buildings = set(taps["building_id"]) - {""}
+    if not buildings:
+        return [""] * len(taps)
     every = network.connections["building_id"]
     fed = np.append(segments.graph.fed[segments.graph.pipe_segment], False)[segments.tap_pipe]
     keeps = every.isin(buildings).to_numpy() & (area < 0) & fed

@@ -75,8 +75,6 @@ def segments_of(
     around, shut = _around(piping, graph)
     sources = _sources(piping, graph)
     tanks = _tanks(network, graph)
-    cells = pd.DataFrame({"s": graph.pipe_segment, "c": network.pipes["cell_id"].to_numpy()})
-    by_segment = cells.drop_duplicates().sort_values(["s", "c"]).groupby("s")["c"].agg(", ".join)
     table = pd.DataFrame(
         {
             "segment_id": ids,
@@ -86,7 +84,7 @@ def segments_of(
             "shut_valves": [_text(shut.get(s, ())) for s in range(count)],
             "sources": [_text(sources.get(s, ())) for s in range(count)],
             "tanks": [_text(tanks.get(s, ())) for s in range(count)],
-            "cell_ids": by_segment.to_numpy(),
+            "cell_ids": _cells(network, graph),
             "fed": graph.fed,
         }
     )[list(SEGMENTS.names())]
@@ -141,6 +139,14 @@ def _tanks(network: Network, graph: SegmentGraph) -> dict[int, list[str]]:
         if at >= 0:
             found.setdefault(int(graph.pipe_segment[at]), []).append(str(name))
     return found
+
+
+def _cells(network: Network, graph: SegmentGraph) -> list[str]:
+    pairs = pd.DataFrame({"segment": graph.pipe_segment, "cell": network.pipes["cell_id"].array})
+    found: list[list[str]] = [[] for _ in range(graph.segments_count)]
+    for segment, cell in pairs.drop_duplicates().itertuples(index=False):
+        found[segment].append(str(cell))
+    return [_text(names) for names in found]
 
 
 def _text(names: Iterable[str]) -> str:
