@@ -10,6 +10,7 @@ import pandas as pd
 from district.hydraulics.model import Flags
 from district.isolate.graph import Closure, closure
 from district.isolate.order import Stuck, in_order, valve_of
+from district.isolate.piping import OUTSIDE
 from district.isolate.segments import Segments
 from district.isolate.sentences import failure_sentence
 from district.isolate.weights import CRITICAL, loss_columns
@@ -34,29 +35,31 @@ def plan_failures(
     """
     graph, piping = segments.graph, segments.piping
     dry = made.shut_off | made.unintended
-    already = _sources(segments, made.shut_off)
+    already = set(sources_in(segments, made))
+    again = [
+        made
+        if valve_of(piping, gate, stuck.not_turning)[1]
+        else closure(graph, wanted, {*stuck.failed, gate})
+        for gate in order
+    ]
+    # Ordered once for all: looking up a valve at a time is slow.
+    every = np.unique(np.concatenate([np.zeros(0, dtype=np.int64), *(a.gates for a in again)]))
+    rank = {g: n for n, g in enumerate(in_order(network, piping, every, stuck.not_turning))}
     rows: list[dict[str, Any]] = []
     extra = np.zeros((len(order), segments.weight.shape[1]))
-    for row, gate in enumerate(order):
+    for row, (gate, other) in enumerate(zip(order, again, strict=True)):
         name, beside = valve_of(piping, gate, stuck.not_turning)
-        more = np.zeros(graph.segments_count, dtype=bool)
-        again, also, no_longer = made, beside[:1], []
-        if not beside:
-            again = closure(graph, wanted, {*stuck.failed, gate})
-            added = np.setdiff1d(again.gates, made.gates)
-            dropped = np.setdiff1d(made.gates, np.append(again.gates, gate))
-            also = [
-                valve_of(piping, g, stuck.not_turning)[0]
-                for g in in_order(network, piping, added, stuck.not_turning)
-            ]
-            no_longer = [valve_of(piping, int(g), stuck.not_turning)[0] for g in dropped]
-            more = (again.shut_off | again.unintended) & ~dry
+        added = sorted(set(other.gates.tolist()) - set(order), key=rank.__getitem__)
+        dropped = set(order) - {gate, *other.gates.tolist()}
+        also = [valve_of(piping, g, stuck.not_turning)[0] for g in added]
+        no_longer = [valve_of(piping, g, stuck.not_turning)[0] for g in dropped]
+        more = (other.shut_off | other.unintended) & ~dry
         extra[row] = segments.weight[more].sum(axis=0)
-        sources = natural(_sources(segments, again.shut_off) - already)
+        sources = natural(set(sources_in(segments, other)) - already)
         rows.append(
             {
                 "valve_id": name,
-                "also_shut": ", ".join(also),
+                "also_shut": ", ".join([*beside[:1], *also]),
                 "no_longer": ", ".join(natural(no_longer)),
                 "sources": ", ".join(sources),
                 "more_users": ", ".join(natural(_critical(network, segments, more))),
@@ -68,8 +71,18 @@ def plan_failures(
     return table[list(PLAN_FAILURES.names())]
 
 
-def _sources(segments: Segments, shut_off: Flags) -> set[str]:
-    return {str(s) for s in segments.table["sources"].to_numpy(dtype=object)[shut_off] if s}
+def sources_in(segments: Segments, made: Closure) -> tuple[str, ...]:
+    """Sources that feed what is shut off with no valve between, or past one that does not close."""
+    piping = segments.piping
+    outlets = set(made.outlets.tolist())
+    named: list[str] = []
+    for name, node, gate in zip(
+        piping.source_id, piping.source_node, piping.source_gate, strict=True
+    ):
+        inside = node != OUTSIDE and made.shut_off[segments.graph.node_segment[node]]
+        if inside or int(gate) in outlets:
+            named.append(name)
+    return tuple(natural(named))
 
 
 def _critical(network: Network, segments: Segments, more: Flags) -> list[str]:

@@ -26,7 +26,7 @@ class SegmentGraph:
         whether a source stands in the segment with no gate between.
     way_from, way_to
         every way water may take between segments and the supply over open gates, both ways, in
-        order of `way_from`.
+        order of `way_from`; those from number s begin at way_begin[s] (S + 2).
     fed (S)
         whether water reaches it as the valves stand.
     """
@@ -40,6 +40,7 @@ class SegmentGraph:
     fed_inside: Flags
     way_from: Wholes
     way_to: Wholes
+    way_begin: Wholes
     fed: Flags
 
 
@@ -55,6 +56,7 @@ class Closure:
         segments that were fed and have no way left to a source.
     sources_inside
         whether a source stands in what is shut off: it has to be shut at its own works.
+    outlets (gates at the outlet of a source that do not close: the same goes for that source)
     """
 
     shut_off: Flags
@@ -63,6 +65,7 @@ class Closure:
     already_shut: Wholes
     unintended: Flags
     sources_inside: bool
+    outlets: Wholes
 
 
 def graph_of(piping: Piping) -> SegmentGraph:
@@ -99,6 +102,7 @@ def graph_of(piping: Piping) -> SegmentGraph:
         fed_inside=inside,
         way_from=ways[:, 0],
         way_to=ways[:, 1],
+        way_begin=np.searchsorted(ways[:, 0], np.arange(count + 2)),
         fed=np.zeros(count, dtype=bool),
     )
     return replace(bare, fed=reached(bare, np.zeros(count, dtype=bool)))
@@ -116,12 +120,9 @@ def pieces(graph: SegmentGraph, shut_off: Flags) -> Wholes:
 def reached(graph: SegmentGraph, shut_off: Flags) -> Flags:
     """Segments (S) to which open gates lead from the supply past those that are `shut_off` (S)."""
     count = graph.segments_count
-    passable = np.append(~shut_off, True)
-    on = passable[graph.way_from] & passable[graph.way_to]
-    begin = np.zeros(count + 2, dtype=np.int32)
-    np.cumsum(np.bincount(graph.way_from[on], minlength=count + 1), out=begin[1:])
-    to = graph.way_to[on].astype(np.int32)
-    ways = csr_array((np.ones(len(to)), to, begin), shape=(count + 1, count + 1))
+    # A way into what is shut off leads nowhere: back to where it comes from.
+    to = np.where(np.append(shut_off, False)[graph.way_to], graph.way_from, graph.way_to)
+    ways = csr_array((np.ones(len(to)), to, graph.way_begin), shape=(count + 1, count + 1))
     left = np.zeros(count + 1, dtype=bool)
     left[breadth_first_order(ways, count, return_predecessors=False)] = True
     return left[:count]
@@ -141,7 +142,11 @@ def closure(graph: SegmentGraph, wanted: Flags, stuck: Collection[int] = ()) -> 
     left = reached(graph, shut_off)
     is_fed = np.append(left, True)
     is_off = np.append(shut_off, False)
-    edge = (is_off[first] != is_off[second]) & graph.gate_open
+    fails = np.zeros(len(first), dtype=bool)
+    fails[list(stuck)] = True
+    # What is stuck has both its sides shut off, but for the supply itself.
+    outlets = fails & (is_off[first] != is_off[second])
+    edge = (is_off[first] != is_off[second]) & graph.gate_open & ~fails
     needed = edge & (is_fed[first] | is_fed[second])
     unintended = graph.fed & ~left & ~shut_off
     is_dry = np.append(shut_off | unintended, False)
@@ -150,9 +155,10 @@ def closure(graph: SegmentGraph, wanted: Flags, stuck: Collection[int] = ()) -> 
         shut_off=shut_off,
         gates=np.flatnonzero(needed),
         may_stay_open=np.flatnonzero(edge & ~needed),
-        already_shut=np.flatnonzero(~graph.gate_open & holds),
+        already_shut=np.flatnonzero(~graph.gate_open & holds & ~fails),
         unintended=unintended,
         sources_inside=bool((graph.fed_inside & shut_off).any()),
+        outlets=np.flatnonzero(outlets),
     )
 
 

@@ -11,8 +11,8 @@ import pandas as pd
 
 from district.hydraulics.model import Wholes
 from district.isolate.areas import Areas, areas_of
-from district.isolate.failures import plan_failures
-from district.isolate.graph import Closure, closure
+from district.isolate.failures import plan_failures, sources_in
+from district.isolate.graph import closure
 from district.isolate.order import in_order, stuck_gates, valve_rows
 from district.isolate.segments import Segments
 from district.isolate.sentences import sentences
@@ -83,12 +83,6 @@ def plan_shut_off(
             was_dry=not bool((segments.graph.fed & made.shut_off).any()),
         ),
     )
-
-
-def sources_in(segments: Segments, made: Closure) -> tuple[str, ...]:
-    """Sources that feed what is shut off with no valve between."""
-    named = segments.table["sources"].to_numpy(dtype=object)[made.shut_off]
-    return tuple(name for name in named if name)
 
 
 def _users(network: Network, segments: Segments, found: Areas) -> pd.DataFrame:

@@ -1,10 +1,10 @@
 """All segments of a town of 100,000 pipes and 40,000 valves, and one plan to shut off a pipe.
 
-    OMP_NUM_THREADS=1 python -m pytest tests/benchmarks/test_bench_isolate.py --benchmark-only -n 0 -s
+    python -m pytest tests/benchmarks/test_bench_isolate.py --benchmark-only -n 0 -s
 
-The reference is SciPy's connected components over the same nodes and pipes, links laid out anew: the
-least that anybody must do to find what hangs together. Ratios to it hold when the machine's speed
-drifts; all are processor time, so that other work on the machine counts for nothing.
+The reference is SciPy's connected components over the same nodes and pipes, links laid out anew:
+the least that anybody must do to find what hangs together. Ratios to it hold when the machine's
+speed drifts; all are processor time, so that other work on the machine counts for nothing.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ CRS = 32630
 PIPES_COUNT, VALVES_COUNT, HOUSES_COUNT = 100_000, 40_000, 60_000
 BLOCK_M = 80.0
 MOST_S, MOST_PLAN_S = 10.0, 0.2
-MOST_TIMES, MOST_PLAN_TIMES = 300, 8
+MOST_TIMES, MOST_PLAN_TIMES = 400, 10
 pytestmark = pytest.mark.benchmark(group="100,000 pipes and 40,000 valves")
 
 
@@ -213,5 +213,5 @@ def test_one_plan(benchmark: Any, network: Network) -> None:
         f"{len(taken)} ({min(counts)} to {max(counts)} valves), "
         f"{middle / unit:.1f} times the reference ({unit * 1000:.0f} ms)"
     )
-    assert middle < MOST_PLAN_S
+    assert max(taken) < MOST_PLAN_S
     assert middle < MOST_PLAN_TIMES * unit
