@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from district.words import brief, listed, missing, plural
+from district.words import brief, listed, missing, plural, whole
 
 _NAMED = 12
 """Critical users and valves named in one sentence: these are not left to a count lightly."""
@@ -92,7 +92,7 @@ def _critical(users: pd.DataFrame) -> str:
         doubt = "" if row["use_class"] in ("household", row["kind"]) else f", {row['use_class']}"
         each.append(f"{row['connection_id']}{building} ({_WHY[row['kind']]}{doubt}{also})")
     beyond = len(named) - len(each)
-    more = f" and {plural(beyond, 'more')}" if beyond else ""
+    more = f" and {whole(beyond)} more" if beyond else ""
     return f"Tell and supply first: {'; '.join(each)}{more}."
 
 
