@@ -3,11 +3,13 @@
 from district.isolate.losses import segment_losses, valve_losses
 from district.isolate.new_valves import new_valves
 from district.isolate.plan import Plan, plan_shut_off
+from district.isolate.pressure import PressureLeft, pressure_left
 from district.isolate.segments import Segments, segments_of
 from district.isolate.target import Target, distance_target, pipes_target, point_target
 
 __all__ = [
     "Plan",
+    "PressureLeft",
     "Segments",
     "Target",
     "distance_target",
@@ -15,6 +17,7 @@ __all__ = [
     "pipes_target",
     "plan_shut_off",
     "point_target",
+    "pressure_left",
     "segment_losses",
     "segments_of",
     "valve_losses",

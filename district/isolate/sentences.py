@@ -37,7 +37,11 @@ def sentences(
     """
     by_action = {a: valves["valve_id"][valves["action"] == a].tolist() for a in
                  ("shut", "keep_shut", "may_stay_open")}  # fmt: skip
-    said = [_critical(users), *_valves(target, by_action["shut"], stuck, was_dry)]
+    idle = by_action["may_stay_open"]
+    said = [
+        _critical(users),
+        *_valves(target, by_action["shut"], stuck, was_dry=was_dry, idle=idle),
+    ]
     if sources:
         said.append(
             f"No valve stands between the stretch and source {listed(sources, shown=_NAMED)}: shut "
@@ -46,8 +50,8 @@ def sentences(
     if by_action["keep_shut"]:
         names = listed(by_action["keep_shut"], shown=_NAMED)
         said.append(f"Shut on the map, to be checked and kept shut: {names}.")
-    if by_action["may_stay_open"]:
-        names = listed(by_action["may_stay_open"], shown=_NAMED)
+    if idle and not was_dry:
+        names = listed(idle, shown=_NAMED)
         said.append(f"May stay open, as both sides are without water anyway: {names}.")
     said += [_area(row) for row in areas.to_dict("records")]
     said += failures["said"].tolist()
@@ -96,14 +100,22 @@ def _critical(users: pd.DataFrame) -> str:
     return f"Tell and supply first: {'; '.join(each)}{more}."
 
 
-def _valves(target: str, shut: Sequence[str], stuck: Sequence[str], was_dry: bool) -> list[str]:
+def _valves(
+    target: str,
+    shut: Sequence[str],
+    stuck: Sequence[str],
+    *,
+    was_dry: bool,
+    idle: Sequence[str],
+) -> list[str]:
     said = []
     if stuck:
         said.append(f"Taken as not closing: {listed(stuck, shown=_NAMED)}.")
     if was_dry:
+        around = f"shut the valves around it, {listed(idle, shown=_NAMED)}, and " if idle else ""
         said.append(
-            f"On the map no source reaches {target}. If water runs there, the map is wrong: find "
-            "out where it comes from before anything is shut."
+            f"On the map no source reaches {target}. If water runs there, the map is wrong: "
+            f"{around}find out where it comes from."
         )
     elif shut:
         said.append(f"To make {target} dry, shut in this order: {', '.join(shut)}.")

@@ -190,6 +190,21 @@ PLAN_FAILURES = Table(
     ),
     key=("valve_id",),
 )
+PLAN_PRESSURES = Table(
+    "plan_pressures",
+    "pressure left at the connections that stay fed under a plan, the greatest fall first",
+    (
+        Column("connection_id", "text", "connection", required=True),
+        Column("building_id", "text", "building; empty if not told"),
+        Column("kind", "text", "why it matters", required=True, choices=USER_KINDS),
+        Column("properties", "whole", "properties it serves"),
+        Column("reached", "flag", "whether water still comes there as the valves pass it"),
+        *estimated("before_m", "pressure at the hour of most use, as the valves stand now"),
+        *estimated("after_m", "pressure at the hour of most use, under the plan"),
+        *estimated("change_m", "by how much that is more, a fall below zero"),
+    ),
+    key=("connection_id",),
+)
 ISOLATE_TABLES: tuple[Table, ...] = (
     SEGMENTS,
     SEGMENT_PIPES,
@@ -201,4 +216,5 @@ ISOLATE_TABLES: tuple[Table, ...] = (
     PLAN_PIPES,
     PLAN_USERS,
     PLAN_FAILURES,
+    PLAN_PRESSURES,
 )

@@ -100,3 +100,12 @@ def test_an_outlet_valve_has_one_segment_and_costs_nobody_more() -> None:
     table = valve_losses(cut(TOWNS["outlet valve"])).set_index("valve_id")
     assert table.at["V0", "other_segment_id"] == ""
     assert np.isclose(table.at["V0", "more_length_m"], 0.0)
+
+
+def test_where_no_water_is_nothing_is_lost() -> None:
+    segments = cut(town(sources={}))
+    assert segment_losses(segments).empty
+    assert valve_losses(segments)["more_length_m"].tolist() == [0.0] * len(VALVES_THERE)
+    bare = cut(town(valves={}))
+    assert segment_losses(bare)["dry_properties_count"].tolist() == [63]
+    assert valve_losses(bare).empty
