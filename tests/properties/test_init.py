@@ -21,6 +21,7 @@ from district.pipeline import init_folder, report_folder
 from district.results import DistrictReport
 from district.schema.inputs import LAYERS, RECORDS
 from tests.bad_inputs.small_folder import make_folder
+from tests.examples import examples
 
 CLOCK = ('#timezone = "UTC"', 'timezone = "Europe/Zurich"')
 AWKWARD: dict[str, tuple[str, dict[str, str]]] = {
@@ -213,7 +214,7 @@ CELLS = st.one_of(
 )
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=examples(15), deadline=None, derandomize=True)
 @given(st.data())
 def test_no_table_is_so_odd_that_guessing_fails(data: st.DataObject) -> None:
     count = data.draw(st.integers(1, 5))

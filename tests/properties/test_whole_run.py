@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 from district.pipeline import report_folder
 from district.results import DistrictReport
 from tests.bad_inputs.small_folder import SETTINGS, make_folder, read_layer, write_layer
+from tests.examples import examples
 
 LAYERS = ("pipes", "valves", "meters", "zones", "connections", "sensors", "sources")
 TABLES: tuple[Callable[[DistrictReport], pd.DataFrame], ...] = (
@@ -57,7 +58,7 @@ def assert_same(found: DistrictReport, plain: DistrictReport, *, rtol: float) ->
             )
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=examples(2), deadline=None)
 @given(seed=st.integers(0, 2**32 - 1))
 def test_the_order_of_features_and_rows_changes_nothing(plain: DistrictReport, seed: int) -> None:
     shuffle = random.Random(seed).shuffle
@@ -76,7 +77,7 @@ def test_the_order_of_features_and_rows_changes_nothing(plain: DistrictReport, s
     assert_same(run(change), plain, rtol=1e-12)
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=examples(2), deadline=None)
 @given(turned=st.frozensets(st.integers(0, 5), min_size=1))
 def test_the_direction_of_digitising_changes_nothing(
     plain: DistrictReport, turned: frozenset[int]
