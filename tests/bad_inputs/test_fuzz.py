@@ -19,8 +19,9 @@ from hypothesis import HealthCheck, example, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from district import intake
+from district import intake, opening
 from district.errors import DistrictError
+from district.network import Network, build_network
 from district.pipeline import check_folder
 from district.results import Inputs
 from district.settings import Readings as Kind
@@ -64,6 +65,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def inputs(folder: Path) -> Inputs:
     return intake.read_layers(folder, Settings())
+
+
+@pytest.fixture(scope="module")
+def network(inputs: Inputs) -> Network:
+    return build_network(inputs, settings=Settings())
 
 
 def told(folder: Path) -> None:
@@ -189,7 +195,16 @@ def test_a_damaged_parquet(folder: Path, inputs: Inputs, raw: bytes, kind: Kind)
 
 @cases("readings through every check")
 @given(rows=st.lists(odd.rows, min_size=1, max_size=30))
-def test_any_readings_through_every_check(folder: Path, rows: list[list[str]]) -> None:
+def test_any_readings_through_every_check(
+    folder: Path,
+    inputs: Inputs,
+    network: Network,
+    monkeypatch: pytest.MonkeyPatch,
+    rows: list[list[str]],
+) -> None:
+    # The layers are the same in every case: read and built once.
+    monkeypatch.setattr(intake, "read_layers", lambda *_: inputs)
+    monkeypatch.setattr(opening, "build_network", lambda *_, **__: network)
     (folder / "district.toml").write_text('[[readings]]\nfiles = "readings/zones.csv"\n')
     text = "\n".join(["device_id,time,value", *(",".join(r) for r in rows)])
     (folder / "readings/zones.csv").write_text(text, encoding="utf-8", errors="surrogatepass")
