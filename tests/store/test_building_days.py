@@ -107,3 +107,28 @@ def test_recent_days_are_kept_by_month_and_say_the_same(tmp_path: Path) -> None:
     save_parts(place, sensed, steps.assign(resolution_m3=1.0))
     coarse = told()
     assert (coarse["still_count"] == coarse["hours_count"]).all()
+
+
+def test_what_was_kept_while_it_was_recent_says_the_same_as_the_readings(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hours = np.arange(24 * 200)
+    usual = np.where(hours % 24 < 6, 0.0, 1.0)
+    read = [
+        intervals("runs", "2025-03-03", np.where(hours < 2000, usual, 1.0)),
+        intervals("usual", "2025-03-03", usual),
+        samples("P", ["2025-03-03"], [40.0]),
+    ]
+    known = {"kind": "register", "step_h": 1.0}
+    save_parts(tmp_path, read, quality(*(known | {"device_id": n} for n in ("runs", "usual"))))
+    meters = pd.DataFrame({"device_id": ["runs", "usual"], "building_id": ""})
+
+    def told() -> pd.DataFrame:
+        return building_days(tmp_path, meters, empty(WORKS), zone=UTC)[0]
+
+    first = told()
+    monkeypatch.setattr("district.store.building_days.RECENT_DAYS", 200)
+    told()
+    monkeypatch.setattr("district.store.building_days.RECENT_DAYS", RECENT_DAYS)
+    assert len(list((tmp_path / REDUCED_FOLDER).glob(f"{STILL_DAYS.name}-2025-03*"))) == 1
+    pd.testing.assert_frame_equal(told(), first)
