@@ -15,8 +15,8 @@ import pyarrow as pa
 from district.schema.columns import empty
 from district.schema.stored import INTERVALS, STILL_DAYS
 from district.settings import EmptyHours
-from district.store.by_month import Reduction, by_month, marked
-from district.store.database import opened, span_us
+from district.store.by_month import Reduction, by_month, marked, none_kept
+from district.store.database import as_declared, opened, span_us
 from district.store.empty_periods import empty_periods
 from district.store.keep import damaged, load_quality
 from district.store.manifest import read_manifest
@@ -56,17 +56,19 @@ def building_days(
             step_m3 = meters["device_id"].map(quality.set_index("device_id")["resolution_m3"])
             own = meters[["device_id", "building_id"]].assign(step_m3=step_m3)
             kept = partial(_kept, place, partial(told, meters=meters), marked(own, *empty_hours))
+            first = none_kept(place, STILL_DAYS)
             recent = kept(zone, since=since)
             recent = recent[recent["day"] >= since].reset_index(drop=True)
             far = meters[meters["device_id"].isin(_further_back(recent))]
             if len(far):
-                # What was kept while it was recent need not be read again; the rest is, for these.
-                older = kept(zone, until=since, make=False, among=far["device_id"].tolist())
+                # What was kept while it was recent need not be read again, the rest is, for these:
+                # a first run keeps all of it, later ones are not held up by what changed since.
+                older = kept(zone, until=since, make=first, among=far["device_id"].tolist())
                 dates = local_dates(*span, zone)
                 dates = dates[(dates < since) & ~dates.isin(older["day"])]
                 rest = told(connection, meters=far, days=dates)
-                recent = pd.concat([rest, older, recent], ignore_index=True)
-                recent = recent.sort_values(list(STILL_DAYS.key), ignore_index=True)
+                parts = [p for p in (rest, older, recent) if len(p)]
+                recent = as_declared(pd.concat(parts, ignore_index=True), STILL_DAYS)
             return recent, empty_periods(connection, own_works)
     except (OSError, pa.ArrowException, duckdb.Error) as reason:
         raise damaged(place) from reason

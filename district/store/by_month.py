@@ -69,7 +69,8 @@ def by_month(
     wrote = False
     large = large_months(place, manifest)
     for stretch in stretches(manifest, zone, large=large):
-        names |= {_name(reduction, stretch, zone) for reduction in wanted}
+        named = [_name(reduction, stretch, zone) for reduction in wanted]
+        names |= set(named)
         if since is not None and stretch.dates[-1] < since:
             continue
         if until is not None and stretch.dates[-1] >= until:
@@ -77,8 +78,8 @@ def by_month(
         own: dict[str, pa.Table] = {}
         with ExitStack() as stack:
             connection = None
-            for reduction in wanted:
-                path = place / REDUCED_FOLDER / _name(reduction, stretch, zone)
+            for reduction, name in zip(wanted, named, strict=True):
+                path = place / REDUCED_FOLDER / name
                 rows = load_arrow(path, reduction.table)
                 if rows is None and not make:
                     continue
@@ -105,6 +106,11 @@ def by_month(
 def _of(rows: pa.Table, devices: Sequence[str]) -> pa.ChunkedArray:
     """Which rows are of these devices."""
     return pc.is_in(rows["device_id"].cast(pa.string()), value_set=pa.array(devices, pa.string()))
+
+
+def none_kept(place: Path, table: Table) -> bool:
+    """Whether nothing of a table is kept at `place`, of whatever readings."""
+    return next((place / REDUCED_FOLDER).glob(f"{table.name}-*"), None) is None
 
 
 def large_months(place: Path, manifest: Manifest) -> set[str]:

@@ -110,7 +110,7 @@ def test_recent_days_are_kept_by_month_and_say_the_same(tmp_path: Path) -> None:
 
 
 def test_what_was_kept_while_it_was_recent_says_the_same_as_the_readings(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
 ) -> None:
     hours = np.arange(24 * 200)
     usual = np.where(hours % 24 < 6, 0.0, 1.0)
@@ -126,9 +126,16 @@ def test_what_was_kept_while_it_was_recent_says_the_same_as_the_readings(
     def told() -> pd.DataFrame:
         return building_days(tmp_path, meters, empty(WORKS), zone=UTC)[0]
 
-    first = told()
-    monkeypatch.setattr("district.store.building_days.RECENT_DAYS", 200)
-    told()
-    monkeypatch.setattr("district.store.building_days.RECENT_DAYS", RECENT_DAYS)
-    assert len(list((tmp_path / REDUCED_FOLDER).glob(f"{STILL_DAYS.name}-2025-03*"))) == 1
-    pd.testing.assert_frame_equal(told(), first)
+    first = told()  # keeps every month
+    kept = sorted((tmp_path / REDUCED_FOLDER).glob(f"{STILL_DAYS.name}-*"))
+    assert [p.name[:18] for p in kept] == [f"still_days-2025-{m:02d}" for m in range(3, 10)]
+    for gone in (kept[:1], kept[2:3], kept[:3], kept[:5]):
+        for path in gone:
+            path.unlink(missing_ok=True)
+        pd.testing.assert_frame_equal(told(), first)
+    assert not kept[0].exists()  # later runs read the rest for those meters alone
+    with opened(tmp_path) as connection:
+        far = meters[meters["device_id"] == "runs"]
+        whole = still_days(connection, load_quality(tmp_path), far, zone=UTC)
+    own = first[first["device_id"] == "runs"].reset_index(drop=True)
+    pd.testing.assert_frame_equal(own, whole)
