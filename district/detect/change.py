@@ -18,9 +18,11 @@ _UNSURE = 1.2
 wanders, limits by the noise of nights alone hold 94 % of the starts, and these 96 %."""
 _CLIP = 3.5  # nights further out than this are taken for so far out
 _HELD = 0.95
-_KEPT = 2.5
-"""A change must stand this many standard errors out once its nights are all known: fewer than the
-alarm asked for, so that what was told is not taken back lightly."""
+_KEPT, _KEPT_FRESH, _FRESH_NIGHTS = 2.5, 1.0, 14
+"""A change must stand so many standard errors out once its nights are all known: fewer than the
+alarm asked for, so that what was told is not taken back lightly, and hardly any in the fortnight
+after it. The alarm weighs each night by what was expected of it; these errors are those of means.
+"""
 
 
 @dataclass(frozen=True)
@@ -49,12 +51,21 @@ def refined(flow_l_s: Reals, *, sigma_l_s: float, alarms: Sequence[Alarm]) -> tu
     """
     if sigma_l_s <= 0:
         return ()
+    known = np.append(np.cumsum(np.isfinite(flow_l_s)[::-1])[::-1], 0)
+
+    def old(detected: int) -> bool:
+        return bool(known[detected + 1] > _FRESH_NIGHTS)
+
     found = [Change(a.position, a.position, a.position, a.detected, 0.0, inf) for a in alarms]
     while found:
         found = _dated(flow_l_s, sigma_l_s, found)
-        weakest = min(found, key=lambda c: abs(c.size_l_s) / c.error_l_s, default=None)
-        if weakest is None or abs(weakest.size_l_s) >= _KEPT * weakest.error_l_s:
+        standing = [
+            abs(c.size_l_s) / c.error_l_s / (_KEPT if old(c.detected) else _KEPT_FRESH)
+            for c in found
+        ]
+        if not found or min(standing) >= 1:
             break
+        weakest = found[int(np.argmin(standing))]
         found.remove(weakest)
     return tuple(found)
 

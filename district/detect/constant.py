@@ -13,6 +13,8 @@ LONE_DAYS = 14
 _LEAST_LONE_DAYS = 10
 LONGEST_LONE_H = 6
 """Steps further apart than this could be a household's night (common practice, no source)."""
+_WANDER_H = 2
+"""By so much the first hour with flow differs from day to day, or more."""
 _MOST_OF_DAY_H = 20
 _HABIT_DAYS = 56
 _HABIT_COUNT = 3
@@ -77,14 +79,21 @@ def lone_steps(rows: pd.DataFrame, own: pd.DataFrame) -> pd.DataFrame:
     than a step takes. Where the longest pause of each of the last 14 days (10 at least) is the
     same to an hour, and 6 h at most, steps come so far apart: pauses of n whole hours mean more
     than n and less than n + 2 h from step to step, whatever their phase. Use makes pauses of any
-    length. Columns constant_l_s with limits.
+    length, but for people who keep the same hours every night: then the pauses come at the same
+    hours too, while those between steps wander through the day unless their distance divides it.
+    Columns constant_l_s with limits.
     """
     ends = each(rows, own["last"])
     lately = rows["day"] > ends - pd.Timedelta(days=LONE_DAYS)
     full = rows[lately & (rows["hours_count"] >= _MOST_OF_DAY_H)]
     pause = full.groupby("device_id")["spell_h"].agg(["min", "max", "size"])
+    morning = full.groupby("device_id")["still_first_h"].agg(["min", "max"])
+    wander = morning["max"] - morning["min"] >= np.minimum(pause["min"] - 1, _WANDER_H).clip(
+        lower=1
+    )
     even = pause[
-        (pause["max"] - pause["min"] <= 1)
+        wander
+        & (pause["max"] - pause["min"] <= 1)
         & (pause["min"] >= 1)
         & (pause["max"] <= LONGEST_LONE_H)
         & (pause["size"] >= _LEAST_LONE_DAYS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 import geopandas as gpd
@@ -178,11 +179,18 @@ def metric_crs(shapes: Geometries, crs: pyproj.CRS) -> pyproj.CRS:
             return crs
     placed = gpd.GeoSeries(shapes, crs=crs).dropna()
     try:
-        return pyproj.CRS(placed.estimate_utm_crs())
+        return _utm_zone(*placed.total_bounds, crs)
     except RuntimeError:
         west, south, east, north = placed.to_crs(_WGS84).total_bounds
         middle = f"+lat_0={(south + north) / 2:.3f} +lon_0={(west + east) / 2:.3f}"
         return pyproj.CRS(f"+proj=aeqd {middle} +datum=WGS84 +units=m +type=crs")
+
+
+@lru_cache(maxsize=16)
+def _utm_zone(west: float, south: float, east: float, north: float, crs: pyproj.CRS) -> pyproj.CRS:
+    # The zone goes by the bounds alone; to look it up among all systems takes long.
+    corners = gpd.GeoSeries(shapely.points([(west, south), (east, north)]), crs=crs)
+    return pyproj.CRS(corners.estimate_utm_crs())
 
 
 def to_crs(shapes: Geometries, crs: pyproj.CRS, metric: pyproj.CRS) -> Geometries:

@@ -21,7 +21,7 @@ from district.schema.columns import Table
 from district.words import missing, true
 
 _SHAPES = {"pipes": "LineString", "stretches": "LineString", "zones": "Polygon"}
-_STAMP = "OGR_CURRENT_DATE"
+_STAMP, _WAITING = "OGR_CURRENT_DATE", "OGR_SQLITE_SYNCHRONOUS"
 
 
 def write_layers(report: DistrictReport, path: Path) -> Path:
@@ -113,10 +113,11 @@ def _shape(name: str, layer: gpd.GeoDataFrame) -> str:
 @contextmanager
 def _dated(last: date | None) -> Iterator[None]:
     # A GeoPackage carries the time it was written; GDAL lets one option, and no argument, set it.
+    # Nor need each layer wait for the disk: the file takes its place only once it is whole.
     stamp = f"{(last or date(2000, 1, 1)).isoformat()}T00:00:00Z"
-    before = pyogrio.get_gdal_config_option(_STAMP)
-    pyogrio.set_gdal_config_options({_STAMP: stamp})
+    before = {name: pyogrio.get_gdal_config_option(name) for name in (_STAMP, _WAITING)}
+    pyogrio.set_gdal_config_options({_STAMP: stamp, _WAITING: "OFF"})
     try:
         yield
     finally:
-        pyogrio.set_gdal_config_options({_STAMP: before})
+        pyogrio.set_gdal_config_options(before)

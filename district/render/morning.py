@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
+
+import jinja2
 
 from district import words
 from district.render import findings
@@ -22,9 +25,13 @@ _FINDINGS = 12
 
 def morning_page(morning: Morning) -> str:
     """The page as text of HTML that needs neither network nor script."""
-    page = environment().get_template("morning.html")
     style = styles("report.css", "morning.css")
-    return finished(page.render(style=style, **_context(morning)))
+    return finished(_template().render(style=style, **_context(morning)))
+
+
+@cache
+def _template() -> jinja2.Template:
+    return environment().get_template("morning.html")
 
 
 def _context(morning: Morning) -> dict[str, Any]:

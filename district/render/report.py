@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
+import jinja2
 import pandas as pd
 from markupsafe import Markup
 
@@ -57,12 +59,17 @@ CAUSES = 3
 
 def report_page(report: DistrictReport) -> str:
     """The report as the text of an HTML page that needs neither network nor script."""
+    return finished(_templates().get_template("report.html").render(**_context(report)))
+
+
+@cache
+def _templates() -> jinja2.Environment:
     made = environment()
     made.globals.update(
         est=popups.estimate, unit=words.unit, moment=words.moment, per_100_m=popups.per_100_m,
         brief=words.brief, metres=_metres, percent=_percent, distance=searching.distance,
     )  # fmt: skip
-    return finished(made.get_template("report.html").render(**_context(report)))
+    return made
 
 
 def _context(report: DistrictReport) -> dict[str, Any]:

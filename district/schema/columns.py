@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 import geopandas as gpd
@@ -104,8 +105,12 @@ def estimated(name: str, meaning: str) -> tuple[Column, Column, Column]:
 
 def empty(table: Table) -> pd.DataFrame:
     """The table without rows, each column in its kind."""
-    frame = pd.DataFrame({c.name: _coerced(c, pd.Series([], dtype=object)) for c in table.columns})
-    return frame
+    return _empty(table).copy()
+
+
+@cache
+def _empty(table: Table) -> pd.DataFrame:
+    return pd.DataFrame({c.name: _coerced(c, pd.Series([], dtype=object)) for c in table.columns})
 
 
 def check(
@@ -144,8 +149,9 @@ def check(
     for c in table.columns:
         raw = frame[c.name] if c.name in frame.columns else pd.Series(None, index=frame.index)
         values = _coerced(c, raw)
-        unusable = values.isna() & ~_blank(raw)
-        findings += _each(c, raw[unusable], source, where)
+        lost = values.isna()
+        if lost.any():
+            findings += _each(c, raw[lost & ~_blank(raw)], source, where)
         ready[c.name] = values
     tidy = pd.DataFrame(ready, index=frame.index)
     for row, name, value in _failures(table, tidy):
@@ -171,6 +177,8 @@ def check(
 
 
 def _blank(raw: pd.Series[Any]) -> pd.Series[Any]:
+    if pd.api.types.is_numeric_dtype(raw.dtype):
+        return raw.isna()
     return raw.isna() | (raw.astype(str).str.strip() == "")
 
 
@@ -193,7 +201,8 @@ def _coerced(column: Column, raw: pd.Series[Any]) -> pd.Series[Any]:
     return filled
 
 
-def _failures(table: Table, tidy: pd.DataFrame) -> list[tuple[Any, str, Any]]:
+@cache
+def _schema(table: Table) -> pa.DataFrameSchema:
     columns: dict[str, pa.Column] = {}
     for c in table.columns:
         checks = []
@@ -204,12 +213,16 @@ def _failures(table: Table, tidy: pd.DataFrame) -> list[tuple[Any, str, Any]]:
         if c.choices:
             checks.append(pa.Check.isin(list(c.choices)))
         columns[c.name] = pa.Column(nullable=not c.required, checks=checks)
+    return pa.DataFrameSchema(columns)
+
+
+def _failures(table: Table, tidy: pd.DataFrame) -> list[tuple[Any, str, Any]]:
     numbered = tidy.reset_index(drop=True)
     try:
-        pa.DataFrameSchema(columns).validate(pd.DataFrame(numbered), lazy=True)
+        _schema(table).validate(pd.DataFrame(numbered), lazy=True)
     except pa.errors.SchemaErrors as found:
         cases = found.failure_cases
-        cases = cases[cases["index"].notna() & cases["column"].isin(columns)]
+        cases = cases[cases["index"].notna() & cases["column"].isin(table.names())]
         rows = [int(i) for i in cases["index"]]
         return [
             (tidy.index[row], str(name), numbered.loc[row, name])

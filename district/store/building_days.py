@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import duckdb
@@ -14,8 +15,8 @@ import pyarrow as pa
 from district.schema.columns import empty
 from district.schema.stored import INTERVALS, STILL_DAYS
 from district.settings import EmptyHours
-from district.store.by_month import Reduction, by_month, marked
-from district.store.database import opened, span_us
+from district.store.by_month import Reduction, by_month, marked, none_kept
+from district.store.database import as_declared, opened, span_us
 from district.store.empty_periods import empty_periods
 from district.store.keep import damaged, load_quality
 from district.store.manifest import read_manifest
@@ -45,41 +46,47 @@ def building_days(
     try:
         quality = load_quality(place)
         told = partial(still_days, quality=quality, zone=zone, empty_hours=empty_hours)
+        own_works = works[works["place_id"].isin(meters["device_id"])]
         with opened(place) as connection:
             span = span_us(connection, INTERVALS)
-            recent = empty(STILL_DAYS)
-            if span and len(meters):
-                since = local_dates(*span, zone)[-RECENT_DAYS:][0]
-                # A step as the layer states it is in no reading, so the key must tell it.
-                step_m3 = meters["device_id"].map(quality.set_index("device_id")["resolution_m3"])
-                own = meters[["device_id", "building_id"]].assign(step_m3=step_m3)
-                said = marked(own, *empty_hours)
-                recent = _recent(place, partial(told, meters=meters), said, since, zone)
+            if not span or meters.empty:
+                return empty(STILL_DAYS), empty_periods(connection, own_works)
+            since = local_dates(*span, zone)[-RECENT_DAYS:][0]
+            # A step as the layer states it is in no reading, so the key must tell it.
+            step_m3 = meters["device_id"].map(quality.set_index("device_id")["resolution_m3"])
+            own = meters[["device_id", "building_id"]].assign(step_m3=step_m3)
+            kept = partial(_kept, place, partial(told, meters=meters), marked(own, *empty_hours))
+            first = none_kept(place, STILL_DAYS)
+            recent = kept(zone, since=since)
+            recent = recent[recent["day"] >= since].reset_index(drop=True)
             far = meters[meters["device_id"].isin(_further_back(recent))]
             if len(far):
-                others = recent[~recent["device_id"].isin(far["device_id"])]
-                recent = pd.concat([others, told(connection, meters=far)], ignore_index=True)
-                recent = recent.sort_values(list(STILL_DAYS.key), ignore_index=True)
-            own_works = works[works["place_id"].isin(meters["device_id"])]
+                # What was kept while it was recent need not be read again, the rest is, for these:
+                # a first run keeps all of it, later ones are not held up by what changed since.
+                older = kept(zone, until=since, make=first, among=far["device_id"].tolist())
+                dates = local_dates(*span, zone)
+                dates = dates[(dates < since) & ~dates.isin(older["day"])]
+                rest = told(connection, meters=far, days=dates)
+                parts = [p for p in (rest, older, recent) if len(p)]
+                recent = as_declared(pd.concat(parts, ignore_index=True), STILL_DAYS)
             return recent, empty_periods(connection, own_works)
     except (OSError, pa.ArrowException, duckdb.Error) as reason:
         raise damaged(place) from reason
 
 
-def _recent(
+def _kept(
     place: Path,
     told: Callable[..., pd.DataFrame],
     said: str,
-    since: pd.Timestamp,
     zone: ZoneInfo,
+    **some: Any,
 ) -> pd.DataFrame:
-    """STILL_DAYS from the date `since` on, made by `told`, of which months are kept."""
+    """STILL_DAYS made by `told` and kept by stretches of dates; of `some` as `by_month` says."""
     manifest = read_manifest(place)
     if manifest is None:
         raise damaged(place)
     wanted = Reduction(STILL_DAYS, said, lambda connection, days, _: told(connection, days=days))
-    found = by_month(place, manifest, [wanted], zone=zone, since=since)[STILL_DAYS.name]
-    return found[found["day"] >= since].reset_index(drop=True)
+    return by_month(place, manifest, [wanted], zone=zone, **some)[STILL_DAYS.name]
 
 
 def _further_back(recent: pd.DataFrame) -> pd.Index[str]:

@@ -1,4 +1,4 @@
-"""Reductions made by local month and kept: only months whose readings changed are made anew."""
+"""Reductions made by local month and kept: only those whose readings changed are made anew."""
 
 from __future__ import annotations
 
@@ -13,13 +13,15 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from district.errors import OutputError
 from district.files import remove
 from district.schema.columns import Table
+from district.schema.stored import INTERVALS
 from district.store.database import Connection, opened
 from district.store.freshness import method
-from district.store.keep import REDUCED_FOLDER
+from district.store.keep import REDUCED_FOLDER, kept_file
 from district.store.long_tables import as_arrow, from_arrow, load_arrow, write_arrow
 from district.store.manifest import Manifest
 from district.store.stretches import Stretch, stretches
@@ -27,6 +29,7 @@ from district.store.stretches import Stretch, stretches
 _METHOD = 1
 """Raised where a reduction is made otherwise, so that what is kept of it is made anew."""
 _STALE_S = 30 * 86_400.0
+_LARGE_BYTES = 10_000_000  # of intervals in a month: some five million
 Make = Callable[[Connection, pd.DatetimeIndex, Mapping[str, pa.Table]], pd.DataFrame]
 """Makes a table's rows of some local dates from the readings that touch them, and from the tables
 of the same dates made before it."""
@@ -48,28 +51,38 @@ def by_month(
     *,
     zone: ZoneInfo,
     since: pd.Timestamp | None = None,
+    until: pd.Timestamp | None = None,
+    make: bool = True,
+    among: Sequence[str] | None = None,
 ) -> dict[str, pd.DataFrame]:
-    """The wanted tables by name, of all that is stored at `place`, in order of their key; of the
-    months that end on the local date `since` or after it, if given.
+    """The wanted tables by name, of all that is stored at `place`, in order of their key.
 
-    Each month of local dates is made from the cleaned parts that touch it and kept under a key of
-    these and of what else it depends on; one kept before, and whole, is not made again. So the
-    tables are the same whatever was kept. Raises what reading damaged parts raises.
+    Of the stretches of dates that end on the local date `since` or after it, and before `until`, if
+    given; with `make` false only of those kept before; of the devices `among` alone, if given. Each
+    month of local dates, or third of a large one, is made from the cleaned parts that touch it and
+    kept under a key of these and of what else it depends on; one kept before, and whole, is not
+    made again. So the tables are the same whatever was kept. Raises what reading damaged parts
+    raises.
     """
     held: dict[str, list[pa.Table]] = {reduction.table.name: [] for reduction in wanted}
     names: set[str] = set()
     wrote = False
-    for stretch in stretches(manifest, zone):
+    large = large_months(place, manifest)
+    for stretch in stretches(manifest, zone, large=large):
+        named = [_name(reduction, stretch, zone) for reduction in wanted]
+        names |= set(named)
         if since is not None and stretch.dates[-1] < since:
+            continue
+        if until is not None and stretch.dates[-1] >= until:
             continue
         own: dict[str, pa.Table] = {}
         with ExitStack() as stack:
             connection = None
-            for reduction in wanted:
-                name = _name(reduction, stretch, zone)
-                names.add(name)
+            for reduction, name in zip(wanted, named, strict=True):
                 path = place / REDUCED_FOLDER / name
                 rows = load_arrow(path, reduction.table)
+                if rows is None and not make:
+                    continue
                 if rows is None:
                     if connection is None:
                         connection = stack.enter_context(opened(place, parts=stretch.parts))
@@ -82,11 +95,32 @@ def by_month(
                         os.utime(path)
                 own[reduction.table.name] = rows
         for name, rows in own.items():
-            if len(rows):
-                held[name].append(rows)
+            some = rows if among is None else rows.filter(_of(rows, among))
+            if len(some):
+                held[name].append(some)
     if wrote:
         _sweep(place, names, {reduction.table.name for reduction in wanted})
     return {r.table.name: from_arrow(held.pop(r.table.name), r.table) for r in wanted}
+
+
+def _of(rows: pa.Table, devices: Sequence[str]) -> pa.ChunkedArray:
+    """Which rows are of these devices."""
+    return pc.is_in(rows["device_id"].cast(pa.string()), value_set=pa.array(devices, pa.string()))
+
+
+def none_kept(place: Path, table: Table) -> bool:
+    """Whether nothing of a table is kept at `place`, of whatever readings."""
+    return next((place / REDUCED_FOLDER).glob(f"{table.name}-*"), None) is None
+
+
+def large_months(place: Path, manifest: Manifest) -> set[str]:
+    """Months (YYYY-MM, UTC) of which so much is kept at `place` that thirds are worth it."""
+    size: dict[str, int] = {}
+    for part in manifest.parts:
+        with suppress(OSError):  # Reading it will tell.
+            held = kept_file(place, part.key, INTERVALS).stat().st_size
+            size[part.month] = size.get(part.month, 0) + held
+    return {month for month, held in size.items() if held > _LARGE_BYTES}
 
 
 def marked(*said: object) -> str:

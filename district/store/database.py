@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import atexit
+import os
 import re
 import tempfile
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -26,17 +29,34 @@ Connection = Any
 
 @contextmanager
 def connected() -> Iterator[Connection]:
-    """A connection in memory, of bounded size; what does not fit goes to temporary files."""
-    with tempfile.TemporaryDirectory(prefix="district-") as scratch:
-        # One thread: sums of floats in another order differ in the last digit from run to run.
-        config = {"threads": 1, "memory_limit": _MEMORY, "temp_directory": scratch}
-        connection = duckdb.connect(config=config)
-        try:
-            # It would be drawn on the standard output, among the results.
-            connection.execute("SET enable_progress_bar = false")
-            yield connection
-        finally:
-            connection.close()
+    """A connection in memory, of bounded size; what does not fit goes to temporary files.
+
+    What one registers or names no other sees, nor is it there once this one is closed.
+    """
+    connection = _database(os.getpid()).cursor()
+    try:
+        # It would be drawn on the standard output, among the results.
+        connection.execute("SET enable_progress_bar = false")
+        yield connection
+    finally:
+        connection.close()
+
+
+@lru_cache(maxsize=1)
+def _database(_process: int) -> Connection:
+    # To make a database takes longer than most queries here; a forked process makes its own.
+    scratch = tempfile.TemporaryDirectory(prefix="district-", ignore_cleanup_errors=True)
+    atexit.register(scratch.cleanup)
+    return duckdb.connect(
+        config={
+            # One thread: sums of floats in another order differ in the last digit between runs.
+            "threads": 1,
+            "memory_limit": _MEMORY,
+            "temp_directory": scratch.name,
+            # Files are written anew under their names.
+            "enable_external_file_cache": False,
+        }
+    )
 
 
 @contextmanager
@@ -65,7 +85,7 @@ def opened(
                 files = part_files(place, table, months)
             else:
                 files = [kept_file(place, part.key, table) for part in parts]
-            view = f"CREATE VIEW {table.name} AS SELECT {columns} FROM "
+            view = f"CREATE TEMP VIEW {table.name} AS SELECT {columns} FROM "
             if not files:
                 # Nothing was read, or nothing in these months.
                 connection.register(f"no_{table.name}", arrow_schema(table).empty_table())
@@ -86,7 +106,7 @@ def opened(
 
 
 def _view_of_parts(connection: Connection, table: Table, query: str) -> None:
-    connection.execute(f"CREATE VIEW {table.name}_parts(first_us, last_us) AS {query}")
+    connection.execute(f"CREATE TEMP VIEW {table.name}_parts(first_us, last_us) AS {query}")
 
 
 def quoted(path: Path) -> str:

@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 
@@ -122,6 +123,7 @@ def fingerprint(folder: Path, digests: Mapping[Path, str], settings: Settings) -
     return mark.hexdigest()
 
 
+@cache
 def method() -> str:
     """A mark of how this version reads and keeps; what another version kept is made anew."""
     tables = hashlib.blake2b(repr(_TABLES).encode(), digest_size=8).hexdigest()

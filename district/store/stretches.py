@@ -1,7 +1,8 @@
-"""The calendar months of local dates by which reductions are made and kept."""
+"""The months of local dates, or thirds of them, by which reductions are made and kept."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from itertools import groupby
 from zoneinfo import ZoneInfo
@@ -12,13 +13,15 @@ import pandas as pd
 from district.store.manifest import KeptPart, Manifest, parts_between
 from district.store.windows import HOUR_US, day_windows, local_dates
 
+_THIRD_DAYS = 10
+
 
 @dataclass(frozen=True, eq=False)
 class Stretch:
-    """A local month, or several during which no reading ended.
+    """A local month, a third of one, or several months during which no reading ended.
 
     name
-        its first and last month, as YYYY-MM or YYYY-MM-YYYY-MM.
+        its month as YYYY-MM, first and last month as YYYY-MM-YYYY-MM, or first date as YYYY-MM-DD.
     dates
         all its local dates, whatever part of them was read, so that its rows are made the same way
         when more is.
@@ -31,8 +34,11 @@ class Stretch:
     parts: tuple[KeptPart, ...]
 
 
-def stretches(manifest: Manifest, zone: ZoneInfo) -> list[Stretch]:
+def stretches(manifest: Manifest, zone: ZoneInfo, *, large: Collection[str] = ()) -> list[Stretch]:
     """The local months that stored readings touch, oldest first.
+
+    Months (YYYY-MM) that are `large` come in thirds, as cleaned readings are kept, so that a new
+    day costs no more than its own; small ones whole, since each stretch costs something by itself.
 
     Months that are only passed over by long intervals, as after a reading dated 1970, are one
     stretch: they hold next to nothing. What a stretch's rows rest on is in its parts, whatever
@@ -49,13 +55,18 @@ def stretches(manifest: Manifest, zone: ZoneInfo) -> list[Stretch]:
     ends = {p.month for p in held}
     found = []
     # Alone by its own number, together with its neighbours where nothing ends.
-    alone = np.where(np.isin(months, sorted(ends)), months, "")
-    for _, run in groupby(range(len(dates)), key=lambda i: alone[i]):
-        own = dates[list(run)]
+    third = np.minimum((dates.day.to_numpy() - 1) // _THIRD_DAYS, 2).astype(str)
+    third = np.where(np.isin(months, sorted(large)), third, "")
+    alone = np.where(np.isin(months, sorted(ends)), np.char.add(months.astype(str), third), "")
+    for _, group in groupby(range(len(dates)), key=lambda i: alone[i]):
+        run = list(group)
+        own = dates[run]
         windows = day_windows(own, zone)
         first_us, last_us = int(windows["start_us"].min()), int(windows["end_us"].max())
         parts = parts_between(held, first_us - HOUR_US, last_us + HOUR_US)
         if parts:
             names = sorted({own[0].strftime("%Y-%m"), own[-1].strftime("%Y-%m")})
+            if third[run[0]]:
+                names = [own[0].strftime("%Y-%m-%d")]
             found.append(Stretch("-".join(names), own, tuple(parts)))
     return found

@@ -14,6 +14,7 @@ from shapely.geometry import Point, box
 from district.check import check_tables
 from district.results import Inputs
 from district.settings import ExceptionalUse, Settings
+from tests.examples import examples
 
 Change = Callable[..., Inputs]
 Says = Callable[..., list[str]]
@@ -145,7 +146,7 @@ def _copy(value: Any) -> Any:
 
 @hypothesis_settings(
     deadline=None,
-    max_examples=25,
+    max_examples=examples(6),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(seed=st.integers(0, 2**32 - 1))

@@ -15,6 +15,7 @@ from district.check import check_coverage
 from district.network import Network, build_network
 from district.results import Inputs
 from district.settings import District, Night, Settings
+from tests.examples import examples
 
 Change = Callable[..., Inputs]
 Says = Callable[..., list[str]]
@@ -228,7 +229,7 @@ def test_coarse_register(tables: Tables, network: Network, says: Says) -> None:
 
 @hypothesis_settings(
     deadline=None,
-    max_examples=25,
+    max_examples=examples(8),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(seed=st.integers(0, 2**32 - 1))

@@ -19,6 +19,7 @@ from district.errors import Finding
 from district.network import build_network
 from district.results import Inputs
 from district.settings import Settings
+from tests.examples import examples
 
 Change = Callable[..., Inputs]
 Says = Callable[..., list[str]]
@@ -206,7 +207,7 @@ def _shuffled(inputs: Inputs, seed: int) -> Inputs:
 
 @hypothesis_settings(
     deadline=None,
-    max_examples=25,
+    max_examples=examples(6),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(seed=st.integers(0, 2**32 - 1), turned=st.sets(st.integers(0, 8)))

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from district import opening, store
+from district import intake, opening, store
 from district.errors import Finding
+from district.ingest import take_in
+from district.results import Inputs
 from district.schema.stored import INTERVALS, SAMPLES
+from district.settings import Settings, read_settings
 from tests.bad_inputs.small_folder import make_folder
 
 DAY = pd.Timedelta(days=1)
@@ -61,9 +66,31 @@ def write(folder: Path, name: str, rows: pd.DataFrame) -> None:
     rows.to_csv(folder / "readings" / f"day{name}.csv", index=False)
 
 
+@cache
+def layers_of_all() -> Inputs:
+    """The layers of the small folder, which no test here changes."""
+    with TemporaryDirectory() as scratch:
+        return intake.read_layers(make_folder(Path(scratch) / "small"), Settings())
+
+
 def taken_in(folder: Path) -> store.Manifest:
-    opening.open_folder(folder)
-    manifest = store.read_manifest(folder / ".district")
+    """The store after a run, of which only the taking in is run."""
+    settings, place = read_settings(folder), folder / ".district"
+    before = store.read_manifest(place)
+    known = before.seen if before is not None else {}
+    looks = store.looks(intake.reading_files(folder, settings), folder, known)
+    digests = {path: look.digest for path, look in looks.items()}
+    take_in(
+        folder,
+        settings,
+        layers_of_all(),
+        place,
+        digests=digests,
+        fingerprint=store.fingerprint(folder, digests, settings),
+        seen=store.seen(looks, folder),
+        say=opening.silent,
+    )
+    manifest = store.read_manifest(place)
     assert manifest is not None
     return manifest
 

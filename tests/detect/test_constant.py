@@ -100,6 +100,14 @@ def test_steps_of_use_are_not_evenly_apart() -> None:
     assert lone_steps(rows, own).empty
 
 
+@pytest.mark.parametrize("night_h", [3, 5, 6])
+def test_people_who_keep_the_same_hours_every_night_are_no_constant_flow(night_h: int) -> None:
+    hours = np.arange(24 * 40) % 24
+    litres = np.where(hours < night_h, 0.0, 12.0)
+    rows, own = days_and_own({"A": litres})
+    assert lone_steps(rows, own).empty
+
+
 def test_no_flow_hides_that_would_have_moved_the_register() -> None:
     own = pd.DataFrame({"step_l": [10.0, 0.0, np.nan], "rate_step_l_s": [0, 0.002, 0]})
     own["error_share"] = 0.02

@@ -17,6 +17,7 @@ from district.network.repairs import repairs_table
 from district.results import Inputs, no_repairs
 from district.schema.outputs import REPAIRS
 from district.settings import Settings
+from tests.examples import examples
 from tests.network.conftest import PIPES, layer, make_inputs
 
 Layers = Callable[..., Inputs]
@@ -108,7 +109,7 @@ def test_an_abandoned_pipe_has_no_part_in_it() -> None:
 offsets = st.tuples(st.integers(2, 340), st.booleans(), st.booleans())
 
 
-@hypothesis_settings(deadline=None, max_examples=50)
+@hypothesis_settings(deadline=None, max_examples=examples(12))
 @given(st.lists(offsets, min_size=1, max_size=8), st.randoms())
 def test_gaps_put_in_are_the_gaps_told(gaps: list[tuple[int, bool, bool]], random: object) -> None:
     """Spurs on a long main, each some millimetres off it, in any order and direction."""

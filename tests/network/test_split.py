@@ -18,6 +18,7 @@ from district.network import Network, build_network
 from district.network.split import cut_lines
 from district.results import Inputs
 from district.settings import Settings
+from tests.examples import examples
 from tests.network.conftest import PIPES, layer, make_inputs
 
 Layers = Callable[..., Inputs]
@@ -84,7 +85,7 @@ def test_cutting_agrees_with_shapely(given_lines: list[tuple[LineString, set[flo
     assert summed == pytest.approx(shapely.length(lines))
 
 
-@hypothesis_settings(deadline=None, max_examples=40)
+@hypothesis_settings(deadline=None, max_examples=examples(12))
 @given(st.lists(st.tuples(path, st.sampled_from([None, 7.5, 120.0])), min_size=1, max_size=12))
 def test_no_length_is_lost_or_made(rows: list[tuple[LineString, float | None]]) -> None:
     names = [f"P{n:02d}" for n in range(len(rows))]

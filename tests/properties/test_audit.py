@@ -20,10 +20,11 @@ from district.results import Balance, Reduced
 from district.schema import empty
 from district.schema.inputs import WORKS
 from district.settings import Settings
+from tests.examples import examples
 from tests.properties.test_mass import FEW, World, network_of, reduced_of, worlds
 from tests.render.spreadsheet import Evaluator
 
-FEWER = settings(FEW, max_examples=6)
+FEWER = settings(FEW, max_examples=examples(3))
 
 
 def audited(network: Network, reduced: Reduced, rules: Settings | None = None) -> Balance:

@@ -24,6 +24,7 @@ from district.schema import check
 from district.schema.columns import Table
 from district.schema.inputs import LAYERS, RECORDS
 from district.settings import Settings
+from tests.examples import examples
 
 EAST_M, NORTH_M = 560000.0, 5700000.0
 CRS = 32630
@@ -184,7 +185,7 @@ def _built(inputs: Inputs) -> Network:
     return build_network(inputs, settings=Settings())
 
 
-@hypothesis_settings(deadline=None, max_examples=40)
+@hypothesis_settings(deadline=None, max_examples=examples(12))
 @given(town=TOWNS, seed=st.integers(0, 2**32 - 1))
 def test_the_order_of_rows_changes_nothing(town: Town, seed: int) -> None:
     inputs = _town(town)
@@ -194,7 +195,7 @@ def test_the_order_of_rows_changes_nothing(town: Town, seed: int) -> None:
     _assert_same(_built(inputs), _built(shuffled), length_share=0.0)
 
 
-@hypothesis_settings(deadline=None, max_examples=40)
+@hypothesis_settings(deadline=None, max_examples=examples(12))
 @given(town=TOWNS, turned=st.frozensets(st.integers(0, 21)))
 def test_the_direction_of_digitising_changes_nothing(town: Town, turned: frozenset[int]) -> None:
     inputs = _town(town)
@@ -204,7 +205,7 @@ def test_the_direction_of_digitising_changes_nothing(town: Town, turned: frozens
 
 
 @pytest.mark.parametrize("crs", OTHER_CRS)
-@hypothesis_settings(deadline=None, max_examples=15)
+@hypothesis_settings(deadline=None, max_examples=examples(4))
 @given(town=TOWNS)
 def test_the_reference_system_changes_nothing_but_the_scale(crs: int, town: Town) -> None:
     inputs = _town(town)

@@ -26,10 +26,14 @@ from district.schema.stored import (
     NIGHT_MINIMA,
 )
 from district.settings import Allowance, Annual, Settings
+from tests.examples import examples
 
 DAYS = pd.date_range("2026-02-01", periods=4, freq="D")
 FEW = settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+    max_examples=examples(5),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=True,
 )
 
 

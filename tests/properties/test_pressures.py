@@ -24,9 +24,10 @@ from district.hydraulics import (
 )
 from district.hydraulics.head_loss import head_lost, losses_of
 from district.hydraulics.model import Reals
+from tests.examples import examples
 from tests.hydraulics.networks import drawn_network, drawn_outflow
 
-FEW = settings(deadline=None, max_examples=40)
+FEW = settings(deadline=None, max_examples=examples(12))
 SEEDS = st.integers(0, 2**32 - 1)
 NEAR_M, NEAR_L_S = 1e-8, 1e-8
 
@@ -173,7 +174,7 @@ def test_root_finding_comes_to_the_same_heads(seed: int) -> None:
     assert solve(model, demand).head_m == pytest.approx(by_root_finding(model, demand), abs=1e-6)
 
 
-@settings(deadline=None, max_examples=10)
+@settings(deadline=None, max_examples=examples(5))
 @given(seed=SEEDS)
 def test_hours_with_a_tank_keep_every_drop(seed: int) -> None:
     rng = np.random.default_rng(seed)

@@ -13,13 +13,14 @@ from hypothesis import strategies as st
 from district.pipeline import balance_folder
 from district.results import Balance
 from tests.bad_inputs.small_folder import make_folder, read_layer, write_layer
+from tests.examples import examples
 
 TABLES = ("zones", "nights", "days", "annual", "indicators")
 FLOWS = st.lists(
     st.integers(-400, 400).map(lambda x: x / 100), min_size=73, max_size=73, unique=True
 )
 FEW = settings(
-    max_examples=4,
+    max_examples=examples(2),
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.large_base_example],
     derandomize=True,

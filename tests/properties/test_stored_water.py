@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.pipeline import report_folder
-from district.results import DistrictReport
+from district.pipeline import balance_folder
+from district.results import Balance
 from tests.bad_inputs.breakers import both, value
 from tests.bad_inputs.small_folder import make_folder
 from tests.bad_inputs.tank_cases import into_tank_l_s, levels, tank
@@ -34,16 +34,16 @@ def nothing(_: Path) -> None:
     return None
 
 
-def run(*changes: Change) -> DistrictReport:
+def run(*changes: Change) -> Balance:
     with TemporaryDirectory() as scratch:
         folder = make_folder(Path(scratch) / "small")
         for change in changes:
             change(folder)
-        return report_folder(folder)
+        return balance_folder(folder)[1]
 
 
 @pytest.fixture(scope="module")
-def plain() -> DistrictReport:
+def plain() -> Balance:
     return run(nothing)
 
 
@@ -57,25 +57,25 @@ def plain() -> DistrictReport:
     ],
     ids=["metres", "centimetres", "above the sea"],
 )
-def test_water_that_is_stored_is_no_leakage(plain: DistrictReport, other: Change) -> None:
-    found = run(tank(), filling, other).balance
+def test_water_that_is_stored_is_no_leakage(plain: Balance, other: Change) -> None:
+    found = run(tank(), filling, other)
     for name in FIGURES:
         np.testing.assert_allclose(
-            found.nights[name], plain.balance.nights[name], rtol=1e-3, atol=2e-3, err_msg=name
+            found.nights[name], plain.nights[name], rtol=1e-3, atol=2e-3, err_msg=name
         )
-    np.testing.assert_allclose(found.days["inflow_m3"], plain.balance.days["inflow_m3"], atol=0.05)
+    np.testing.assert_allclose(found.days["inflow_m3"], plain.days["inflow_m3"], atol=0.05)
     # The limits hold the error of the tank's surface and levels.
     wide, narrow = (
         b.nights.set_index(["cell_id", "night"]).loc["A", "inflow_l_s_high"]
         - b.nights.set_index(["cell_id", "night"]).loc["A", "inflow_l_s"]
-        for b in (found, plain.balance)
+        for b in (found, plain)
     )
     assert (wide > narrow).all()
 
 
-def test_without_the_level_it_looks_like_leakage(plain: DistrictReport) -> None:
-    blind = run(filling).balance.nights.set_index("cell_id")["leakage_l_s"]
-    seen = plain.balance.nights.set_index("cell_id")["leakage_l_s"]
+def test_without_the_level_it_looks_like_leakage(plain: Balance) -> None:
+    blind = run(filling).nights.set_index("cell_id")["leakage_l_s"]
+    seen = plain.nights.set_index("cell_id")["leakage_l_s"]
     assert (blind.loc["A"] > seen.loc["A"] + 1.4).all()
 
 
@@ -86,7 +86,7 @@ def test_a_night_without_the_level_has_no_figures() -> None:
         kept = [r for r in rows if not ("2025-03-11 01:" < r[3:] < "2025-03-11 03:")]
         path.write_text("\n".join(kept) + "\n")
 
-    found = run(tank(), filling, hole).balance
+    found = run(tank(), filling, hole)
     status = found.nights.set_index(["cell_id", "night"])["status"]
     assert (status.loc["A"] == "no_inflow").tolist() == [False, True, False]
     assert (status.loc["B"] == "measured").all()
@@ -105,7 +105,7 @@ def test_over_the_lowest_hour_too_stored_water_is_no_leakage() -> None:
         path = folder / "district.toml"
         path.write_text(path.read_text() + '\n[night]\nwindow = "rolling"\n')
 
-    found, without = run(tank(), filling, rolling).balance, run(rolling).balance
+    found, without = run(tank(), filling, rolling), run(rolling)
     assert (found.nights["status"] == "measured").all()
     # What a level's error would make of the least of several hours is added back, and this
     # level has none: the two differ by it, within the limits.

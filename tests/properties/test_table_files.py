@@ -20,6 +20,7 @@ from district.intake.writing import how_written
 from district.results import Readings
 from district.settings import read_settings
 from tests.bad_inputs.small_folder import SETTINGS, make_folder
+from tests.examples import examples
 
 Row = tuple[str, datetime, float]
 
@@ -66,7 +67,7 @@ BELOW = ["", "Total;;99", "Ende der Daten"]
     comma=st.booleans(),
     part_rows=st.integers(1, 200),
 )
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(8), deadline=None)
 def test_a_text_file_in_many_dresses(
     above: list[str],
     below: list[str],

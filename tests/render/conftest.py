@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from datetime import date
 from pathlib import Path
 
@@ -680,9 +681,15 @@ def build() -> DistrictReport:
     )  # fmt: skip
 
 
-@pytest.fixture
-def report() -> DistrictReport:
+@pytest.fixture(scope="session")
+def built() -> DistrictReport:
+    """Made once; not to be changed."""
     return build()
+
+
+@pytest.fixture
+def report(built: DistrictReport) -> DistrictReport:
+    return deepcopy(built)
 
 
 @pytest.fixture(scope="session")

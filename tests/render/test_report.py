@@ -45,14 +45,23 @@ def read(page):
     return outline
 
 
-def test_page_is_well_formed_and_the_same_twice(report):
-    page = report_page(report)
+@pytest.fixture(scope="module")
+def page(built):
+    return report_page(built)
+
+
+@pytest.fixture(scope="module")
+def whole_text(built):
+    return said(built)
+
+
+def test_page_is_well_formed_and_the_same_twice(report, page):
     assert page == report_page(report)
     read(page)
 
 
-def test_no_script_and_no_link_that_loads_anything(report):
-    tags = read(report_page(report)).tags
+def test_no_script_and_no_link_that_loads_anything(page):
+    tags = read(page).tags
     assert "script" not in {tag for tag, _ in tags}
     assert "link" not in {tag for tag, _ in tags}
     for tag, attributes in tags:
@@ -61,19 +70,18 @@ def test_no_script_and_no_link_that_loads_anything(report):
             assert attributes["src"].startswith("data:image/svg+xml;base64,")
         if "href" in attributes:
             assert re.match(r"(map\.html|results\.|tables/|#)", attributes["href"])
-    assert "url(" not in report_page(report)
+    assert "url(" not in page
 
 
-def test_names_come_out_as_they_were_typed(report):
-    text = "".join(read(report_page(report)).text)
+def test_names_come_out_as_they_were_typed(page):
+    text = "".join(read(page).text)
     assert "Lindental & <script>alert(1)</script>: how much leaks" in text
     assert 'Mühlgasse "alt" & {{ 7 * 7 }} {% raw %} ${1+1} `tick` (Z2)' in text
     assert "Žižkov-Süd (O'Hara & Söhne)" in text
     assert "&amp;" not in text
 
 
-def test_answers_then_findings_then_zones(report):
-    page = report_page(report)
+def test_answers_then_findings_then_zones(page):
     order = [
         page.index(words)
         for words in (
@@ -125,8 +133,7 @@ def test_every_section_is_there(report):
     assert '<tr class="l3">\n<td>Unauthorised consumption</td>' in page
 
 
-def test_a_wrong_meter_stands_on_the_first_screen_before_the_caution(report):
-    page = report_page(report)
+def test_a_wrong_meter_stands_on_the_first_screen_before_the_caution(report, page):
     told, caution = page.index("A meter to check before a leak."), page.index("Before anyone acts.")
     assert page.index("Which stretches?") < told < caution
     sound = report.balance.meter_checks.assign(verdict="agrees")
@@ -135,20 +142,20 @@ def test_a_wrong_meter_stands_on_the_first_screen_before_the_caution(report):
     assert "All 2 meters that can be checked agree" in calm
 
 
-def test_what_repeats_for_every_zone_is_said_once(report):
-    text = "".join(read(report_page(report)).text)
+def test_what_repeats_for_every_zone_is_said_once(page):
+    text = "".join(read(page).text)
     assert text.count("Night pressure did not step.") == 1
     assert text.count(PRESSURE_CAUTION) == 1
     assert "Assumed: no logger." in text
 
 
-def test_the_usual_exponent_is_shown_as_it_is_set(report):
+def test_the_usual_exponent_is_shown_as_it_is_set(page):
     # 1.15 with limits of half a unit would else be rounded away from what the settings say.
-    assert report_page(report).count("<b>1.15</b> <small>0.5 to 1.5</small>") == 1
+    assert page.count("<b>1.15</b> <small>0.5 to 1.5</small>") == 1
 
 
-def test_causes_are_given_only_where_the_two_ways_part(report):
-    text = "".join(read(report_page(report)).text)
+def test_causes_are_given_only_where_the_two_ways_part(page):
+    text = "".join(read(page).text)
     for cause in (1, 3, 4):
         assert f"cause {cause} of district" in text
         assert f"cause {cause} of Z2" in text
@@ -176,8 +183,8 @@ def test_many_zones_are_folded(report):
     assert "<summary>26 more zones</summary>" in page
 
 
-def test_a_tank_is_explained_where_there_is_one(report):
-    assert explain.TANK[1] in "".join(read(report_page(report)).text)
+def test_a_tank_is_explained_where_there_is_one(report, page):
+    assert explain.TANK[1] in "".join(read(page).text)
     sensors = report.layers.sensors
     dry = replace(report.layers, sensors=sensors[sensors["kind"] != "tank_level"])
     assert "whose level is read" not in report_page(replace(report, layers=dry))
@@ -208,8 +215,7 @@ def test_a_shifted_zone_is_marked_with_its_year_as_with_its_nights(report):
     assert "too much: a meter or boundary" in year
 
 
-def test_tables_scroll_inside_their_own_box(report):
-    page = report_page(report)
+def test_tables_scroll_inside_their_own_box(page):
     assert page.count('<div class="box" tabindex="0"><table>') == page.count("<table>")
 
 
@@ -251,8 +257,8 @@ def said(report):
     return " ".join("".join(read(report_page(report)).text).split())
 
 
-def test_events_say_what_how_sure_since_when_and_what_it_cost(report):
-    text = said(report)
+def test_events_say_what_how_sure_since_when_and_what_it_cost(report, whole_text):
+    text = whole_text
     assert "new leak, 92 %still runsflow alone" in text
     assert "2031-04-052031-04-03to 2031-04-0625 days (23 to 27)" in text
     assert "1.10 0.98 to 1.22 2 300 2 040 to 2 560 1 840 1 630 to 2 050" in text
@@ -271,15 +277,15 @@ def test_events_say_what_how_sure_since_when_and_what_it_cost(report):
     assert "grows 0.0072 L/s per day (0.0065 to 0.0079)" in said(grows)
 
 
-def test_repairs_that_ask_for_a_visit_come_first(report):
-    text = said(report)
+def test_repairs_that_ask_for_a_visit_come_first(whole_text):
+    text = whole_text
     assert text.index("worked in part") < text.index("worked 0.90")
     assert "Hall <script>alert(1)</script>meter M&B" in text
     assert "After the repair of 2031-04-02 the night flow fell." in text
 
 
-def test_only_meters_not_seen_to_stand_still_are_listed(report):
-    text = said(report)
+def test_only_meters_not_seen_to_stand_still_are_listed(whole_text):
+    text = whole_text
     assert "never stops 2031-03-20 0.0800 0.0780 to 0.0820 276 269 to 283 2 020" in text
     assert "6 900 L a day runs without a stop.Rests on hourly readings." in text
     assert "1 other meter not seen to stand still" in text
@@ -287,8 +293,8 @@ def test_only_meters_not_seen_to_stand_still_are_listed(report):
     assert "B4 was read" not in text
 
 
-def test_sensors_that_cannot_be_relied_on_are_told(report):
-    text = said(report)
+def test_sensors_that_cannot_be_relied_on_are_told(whole_text):
+    text = whole_text
     assert "1 more is sound" in text
     assert "S4chamber float" in text
     assert text.index("Not read since 2031-04-02.") < text.index("It turned wet 40 times")
@@ -323,8 +329,8 @@ def test_a_page_without_anything_that_happened_says_so(report):
     assert "Alarm sensors" not in text
 
 
-def test_each_leak_says_what_told_its_place_and_how_far(report):
-    text = said(report)
+def test_each_leak_says_what_told_its_place_and_how_far(whole_text):
+    text = whole_text
     assert "Upper <script>alert(1)</script> (Z1): leak since 2031-04-05" in text
     assert "Walk 730 m of 960 m" in text
     assert "Pressure loggers. S1 fell by 0.4 m <script>alert(1)</script>" in text
@@ -344,11 +350,10 @@ def test_a_leak_on_a_piece_is_not_said_to_be_anywhere(report):
     )
 
 
-def test_loggers_that_do_not_count_are_told_before_the_stretches(report):
-    page = report_page(report)
+def test_loggers_that_do_not_count_are_told_before_the_stretches(report, page, whole_text):
     notice = page.index("Loggers that do not count.")
     assert page.index('id="search"') < notice < page.index("in order of search: where most flow")
-    text = said(report)
+    text = whole_text
     assert "2 pressure loggers; 1 of them does not count." in text
     assert "no. It jumps by 2 m <script>alert(1)</script>" in text
     assert "-1.2 -1.7 to -0.7" in text
@@ -356,8 +361,8 @@ def test_loggers_that_do_not_count_are_told_before_the_stretches(report):
     assert "Loggers that do not count." not in report_page(every)
 
 
-def test_the_next_leak_is_told_by_zone_with_devices_and_caution(report):
-    text = said(report)
+def test_the_next_leak_is_told_by_zone_with_devices_and_caution(report, whole_text):
+    text = whole_text
     assert "would show within 14 nights" in text
     assert "0.06 to 0.18 inflow on 50 %, pressure on 50 %" in text
     assert "seen in 60 % (48 to 72)" in text
@@ -368,8 +373,8 @@ def test_the_next_leak_is_told_by_zone_with_devices_and_caution(report):
     assert "What that rests on The walk is for 1 L/s <b>." in said(told)
 
 
-def test_a_leak_that_nothing_tells_of_brings_the_caution_of_a_step_test(report):
-    assert STEP_TEST_CAUTION in said(report)
+def test_a_leak_that_nothing_tells_of_brings_the_caution_of_a_step_test(report, whole_text):
+    assert STEP_TEST_CAUTION in whole_text
     known = report.location.search_sets.iloc[:1]
     assert STEP_TEST_CAUTION not in said(located(report, search_sets=known))
 
@@ -384,8 +389,8 @@ def test_a_leak_that_nothing_tells_of_brings_the_caution_of_a_step_test(report):
         (["next_devices"], "Best first"),
     ],
 )
-def test_a_section_without_rows_is_left_out(report, emptied, gone):
-    assert gone in said(report)
+def test_a_section_without_rows_is_left_out(report, emptied, gone, whole_text):
+    assert gone in whole_text
     tables = {name: getattr(report.location, name).iloc[:0] for name in emptied}
     assert gone not in said(located(report, **tables))
 

@@ -107,3 +107,35 @@ def test_recent_days_are_kept_by_month_and_say_the_same(tmp_path: Path) -> None:
     save_parts(place, sensed, steps.assign(resolution_m3=1.0))
     coarse = told()
     assert (coarse["still_count"] == coarse["hours_count"]).all()
+
+
+def test_what_was_kept_while_it_was_recent_says_the_same_as_the_readings(
+    tmp_path: Path,
+) -> None:
+    hours = np.arange(24 * 200)
+    usual = np.where(hours % 24 < 6, 0.0, 1.0)
+    read = [
+        intervals("runs", "2025-03-03", np.where(hours < 2000, usual, 1.0)),
+        intervals("usual", "2025-03-03", usual),
+        samples("P", ["2025-03-03"], [40.0]),
+    ]
+    known = {"kind": "register", "step_h": 1.0}
+    save_parts(tmp_path, read, quality(*(known | {"device_id": n} for n in ("runs", "usual"))))
+    meters = pd.DataFrame({"device_id": ["runs", "usual"], "building_id": ""})
+
+    def told() -> pd.DataFrame:
+        return building_days(tmp_path, meters, empty(WORKS), zone=UTC)[0]
+
+    first = told()  # keeps every month
+    kept = sorted((tmp_path / REDUCED_FOLDER).glob(f"{STILL_DAYS.name}-*"))
+    assert [p.name[:18] for p in kept] == [f"still_days-2025-{m:02d}" for m in range(3, 10)]
+    for gone in (kept[:1], kept[2:3], kept[:3], kept[:5]):
+        for path in gone:
+            path.unlink(missing_ok=True)
+        pd.testing.assert_frame_equal(told(), first)
+    assert not kept[0].exists()  # later runs read the rest for those meters alone
+    with opened(tmp_path) as connection:
+        far = meters[meters["device_id"] == "runs"]
+        whole = still_days(connection, load_quality(tmp_path), far, zone=UTC)
+    own = first[first["device_id"] == "runs"].reset_index(drop=True)
+    pd.testing.assert_frame_equal(own, whole)

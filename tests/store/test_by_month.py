@@ -295,5 +295,44 @@ def test_the_latest_months_alone(tmp_path: Path) -> None:
     assert whole["day"].min() == pd.Timestamp("2025-01-20")
     files = sorted(p.name for p in (tmp_path / "reduced").iterdir())
     # What is left out now is not swept: it is asked for again.
+    next(p for p in (tmp_path / "reduced").iterdir() if "2025-03" in p.name).unlink()
     by_month.by_month(**of, since=pd.Timestamp("2025-03-05"))
     assert sorted(p.name for p in (tmp_path / "reduced").iterdir()) == files
+
+
+def test_only_what_is_kept_and_of_some_devices(tmp_path: Path) -> None:
+    save_parts(tmp_path, readings("2025-01-20", 60), kinds())
+    clock = ZoneInfo("UTC")
+    kept = by_month.Reduction(
+        DAILY_VOLUMES, "", lambda c, d, _: daily_volumes(c, dates=d, zone=clock)
+    )
+    manifest = store.read_manifest(tmp_path)
+    assert manifest is not None
+    of: dict[str, Any] = {"place": tmp_path, "manifest": manifest, "wanted": [kept], "zone": clock}
+    assert by_month.by_month(**of, make=False)[DAILY_VOLUMES.name].empty
+    whole = by_month.by_month(**of)[DAILY_VOLUMES.name]
+    device = str(whole["device_id"].iloc[0])
+    assert whole["device_id"].nunique() > 1
+    some = by_month.by_month(**of, make=False, until=pd.Timestamp("2025-03-01"), among=[device])
+    wanted = whole[(whole["device_id"] == device) & (whole["day"] < "2025-03-01")]
+    assert some[DAILY_VOLUMES.name]["day"].tolist() == wanted["day"].tolist()
+    assert set(some[DAILY_VOLUMES.name]["device_id"].astype(str)) == {device}
+
+
+def test_thirds_of_large_months_give_the_same_rows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    save_parts(tmp_path, readings("2025-01-20", 60), kinds())
+    clock = ZoneInfo("Europe/Zurich")
+    kept = by_month.Reduction(
+        DAILY_VOLUMES, "", lambda c, d, _: daily_volumes(c, dates=d, zone=clock)
+    )
+    manifest = store.read_manifest(tmp_path)
+    assert manifest is not None
+    of: dict[str, Any] = {"place": tmp_path, "manifest": manifest, "wanted": [kept], "zone": clock}
+    by_months = by_month.by_month(**of)[DAILY_VOLUMES.name]
+    monkeypatch.setattr(by_month, "_LARGE_BYTES", 0)
+    by_thirds = by_month.by_month(**of)[DAILY_VOLUMES.name]
+    names = {p.name[: len("daily_volumes-2025-01-20")] for p in (tmp_path / "reduced").iterdir()}
+    assert "daily_volumes-2025-02-11" in names
+    pd.testing.assert_frame_equal(by_thirds, by_months)

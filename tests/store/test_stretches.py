@@ -58,3 +58,19 @@ def test_across_the_line_of_dates() -> None:
     assert list(found(late, zone=ZoneInfo("Pacific/Pago_Pago"))) == ["2025-01"]
     early = part("2025-01", "2025-01-31 12:00", "2025-01-31 13:00")
     assert list(found(early, zone=ZoneInfo("Pacific/Kiritimati"))) == ["2025-02"]
+
+
+def test_large_months_come_in_thirds_of_local_dates() -> None:
+    parts = [
+        part("2025-01", "2025-01-01", "2025-01-10 23:00", "a"),
+        part("2025-01", "2025-01-21", "2025-01-31 22:00", "b"),
+        part("2025-02", "2025-02-01", "2025-02-10", "c"),
+    ]
+    own = stretches(Manifest("mark", (), tuple(parts), ()), ZURICH, large={"2025-01"})
+    assert {s.name: [p.key for p in s.parts] for s in own} == {
+        "2025-01-01": ["a"],
+        "2025-01-11": ["a"],
+        "2025-01-21": ["b"],
+        "2025-02": ["b", "c"],
+    }
+    assert [len(s.dates) for s in own] == [10, 10, 11, 28]
