@@ -39,6 +39,27 @@ class Opened:
     findings: tuple[Finding, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class Mapped:
+    """The layers and records of a folder, read and checked, and the network; no readings."""
+
+    settings: Settings
+    inputs: Inputs
+    network: Network
+    findings: tuple[Finding, ...]
+
+
+def open_map(folder: Path, *, say: Say = silent) -> Mapped:
+    """Read a folder's layers and records, check them, build the network; readings are left alone.
+
+    Raises `InputError` with every finding when one of them makes the map unusable.
+    """
+    settings, inputs, network, findings = _mapped(folder, say)
+    if network is None or _unusable(findings):
+        raise InputError(findings)
+    return Mapped(settings, inputs, network, worst_first(findings))
+
+
 def open_folder(folder: Path, *, say: Say = silent, go_on: bool = False) -> Opened:
     """Read a folder's layers, records and readings; check them; build the network; reduce.
 
@@ -46,16 +67,7 @@ def open_folder(folder: Path, *, say: Say = silent, go_on: bool = False) -> Open
     reading file of which nothing can be read is left out with a warning. Raises `InputError`
     with every finding when one of them makes the folder unusable.
     """
-    say("reading settings and layers")
-    settings = read_settings(folder)
-    inputs = intake.read_layers(folder, settings)
-    findings = [*inputs.findings, *check.check_tables(inputs, settings=settings)]
-    network = None
-    if not _unusable(findings):
-        say("building the network")
-        network = build_network(inputs, settings=settings)
-        findings += network.findings
-        findings += check.check_network(network, inputs, settings=settings)
+    settings, inputs, network, findings = _mapped(folder, say)
     place, reading_findings = _stored(folder, inputs, settings, say, go_on=go_on)
     findings += reading_findings
     if network is None or _unusable(findings):
@@ -84,6 +96,21 @@ def open_folder(folder: Path, *, say: Say = silent, go_on: bool = False) -> Open
     if _unusable(findings):
         raise InputError(findings)
     return Opened(folder, settings, inputs, network, reduced, worst_first(findings))
+
+
+def _mapped(folder: Path, say: Say) -> tuple[Settings, Inputs, Network | None, list[Finding]]:
+    """Settings, inputs, the network where it can be built, and what was found up to there."""
+    say("reading settings and layers")
+    settings = read_settings(folder)
+    inputs = intake.read_layers(folder, settings)
+    findings = [*inputs.findings, *check.check_tables(inputs, settings=settings)]
+    network = None
+    if not _unusable(findings):
+        say("building the network")
+        network = build_network(inputs, settings=settings)
+        findings += network.findings
+        findings += check.check_network(network, inputs, settings=settings)
+    return settings, inputs, network, findings
 
 
 def _stored(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
 
-from district.opening import open_folder
+from district.errors import InputError
+from district.opening import open_folder, open_map
 from tests.bad_inputs.small_folder import make_folder
 
 
@@ -69,3 +71,14 @@ def test_damaged_stored_readings_are_read_again(tmp_path: Path, file: str, harm:
     assert again.findings == sound.findings
     assert again.reduced.night_flows.equals(sound.reduced.night_flows)
     assert again.reduced.daily_volumes.equals(sound.reduced.daily_volumes)
+
+
+def test_a_map_is_opened_without_a_reading(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "map")
+    shutil.rmtree(folder / "readings")
+    found = open_map(folder)
+    assert len(found.network.pipes)
+    assert not (folder / ".district").exists()
+    (folder / "pipes.geojson").unlink()
+    with pytest.raises(InputError):
+        open_map(folder)

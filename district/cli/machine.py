@@ -15,6 +15,9 @@ from district.cli.locate_tables import SHOWN
 from district.errors import Finding
 from district.results import Balance, Basis, DistrictReport, Events, Location, ShutOff
 from district.schema.event_tables import SHUTOFF_CAUTION
+from district.schema.isolate_tables import ISOLATION_CAUTION
+from district.shutting import ShutOffPlan, Valves
+from district.words import PRESSURE_CAUTION
 
 _ROWS_AT_ONCE = 5_000
 LONG = ("nights", "days", "seven_nights", "night_periods")
@@ -104,6 +107,37 @@ def reach_tables(location: Location) -> dict[str, pd.DataFrame]:
         "zone_reach": location.zone_reach,
         "next_devices": location.next_devices,
         "detectability": location.detectability,
+    }
+
+
+def plan_object(found: ShutOffPlan) -> dict[str, Any]:
+    """The plan to shut off a target."""
+    plan, pressure = found.plan, found.pressure
+    return {
+        "target": found.target,
+        "said": list(plan.said),
+        "caution": plan.caution,
+        "sources": list(plan.sources),
+        "valves": plan.valves,
+        "areas": plan.areas,
+        "pipes": plan.pipes,
+        "users": plan.users,
+        "failures": plan.failures,
+        "pressures": None if pressure is None else pressure.table,
+        "pressures_rest_on": [found.pressure_missing] if pressure is None else pressure.assumed,
+        "pressures_caution": PRESSURE_CAUTION,
+    }
+
+
+def valves_object(found: Valves) -> dict[str, Any]:
+    """How a map is parted by its valves, and which of them matter."""
+    return {
+        "segments": found.segments,
+        "segment_losses": found.segment_losses,
+        "valve_losses": found.valve_losses,
+        "new_valves": pd.DataFrame(found.new_valves.drop(columns="geometry")),
+        "caution": ISOLATION_CAUTION,
+        **findings_object(found.findings),
     }
 
 

@@ -27,7 +27,8 @@ SESSIONS = re.findall(r"```text\n(.*?)```", README, flags=re.DOTALL)
 def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     """All that the commands of the sessions print, what they ask for alike found once."""
     sample, out = str(ROOT / "sample_network"), str(tmp_path_factory.mktemp("out"))
-    runs = (["report", sample, "--out", out], *([c, sample] for c in COMMANDS))
+    shut = ["isolate", sample, "--pipe", "P0030"]
+    runs = (["report", sample, "--out", out], *([c, sample] for c in COMMANDS), shut)
     with pytest.MonkeyPatch.context() as patched:
         for name in ("open_folder", "events_folder", "locate_folder"):
             patched.setattr(pipeline, name, _once(getattr(pipeline, name)))

@@ -1,0 +1,91 @@
+"""A stretch shut off, and the map judged by its valves, from the sample's layers alone."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from district import isolate
+from district.errors import Finding, InputError, UnsettledError
+from district.shutting import plan_folder, valves_folder
+
+SAMPLE = Path(__file__).parents[1] / "sample_network"
+
+
+@pytest.fixture(scope="module")
+def layers(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample without a reading: none is needed."""
+    folder = tmp_path_factory.mktemp("shutting") / "layers"
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("readings", ".district"))
+    return folder
+
+
+def test_a_pipe_a_place_on_it_and_its_coordinates_are_one_plan(layers: Path) -> None:
+    by_pipe = plan_folder(layers, pipes=["P0256"])
+    to_shut = by_pipe.plan.valves.query("action == 'shut'")["valve_id"].tolist()
+    assert len(to_shut) >= 2
+    along = plan_folder(layers, pipes=["P0256"], from_west_m=20.0)
+    assert along.plan.valves["valve_id"].tolist() == by_pipe.plan.valves["valve_id"].tolist()
+    line = by_pipe.mapped.network.pipes.query("layer_pipe_id == 'P0256'").geometry
+    middle = line.interpolate(20.0).to_crs("EPSG:4326").iloc[0]
+    at = plan_folder(layers, at=(middle.x, middle.y))
+    assert at.plan.valves["valve_id"].tolist() == by_pipe.plan.valves["valve_id"].tolist()
+    assert not (layers / ".district").exists()
+
+
+def test_a_valve_that_does_not_close_is_not_among_those_to_shut(layers: Path) -> None:
+    first = plan_folder(layers, pipes=["P0256"]).plan
+    stuck = first.valves["valve_id"].iloc[0]
+    again = plan_folder(layers, pipes=["P0256"], stuck=[stuck]).plan
+    shut = again.valves.query("action == 'shut'")["valve_id"]
+    assert stuck not in set(shut)
+    assert again.areas["properties_count"].sum() >= first.areas["properties_count"].sum()
+    row = first.failures.set_index("valve_id").loc[stuck]
+    assert set(str(row["also_shut"]).split(", ")) <= set(shut)
+
+
+def test_the_pressure_that_is_left_is_told_or_why_not(
+    layers: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = plan_folder(layers, pipes=["P0256"])
+    assert found.pressure is not None
+    assert found.pressure_missing == ""
+
+    def unsettled(*_: object, **__: object) -> None:
+        raise UnsettledError([Finding("error", "pipes", "", "", "no balance", "one", "Look")])
+
+    monkeypatch.setattr(isolate, "pressure_left", unsettled)
+    without = plan_folder(layers, pipes=["P0256"])
+    assert without.pressure is None
+    assert "no balance" in without.pressure_missing
+    assert without.plan.said == found.plan.said
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {},
+        {"stuck": ["V101"]},
+        {"pipes": ["P0256", "P0257"], "from_west_m": 3.0},
+        {"from_west_m": 3.0},
+        {"pipes": ["P0256"], "at": (-1.93, 54.35)},
+        {"pipes": ["P9999"]},
+        {"pipes": ["P0256"], "from_west_m": 1e6},
+        {"pipes": ["P0256"], "stuck": ["nothing"]},
+        {"at": (0.0, 0.0)},
+    ],
+)
+def test_what_is_not_clear_is_refused(layers: Path, asked: dict) -> None:
+    with pytest.raises(InputError) as refused:
+        plan_folder(layers, **asked)
+    assert all(f.expected and f.remedy for f in refused.value.findings)
+
+
+def test_the_whole_map_by_its_valves(layers: Path) -> None:
+    found = valves_folder(layers)
+    assert len(found.segments) == len(found.segment_losses)
+    assert found.segment_losses["rank"].tolist() == list(range(1, len(found.segments) + 1))
+    assert len(found.new_valves) == 5
+    assert any("source" in f.expected for f in found.findings)
