@@ -16,7 +16,7 @@ BLOCK_NIGHTS = 14
 """The noise is learnt anew after so many nights."""
 _YEAR_NIGHTS = 365  # before a year is full, a season cannot be told from a level
 _BURST = 8.0  # two nights so many standard deviations out are told at once
-_SETTLED = 6  # a step's size is settled after so many nights
+_SETTLED = 2  # nights after its first, a step that began within that one is at its full size
 _NEAR = 3.0  # of a step much larger than nights are limited to, so much is left to the filter
 
 

@@ -67,9 +67,9 @@ def by_month(
     held: dict[str, list[pa.Table]] = {reduction.table.name: [] for reduction in wanted}
     names: set[str] = set()
     wrote = False
-    large = large_months(place, manifest)
+    large, how = large_months(place, manifest), method()
     for stretch in stretches(manifest, zone, large=large):
-        named = [_name(reduction, stretch, zone) for reduction in wanted]
+        named = [_name(reduction, stretch, zone, how) for reduction in wanted]
         names |= set(named)
         if since is not None and stretch.dates[-1] < since:
             continue
@@ -132,9 +132,9 @@ def marked(*said: object) -> str:
     return mark.hexdigest()
 
 
-def _name(reduction: Reduction, stretch: Stretch, zone: ZoneInfo) -> str:
+def _name(reduction: Reduction, stretch: Stretch, zone: ZoneInfo, how: str) -> str:
     """What the rows of a stretch are kept under."""
-    said = [method(), str(_METHOD), repr(reduction.table), zone.key, reduction.said]
+    said = [how, str(_METHOD), repr(reduction.table), zone.key, reduction.said]
     said += [part.key for part in stretch.parts]
     mark = hashlib.blake2b("\n".join(said).encode(), digest_size=16)
     return f"{reduction.table.name}-{stretch.name}-{mark.hexdigest()}.parquet"

@@ -10,7 +10,6 @@ import time
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 
@@ -123,7 +122,6 @@ def fingerprint(folder: Path, digests: Mapping[Path, str], settings: Settings) -
     return mark.hexdigest()
 
 
-@cache
 def method() -> str:
     """A mark of how this version reads and keeps; what another version kept is made anew."""
     tables = hashlib.blake2b(repr(_TABLES).encode(), digest_size=8).hexdigest()
