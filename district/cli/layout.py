@@ -9,8 +9,9 @@ from typing import Any
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
-from district.words import rounded
+from district.words import EMPTY, missing, rounded
 
 WIDTH = 104
 """Wide enough for the zone table; the same on every terminal, so that what is printed is."""
@@ -49,6 +50,11 @@ def or_none(table: Table) -> Table:
     if not table.row_count:
         table.add_row("none")
     return table
+
+
+def named(value: Any) -> Text:
+    """A name from the data as it stands, or a dash where there is none."""
+    return Text(EMPTY if missing(value) else str(value))
 
 
 def estimate(row: Any, name: str) -> str:

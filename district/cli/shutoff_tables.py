@@ -6,7 +6,7 @@ import pandas as pd
 from rich.table import Table
 from rich.text import Text
 
-from district.cli.layout import estimate, or_none, print_lines, show, titled
+from district.cli.layout import estimate, named, or_none, print_lines, show, titled
 from district.cli.say import basis
 from district.results import ShutOff
 from district.schema.event_tables import SHUTOFF_CAUTION
@@ -39,9 +39,9 @@ def settings_table(settings: pd.DataFrame) -> Table:
     )
     for row in settings.itertuples():
         table.add_row(
-            Text(_or_dash(row.building_id)),
+            named(row.building_id),
             Text(str(row.device_id)),
-            Text(_or_dash(row.valve_id)),
+            named(row.valve_id),
             _plain(row.trip_l_s),
             _plain(row.trip_h),
             estimate(row, "false_trips_per_year"),
@@ -104,10 +104,6 @@ def print_shutoff(found: ShutOff) -> None:
         print_lines([f"{said}{others}."])
     print_lines(basis(found.basis, "This rests on"))
     print_lines([SHUTOFF_CAUTION])
-
-
-def _or_dash(name: str) -> str:
-    return EMPTY if missing(name) else str(name)
 
 
 def _plain(value: float) -> str:

@@ -8,7 +8,7 @@ import pandas as pd
 from rich.table import Table
 from rich.text import Text
 
-from district.cli.layout import estimate, or_none, print_lines, show, titled
+from district.cli.layout import estimate, named, or_none, print_lines, show, titled
 from district.schema.isolate_tables import ISOLATION_CAUTION
 from district.shutting import ShutOffPlan, Valves
 from district.words import CAUTION, EMPTY, brief, missing, plural, spelled
@@ -67,7 +67,7 @@ def user_table(users: pd.DataFrame) -> Table:
         use = spelled(row.use_class) if row.kind == "critical" else row.kind
         table.add_row(
             Text(str(row.connection_id)),
-            Text(EMPTY if missing(row.building_id) else str(row.building_id)),
+            named(row.building_id),
             Text(f"{use}{fed}"),
         )
     return or_none(table)
@@ -87,7 +87,7 @@ def pressure_table(pressures: pd.DataFrame) -> Table:
     for row in pressures[pressures["change_m"] <= -LEAST_FALL_M].head(SHOWN).itertuples():
         table.add_row(
             Text(str(row.connection_id)),
-            Text(EMPTY if missing(row.building_id) else str(row.building_id)),
+            named(row.building_id),
             estimate(row, "before_m"),
             estimate(row, "after_m"),
             estimate(row, "change_m"),

@@ -52,3 +52,9 @@ def test_tables_are_as_wide_everywhere(
     printed = capsys.readouterr().out.splitlines()
     assert 40 < max(map(len, printed)) <= layout.WIDTH
     assert printed[-2].split() == ["none"]
+
+
+def test_a_name_stands_as_it_is_and_nothing_is_a_dash() -> None:
+    assert layout.named("[bold]Hall").plain == "[bold]Hall"
+    assert layout.named(None).plain == "-"
+    assert layout.named(" ").plain == "-"

@@ -280,15 +280,23 @@ def test_marks_tell_texts_and_tables_apart() -> None:
     assert by_month.marked(frame) == by_month.marked(frame.copy())
 
 
-def test_the_latest_months_alone(tmp_path: Path) -> None:
-    save_parts(tmp_path, readings("2025-01-20", 60), kinds())
-    clock = ZoneInfo("UTC")
+def sixty_days(place: Path, clock: str) -> dict[str, Any]:
+    """What `by_month` takes for the daily volumes of sixty days stored at a place."""
+    save_parts(place, readings("2025-01-20", 60), kinds())
+    zone = ZoneInfo(clock)
     kept = by_month.Reduction(
-        DAILY_VOLUMES, "", lambda c, d, _: daily_volumes(c, dates=d, zone=clock)
+        DAILY_VOLUMES, "", lambda c, d, _: daily_volumes(c, dates=d, zone=zone)
     )
-    manifest = store.read_manifest(tmp_path)
-    assert manifest is not None
-    of: dict[str, Any] = {"place": tmp_path, "manifest": manifest, "wanted": [kept], "zone": clock}
+    return {
+        "place": place,
+        "manifest": store.read_manifest(place),
+        "wanted": [kept],
+        "zone": zone,
+    }
+
+
+def test_the_latest_months_alone(tmp_path: Path) -> None:
+    of = sixty_days(tmp_path, "UTC")
     late = by_month.by_month(**of, since=pd.Timestamp("2025-03-05"))[DAILY_VOLUMES.name]
     assert late["day"].min() == pd.Timestamp("2025-03-01")
     whole = by_month.by_month(**of)[DAILY_VOLUMES.name]
@@ -301,14 +309,7 @@ def test_the_latest_months_alone(tmp_path: Path) -> None:
 
 
 def test_only_what_is_kept_and_of_some_devices(tmp_path: Path) -> None:
-    save_parts(tmp_path, readings("2025-01-20", 60), kinds())
-    clock = ZoneInfo("UTC")
-    kept = by_month.Reduction(
-        DAILY_VOLUMES, "", lambda c, d, _: daily_volumes(c, dates=d, zone=clock)
-    )
-    manifest = store.read_manifest(tmp_path)
-    assert manifest is not None
-    of: dict[str, Any] = {"place": tmp_path, "manifest": manifest, "wanted": [kept], "zone": clock}
+    of = sixty_days(tmp_path, "UTC")
     assert by_month.by_month(**of, make=False)[DAILY_VOLUMES.name].empty
     whole = by_month.by_month(**of)[DAILY_VOLUMES.name]
     device = str(whole["device_id"].iloc[0])
@@ -322,14 +323,7 @@ def test_only_what_is_kept_and_of_some_devices(tmp_path: Path) -> None:
 def test_thirds_of_large_months_give_the_same_rows(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    save_parts(tmp_path, readings("2025-01-20", 60), kinds())
-    clock = ZoneInfo("Europe/Zurich")
-    kept = by_month.Reduction(
-        DAILY_VOLUMES, "", lambda c, d, _: daily_volumes(c, dates=d, zone=clock)
-    )
-    manifest = store.read_manifest(tmp_path)
-    assert manifest is not None
-    of: dict[str, Any] = {"place": tmp_path, "manifest": manifest, "wanted": [kept], "zone": clock}
+    of = sixty_days(tmp_path, "Europe/Zurich")
     by_months = by_month.by_month(**of)[DAILY_VOLUMES.name]
     monkeypatch.setattr(by_month, "_LARGE_BYTES", 0)
     by_thirds = by_month.by_month(**of)[DAILY_VOLUMES.name]
