@@ -15,9 +15,9 @@ def test_fewer_false_alarms_need_a_higher_limit() -> None:
 
 
 def test_the_table_is_met_at_its_entries_and_nothing_lies_below_it() -> None:
-    assert limit_for(1.26) == pytest.approx(3.2, abs=0.03)
-    assert limit_for(0.0275) == pytest.approx(4.1, abs=0.03)
-    assert limit_for(1000.0) == 2.9
+    assert limit_for(1.68) == pytest.approx(3.3, abs=0.03)
+    assert limit_for(0.055) == pytest.approx(4.2, abs=0.03)
+    assert limit_for(1000.0) == 3.0
 
 
 def test_the_rate_falls_faster_than_where_nothing_is_estimated_or_limited() -> None:

@@ -24,7 +24,7 @@ from district.detect.rhythm import DAY_FEATURES, others_movement
 
 FIRST_NIGHTS = 14
 """Nights that make the first baseline; a change within them is not seen."""
-CLIP, CLIP_OF_STEP = 3.0, 2.25
+CLIP, CLIP_OF_STEP = 3.0, 2.5
 """Nights further out count as if they were only so far, in standard deviations: for the baseline,
 and for a step (robust filtering: Masreliez & Martin 1977, IEEE Transactions on Automatic Control
 22, from memory)."""
