@@ -6,15 +6,9 @@ import pandas as pd
 
 from district.network import Network
 from district.schema.event_tables import SHUTOFF_CAUTION
+from district.schema.use_words import FIRE, MEDICAL, PROCESS, tells_of
 from district.words import listed, missing, true
 
-_FIRE = ("fire", "sprinkler", "hydrant")
-_SENSITIVE = (
-    "medic", "hospital", "clinic", "dialysis", "surgery", "nursing", "care", "laborator",
-    "process", "industr", "production", "manufactur",
-)  # fmt: skip
-"""Parts of a use class that tell of fire supply, and of medical or process users. Common practice,
-no source: the flag `critical` is what counts."""
 _FAILS = {
     "open": "Without power the valve {id} opens: nothing is shut off then, and a leak runs on.",
     "shut": "Without power the valve {id} shuts: the building is without water until it is back.",
@@ -34,7 +28,7 @@ def served_by(network: Network, device_id: str, building_id: str) -> pd.DataFram
 def held_back(connections: pd.DataFrame) -> str:
     """Why no setting may be advised for these connections, '' where nothing speaks against it."""
     classes = _texts(connections, "use_class")
-    fire = sorted({c for c in classes if any(word in c.lower() for word in _FIRE)})
+    fire = sorted({c for c in classes if tells_of(c, FIRE)})
     if fire:
         return (
             f"None advised: it is of class {fire[0]}, and a valve that shuts by itself never "
@@ -47,7 +41,7 @@ def held_back(connections: pd.DataFrame) -> str:
                 f"None advised: {listed(critical)} may not be cut off without agreement "
                 "(critical). Agree with those who are served first"
             )
-    sensitive = sorted({c for c in classes if any(word in c.lower() for word in _SENSITIVE)})
+    sensitive = sorted({c for c in classes if tells_of(c, MEDICAL + PROCESS)})
     if sensitive:
         return (
             f"None advised: it is of class {sensitive[0]}. Medical and process users must agree "

@@ -9,17 +9,10 @@ import pandas as pd
 
 from district.hydraulics.model import Flags
 from district.schema.isolate_tables import USER_KINDS
+from district.schema.use_words import FIRE, MEDICAL, PROCESS, tells_of
 from district.words import missing, true
 
-_TELLS = {
-    "medical": (
-        "medic", "hospital", "clinic", "dialys", "surgery", "nursing", "health", "care",
-    ),
-    "fire": ("fire", "sprinkler", "hydrant"),
-    "process": ("laborator", "process", "industr", "production", "manufactur"),
-}  # fmt: skip
-"""Parts of a use class that tell of such users. Common practice, no source: what counts is the flag
-`critical`, and a fire main may well have no connection on the map at all."""
+_TELLS = {"medical": MEDICAL, "fire": FIRE, "process": PROCESS}
 
 
 def kind_of_users(connections: pd.DataFrame) -> Any:
@@ -48,6 +41,6 @@ def urgency(kinds: Any) -> Any:
 
 
 def _of_class(name: Any) -> str:
-    said = "" if missing(name) else str(name).lower()
-    found = [kind for kind, parts in _TELLS.items() if any(part in said for part in parts)]
+    said = "" if missing(name) else str(name)
+    found = [kind for kind, parts in _TELLS.items() if tells_of(said, parts)]
     return found[0] if found else "other"
