@@ -39,6 +39,7 @@ Commands:
   check     List what is wrong with a district folder, each with its place and its mend.
   events    What began, when, how large, what it likely is; repairs, buildings, alarm sensors.
   init      Guess what the files of a folder hold and write a commented district.toml.
+  isolate   Which valves to shut for a stretch of pipe, and whom that leaves without water.
   locate    Where each leak most likely is, what told it, and the shortest walk likely to pass it.
   map       Write the interactive map alone: one file that opens without a network.
   reach     How small a leak would show, how far the walk to it, where to add a logger or meter.
