@@ -22,7 +22,7 @@ _GIVEN = "EPSG:4326"
 
 
 @dataclass(frozen=True, eq=False)
-class ShutOffPlan:
+class IsolationPlan:
     """What to shut for one target, and the pressure that leaves.
 
     pressure
@@ -56,7 +56,7 @@ def plan_folder(
     at: tuple[float, float] | None = None,
     stuck: Sequence[str] = (),
     say: Say = silent,
-) -> ShutOffPlan:
+) -> IsolationPlan:
     """The plan for some `pipes`, for a point `from_west_m` along one, or for a place.
 
     `at` longitude and latitude in degrees (WGS 84). Raises `InputError`, also where the target is
@@ -71,7 +71,10 @@ def plan_folder(
     found = isolate.segments_of(network, settings=settings)
     if at is not None:
         where = _in_metres(at, network)
-        target = isolate.point_target(network, found, x_m=where.x, y_m=where.y, settings=settings)
+        place = "longitude {:g}, latitude {:g}".format(*at)
+        target = isolate.point_target(
+            network, found, x_m=where.x, y_m=where.y, settings=settings, place=place
+        )
     elif from_west_m is not None:
         target = isolate.distance_target(network, found, pipes[0], from_west_m=from_west_m)
     else:
@@ -82,7 +85,7 @@ def plan_folder(
         pressure, missing = isolate.pressure_left(network, plan, settings=settings), ""
     except StageError as reason:
         pressure, missing = None, " ".join(reason.lines())
-    return ShutOffPlan(mapped, target.said, plan, pressure, missing)
+    return IsolationPlan(mapped, target.said, plan, pressure, missing)
 
 
 def valves_folder(folder: Path, *, say: Say = silent) -> Valves:

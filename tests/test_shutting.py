@@ -31,6 +31,7 @@ def test_a_pipe_a_place_on_it_and_its_coordinates_are_one_plan(layers: Path) -> 
     line = by_pipe.mapped.network.pipes.query("layer_pipe_id == 'P0256'").geometry
     middle = line.interpolate(20.0).to_crs("EPSG:4326").iloc[0]
     at = plan_folder(layers, at=(middle.x, middle.y))
+    assert f"longitude {middle.x:g}" in at.target  # as it was asked for
     assert at.plan.valves["valve_id"].tolist() == by_pipe.plan.valves["valve_id"].tolist()
     assert not (layers / ".district").exists()
 

@@ -16,7 +16,7 @@ from district.errors import Finding
 from district.results import Balance, Basis, DistrictReport, Events, Location, ShutOff
 from district.schema.event_tables import SHUTOFF_CAUTION
 from district.schema.isolate_tables import ISOLATION_CAUTION
-from district.shutting import ShutOffPlan, Valves
+from district.shutting import IsolationPlan, Valves
 from district.words import PRESSURE_CAUTION
 
 _ROWS_AT_ONCE = 5_000
@@ -110,7 +110,7 @@ def reach_tables(location: Location) -> dict[str, pd.DataFrame]:
     }
 
 
-def plan_object(found: ShutOffPlan) -> dict[str, Any]:
+def plan_object(found: IsolationPlan) -> dict[str, Any]:
     """The plan to shut off a target."""
     plan, pressure = found.plan, found.pressure
     return {

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from district.cli.layout import estimate, named, or_none, print_lines, show, titled
 from district.schema.isolate_tables import ISOLATION_CAUTION
-from district.shutting import ShutOffPlan, Valves
+from district.shutting import IsolationPlan, Valves
 from district.words import CAUTION, EMPTY, brief, missing, plural, spelled
 
 SHOWN = 10
@@ -95,7 +95,7 @@ def pressure_table(pressures: pd.DataFrame) -> Table:
     return or_none(table)
 
 
-def print_plan(found: ShutOffPlan) -> None:
+def print_plan(found: IsolationPlan) -> None:
     """The whole printed output of `district isolate` with a target."""
     plan = found.plan
     print_lines([plan.caution])

@@ -41,8 +41,8 @@ def watch(
     """Judge every night by the nights up to it, and tell the alarms.
 
     Parameters: `flow_l_s` shape (nights, places), NaN where missing or left out; `limit` in
-    standard errors (see `limits`); `features` of each night (see `rhythm`); `shared` whether the
-    places move together; the noise is taken for `floor_l_s` at least; `jump_l_s` shape
+    standard errors (see `night_noise`); `features` of each night (see `rhythm`); `shared` whether
+    the places move together; the noise is taken for `floor_l_s` at least; `jump_l_s` shape
     (nights, places): standard deviation by which the level may change with a night as is known
     beforehand, as where a meter was changed; none where not given.
     """

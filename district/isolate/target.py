@@ -101,15 +101,17 @@ def point_target(
     x_m: float,
     y_m: float,
     settings: Settings,
+    place: str = "",
     files: Mapping[str, str] | None = None,
 ) -> Target:
     """The point of the pipes nearest to a coordinate, in the metres of `network.pipes.crs`.
 
-    Raises `InputError` where no pipe in use lies within `settings.locate.connection_snap_m`.
+    `place` is how people know it, the coordinate itself where they know it by no other. Raises
+    `InputError` where no pipe in use lies within `settings.locate.connection_snap_m`.
     """
     reach_m = settings.locate.connection_snap_m
     lines = network.pipes.geometry.to_numpy()
-    given = Point(x_m, y_m)
+    given, known_as = Point(x_m, y_m), place or f"{x_m:.1f}, {y_m:.1f}"
     found, away_m = shapely.STRtree(lines).query_nearest(
         given, max_distance=reach_m, return_distance=True
     )
@@ -120,7 +122,7 @@ def point_target(
                     files,
                     "",
                     "geometry",
-                    f"a point at {x_m:.1f}, {y_m:.1f}",
+                    f"a point at {known_as}",
                     f"a point within {reach_m:g} m of a pipe in use",
                     "Check the coordinates and their reference system",
                 )
@@ -129,7 +131,7 @@ def point_target(
     row = int(found.min())
     point = shapely.line_interpolate_point(lines[row], shapely.line_locate_point(lines[row], given))
     name = network.pipes["layer_pipe_id"].iloc[row]
-    said = f"the point of pipe {name} nearest to {x_m:.1f}, {y_m:.1f} ({brief(away_m[0])} m away)"
+    said = f"the point of pipe {name} nearest to {known_as} ({brief(away_m[0])} m away)"
     return _at(network, segments, point, row, said)
 
 
