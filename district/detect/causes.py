@@ -108,6 +108,7 @@ def _sides(
 
 
 def _reason(speaking: list[str], against: list[str]) -> str:
-    parts = [("for it", speaking), ("against it", against)]
+    # The second begins a sentence of its own; the first does where it is shown.
+    parts = [("for it", speaking), ("Against it" if speaking else "against it", against)]
     told = ". ".join(f"{side}: {'; '.join(texts)}" for side, texts in parts if texts)
     return told or "nothing speaks clearly for or against it"

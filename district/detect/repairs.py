@@ -156,13 +156,15 @@ def _measured(
     """The flow it eased, if any, and the repair by the nights around it."""
     begin, end = int(axis.searchsorted(work.first)), int(axis.searchsorted(work.last))
     first, upto, stop = _nights(place, work, running, runs, works, axis)
+    began = any(r.position == first and not r.growth_l_s_d for r in running)
+    full = _full_from(place, first, upto) if began else first
     known = place.flow_l_s.copy()
     known[_worked(works, axis)] = np.nan
     sigma = place.sigma_l_s
     grown = [r for r in running if r.growth_l_s_d > 0]
     line = np.sum([r.flow_l_s for r in grown], axis=0) if grown else np.zeros(len(known))
     # Of a growing flow the level without its line, and the line's height at the repair.
-    before, before_count = level(known - line, first, upto, sigma)
+    before, before_count = level(known - line, full, upto, sigma)
     before += float(line[max(upto - 1, 0)])
     after, after_count = level(known, end + 1, stop, sigma)
     error_grown = float(np.sqrt(sum(r.error_l_s**2 for r in grown)))
@@ -173,6 +175,12 @@ def _measured(
         night = max(upto - 1, 0)
         rise = float(sum(r.flow_l_s[night] for r in running))
         rise_error = float(np.sqrt(sum(r.error_l_s**2 for r in running)))
+        if full > first and len(running) == 1:
+            # The size of the run is a mean with its first night in it.
+            rise, rise_error = (
+                before - running[0].base_l_s,
+                float(np.hypot(rise_error, error_before)),
+            )
     drop = before - after
     own = _eased(running, drop)
     following = _soon(runs, end)
@@ -212,7 +220,7 @@ def _nights(
     others = [w for w in works if w is not work and w.kind == "repair"]
     earlier = [int(axis.searchsorted(w.last)) + 1 for w in others if w.last < work.first]
     later = [int(axis.searchsorted(w.first)) for w in others if w.first > work.last]
-    started = [_full_from(place, r.position, begin) for r in runs if r.position < begin]
+    started = [r.position for r in runs if r.position < begin]
     fell = [c.position for c in place.changes if c.position < begin - LATE_NIGHTS]
     steps = fell if not any(r.growth_l_s_d > 0 for r in running) else []
     first = min(max([begin - BEFORE_NIGHTS, 0, *earlier, *started, *steps]), begin)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -59,7 +57,10 @@ def check_buildings(
         return empty(BUILDING_CHECKS)
     table = verdicts(stand, works, settings)
     opened = _open_events(events).reindex(pd.Index(table["meter_id"]))
-    table["event"] = opened.fillna("").to_numpy()
+    table["event"] = opened["event_id"].fillna("").to_numpy()
+    # People may have drawn in every hour of some days before: a flow of this size began later.
+    began = pd.Series(opened["start"].to_numpy(), index=table.index)
+    table["since"] = table["since"].mask((began > table["since"]) & table["since"].notna(), began)
     table["process"] = (
         table["always"]
         & (table["rule"] == "never_zero")
@@ -120,8 +121,9 @@ def _days(first: pd.Timestamp, last: pd.Timestamp) -> str:
     return period(first.date(), last.date())
 
 
-def _open_events(events: pd.DataFrame) -> pd.Series[Any]:
-    """Newest open event of each meter, by its id."""
+def _open_events(events: pd.DataFrame) -> pd.DataFrame:
+    """Newest open event of each meter, by its id: event_id and the day before its first night."""
     mine = events[(events["place_kind"] == "building") & (events["state"] == "open")]
     mine = mine.sort_values("start").drop_duplicates("place_id", keep="last")
-    return mine.set_index("place_id")["event_id"]
+    mine = mine.assign(start=mine["start"] - pd.Timedelta(days=1))
+    return mine.set_index("place_id")[["event_id", "start"]]

@@ -64,6 +64,8 @@ def test_reasons_tell_what_speaks_for_and_against() -> None:
     ruled = weigh(PRIOR, [Evidence("it is dry", {"use": -3.0})])
     assert ruled.reasons["use"] == "against it: it is dry"
     assert ruled.speaking["use"] == ""
+    both = weigh(PRIOR, [*seen, Evidence("it is dry", {"use": -3.0})])
+    assert both.reasons["use"] == "for it: it rained. Against it: it is dry"
 
 
 def test_what_tells_of_a_leak_tells_of_a_building_flow() -> None:

@@ -153,6 +153,8 @@ def test_a_flow_that_began_within_its_first_night_and_was_mended_soon(
     (row,) = check({"V2": quiet(365, 14)}, [repair(102, "B1")], {"B1": flow}).to_dict("records")
     assert row["verdict"] == "verified"
     assert row["drop_l_s"] == pytest.approx(0.7, abs=0.02)
+    assert row["before_l_s_low"] <= 0.7 <= row["before_l_s_high"]
+    assert row["remaining_l_s_low"] <= 0.0 <= row["remaining_l_s_high"]
 
 
 def test_of_a_growing_leak_the_flow_on_the_day_counts(check: Check, quiet: Any) -> None:

@@ -260,8 +260,18 @@ def test_an_open_event_of_the_same_meter_is_named() -> None:
         },
         columns=list(EVENTS.names()),
     )
-    found = checked(still_of({"A": home(757.1)}), quality_of("A"), told=told).loc["A"]
+    still = still_of({"A": home(757.1)})
+    found = checked(still, quality_of("A"), told=told).loc["A"]
     assert found["said"].endswith("See event E-1.")
+    # The flow is as old as its event, though every hour had some before: never older than seen.
+    begun = checked(still, quality_of("A")).loc["A", "since"]
+    assert found["since"] == max(begun, pd.Timestamp("2025-03-22"))
+    late = told.assign(start=begun + pd.Timedelta(days=5))
+    later = checked(still, quality_of("A"), told=late).loc["A"]
+    assert later["since"] == begun + pd.Timedelta(days=4)
+    assert later["volume_m3"] < checked(still, quality_of("A")).loc["A", "volume_m3"]
+    early = told.assign(start=begun - pd.Timedelta(days=5))
+    assert checked(still, quality_of("A"), told=early).loc["A", "since"] == begun
 
 
 def test_below_q1_and_at_a_rate_meter_more_is_said() -> None:
