@@ -6,7 +6,7 @@ Between the pipeline's folder and the rooms it calls; readings are not needed, a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -17,6 +17,10 @@ from district import isolate
 from district.errors import Finding, InputError, StageError
 from district.network import Network
 from district.opening import Mapped, Say, open_map, silent
+from district.results import Events, Location
+from district.schema.columns import empty
+from district.schema.isolate_tables import CASCADE, LEAK_SEGMENTS
+from district.words import closest, listed, missing, percent
 
 _GIVEN = "EPSG:4326"
 
@@ -27,6 +31,10 @@ class IsolationPlan:
 
     pressure
         None where no model of the network can be drawn; `pressure_missing` says why.
+    cascade
+        table CASCADE where the target is a connection, else without rows.
+    leak_segments
+        table LEAK_SEGMENTS where the target is a leak looked for, else without rows.
     """
 
     mapped: Mapped
@@ -34,6 +42,8 @@ class IsolationPlan:
     plan: isolate.Plan
     pressure: isolate.PressureLeft | None
     pressure_missing: str
+    cascade: pd.DataFrame = field(default_factory=lambda: empty(CASCADE))
+    leak_segments: pd.DataFrame = field(default_factory=lambda: empty(LEAK_SEGMENTS))
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,21 +64,28 @@ def plan_folder(
     pipes: Sequence[str] = (),
     from_west_m: float | None = None,
     at: tuple[float, float] | None = None,
+    connection: str = "",
+    building: str = "",
     stuck: Sequence[str] = (),
     say: Say = silent,
 ) -> IsolationPlan:
-    """The plan for some `pipes`, for a point `from_west_m` along one, or for a place.
+    """The plan for some `pipes`, for a point `from_west_m` along one, for a place, or for the pipe
+    that a `connection` or the highest connection of a `building` hangs on.
 
     `at` longitude and latitude in degrees (WGS 84). Raises `InputError`, also where the target is
     not one of these.
     """
-    asked = [bool(pipes), at is not None]
+    asked = [bool(pipes), at is not None, bool(connection), bool(building)]
     if sum(asked) != 1 or (from_west_m is not None and len(pipes) != 1):
-        raise InputError([_unclear()])
+        raise InputError([unclear()])
     mapped = open_map(folder, say=say)
     say("looking for valves")
-    network, settings = mapped.network, mapped.settings
+    network, settings, files = mapped.network, mapped.settings, mapped.inputs.files
     found = isolate.segments_of(network, settings=settings)
+    if building:
+        connection = isolate.connections_of(network, building, files=files)[0]
+    if connection:
+        return connection_plan(mapped, found, connection, stuck=stuck, say=say)
     if at is not None:
         where = _in_metres(at, network)
         place = "longitude {:g}, latitude {:g}".format(*at)
@@ -79,13 +96,92 @@ def plan_folder(
         target = isolate.distance_target(network, found, pipes[0], from_west_m=from_west_m)
     else:
         target = isolate.pipes_target(network, found, pipes)
-    plan = isolate.plan_shut_off(network, found, target, stuck=stuck)
+    return planned(mapped, found, target, stuck=stuck, say=say)
+
+
+def planned(
+    mapped: Mapped,
+    segments: isolate.Segments,
+    target: isolate.Target,
+    *,
+    stuck: Sequence[str] = (),
+    say: Say = silent,
+) -> IsolationPlan:
+    """The plan for one target, with the pressure it leaves where that can be told. Raises
+    `InputError`."""
+    plan = isolate.plan_shut_off(mapped.network, segments, target, stuck=stuck)
     say("working out the pressure that is left")
     try:
-        pressure, missing = isolate.pressure_left(network, plan, settings=settings), ""
+        pressure, missing = (
+            isolate.pressure_left(mapped.network, plan, settings=mapped.settings),
+            "",
+        )
     except StageError as reason:
         pressure, missing = None, " ".join(reason.lines())
     return IsolationPlan(mapped, target.said, plan, pressure, missing)
+
+
+def connection_plan(
+    mapped: Mapped,
+    segments: isolate.Segments,
+    connection_id: str,
+    *,
+    stuck: Sequence[str] = (),
+    say: Say = silent,
+) -> IsolationPlan:
+    """The plan for the point at which a connection leaves its pipe, and whom a leak there reaches.
+    Raises `InputError` for one that is not on the map, or on no pipe."""
+    network, files = mapped.network, mapped.inputs.files
+    reached = isolate.cascade(network, segments, connection_id, files=files)
+    where = network.connections.loc[connection_id].geometry
+    target = isolate.point_target(
+        network,
+        segments,
+        x_m=where.x,
+        y_m=where.y,
+        settings=mapped.settings,
+        place=f"connection {connection_id}",
+    )
+    found = planned(mapped, segments, target, stuck=stuck, say=say)
+    return replace(found, cascade=reached)
+
+
+def event_plan(
+    mapped: Mapped,
+    events: Events,
+    location: Location,
+    sought_id: str,
+    *,
+    stuck: Sequence[str] = (),
+    say: Say = silent,
+) -> IsolationPlan:
+    """The plan for the segment in which a leak most likely lies, and the others that it may; for
+    an event of a building's meter, that for its connection.
+
+    Raises `InputError` where no leak of this id is looked for.
+    """
+    say("looking for valves")
+    segments = isolate.segments_of(mapped.network, settings=mapped.settings)
+    rows = events.events[events.events["event_id"] == sought_id]
+    if len(rows) and rows["place_kind"].iloc[0] == "building":
+        taps = mapped.network.connections
+        behind = taps.index[taps["meter_id"] == rows["place_id"].iloc[0]]
+        if len(behind):
+            return connection_plan(mapped, segments, str(behind[0]), stuck=stuck, say=say)
+    found = isolate.leak_segments(
+        segments, location.likelihood, location.stretches, sought_id=sought_id
+    )
+    if found.empty:
+        raise InputError([_not_sought(sought_id, location.search_sets)])
+    first = found.iloc[0]
+    parts = segments.pipes.loc[segments.pipes["segment_id"] == first["segment_id"], "pipe_id"]
+    target = isolate.pipes_target(mapped.network, segments, parts)
+    said = (
+        f"the segment of pipe {first['segment_id']}, where the leak of {sought_id} lies with "
+        f"{percent(first['probability_share'], decimals=0)}"
+    )
+    plan = planned(mapped, segments, replace(target, said=said), stuck=stuck, say=say)
+    return replace(plan, leak_segments=found)
 
 
 def valves_folder(folder: Path, *, say: Say = silent) -> Valves:
@@ -109,13 +205,28 @@ def _in_metres(at: tuple[float, float], network: Network) -> Point:
     return given.iloc[0]
 
 
-def _unclear() -> Finding:
+def unclear() -> Finding:
+    """No target was asked for, or several."""
     return Finding(
         "error",
         "command line",
         "",
         "",
         "no target, or more than one",
-        "pipes (--pipe), one pipe and a distance (--pipe and --metres), or a place (--at)",
+        "pipes (--pipe), one pipe and a distance (--pipe and --metres), a place (--at), a "
+        "connection (--connection), a building (--building) or an event (--event)",
         "Name one of them",
+    )
+
+
+def _not_sought(sought_id: str, search_sets: pd.DataFrame) -> Finding:
+    known = [str(i) for i in search_sets["sought_id"].unique() if not missing(i)]
+    return Finding(
+        "error",
+        "command line",
+        f"event {sought_id}",
+        "",
+        f'"{sought_id}"{closest(sought_id, known)}',
+        f"one of those looked for: {listed(known, shown=12)}" if known else "an event looked for",
+        "Run 'district locate' for what is looked for",
     )

@@ -5,11 +5,16 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from district import isolate
 from district.errors import Finding, InputError, UnsettledError
-from district.shutting import plan_folder, valves_folder
+from district.opening import open_map
+from district.results import Basis, Events, Location
+from district.schema import empty
+from district.schema.outputs import EVENTS
+from district.shutting import event_plan, plan_folder, valves_folder
 
 SAMPLE = Path(__file__).parents[1] / "sample_network"
 
@@ -90,3 +95,40 @@ def test_the_whole_map_by_its_valves(layers: Path) -> None:
     assert found.segment_losses["rank"].tolist() == list(range(1, len(found.segments) + 1))
     assert len(found.new_valves) == 5
     assert any("source" in f.expected for f in found.findings)
+
+
+def test_a_building_is_its_connection_and_tells_whom_a_leak_there_reaches(layers: Path) -> None:
+    by_building = plan_folder(layers, building="Quern House")
+    by_connection = plan_folder(layers, connection="S0034")
+    assert by_building.plan.valves.equals(by_connection.plan.valves)
+    assert by_building.cascade["connection_id"].iloc[0] == "S0034"
+    assert plan_folder(layers, pipes=["P0256"]).cascade.empty
+    with pytest.raises(InputError, match="the closest is Quern House"):
+        plan_folder(layers, building="Quern Hous")
+    with pytest.raises(InputError, match="more than one"):
+        plan_folder(layers, building="Quern House", pipes=["P0256"])
+
+
+def test_a_leak_that_is_not_looked_for_is_refused_by_what_is(layers: Path) -> None:
+    mapped = open_map(layers)
+    sets = pd.DataFrame({"sought_id": ["E-V1-2025-07-09"]})
+    stretches = pd.DataFrame({"stretch_id": ["P0001"], "cell_id": ["V1"], "sought_ids": [""]})
+    location = Location(pd.DataFrame(), stretches, sets, Basis())
+    with pytest.raises(InputError, match="the closest is E-V1-2025-07-09"):
+        event_plan(mapped, Events(empty(EVENTS), Basis()), location, "E-V1-2025-07-08")
+
+
+def test_a_leak_is_shut_off_where_it_most_likely_lies(layers: Path) -> None:
+    mapped = open_map(layers)
+    pipes = mapped.network.pipes
+    own = pipes.index[pipes["layer_pipe_id"] == "P0256"]
+    likelihood = pd.DataFrame(
+        {"pipe_id": own, "stretch_id": "P0256", "cell_id": "Z", "probability_share": 1 / len(own)}
+    )
+    stretches = pd.DataFrame({"stretch_id": ["P0256"], "cell_id": ["Z"], "sought_ids": ["E-1"]})
+    location = Location(likelihood, stretches, pd.DataFrame({"sought_id": ["E-1"]}), Basis())
+    found = event_plan(mapped, Events(empty(EVENTS), Basis()), location, "E-1")
+    assert "where the leak of E-1 lies with" in found.target
+    assert found.leak_segments["probability_share"].is_monotonic_decreasing
+    shut = found.plan.valves.query("action == 'shut'")["valve_id"]
+    assert len(shut) == found.leak_segments["valves_count"].iloc[0]

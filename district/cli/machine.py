@@ -15,7 +15,7 @@ from district.cli.locate_tables import SHOWN
 from district.errors import Finding
 from district.results import Balance, Basis, DistrictReport, Events, Location, ShutOff
 from district.schema.event_tables import SHUTOFF_CAUTION
-from district.schema.isolate_tables import ISOLATION_CAUTION
+from district.schema.isolate_tables import CASCADE_CAUTION, ISOLATION_CAUTION
 from district.shutting import IsolationPlan, Valves
 from district.words import PRESSURE_CAUTION
 
@@ -126,6 +126,9 @@ def plan_object(found: IsolationPlan) -> dict[str, Any]:
         "pressures": None if pressure is None else pressure.table,
         "pressures_rest_on": [found.pressure_missing] if pressure is None else pressure.assumed,
         "pressures_caution": PRESSURE_CAUTION,
+        "cascade": found.cascade,
+        "cascade_caution": CASCADE_CAUTION,
+        "leak_segments": found.leak_segments,
     }
 
 

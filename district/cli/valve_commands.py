@@ -6,9 +6,10 @@ from pathlib import Path
 
 import click
 
-from district import shutting
+from district import pipeline, shutting
 from district.cli import machine, valve_tables
 from district.cli.options import FOLDER, JSON, print_object, told
+from district.errors import InputError
 
 EPILOG = """\
 \b
@@ -17,9 +18,13 @@ the plan again for each valve that might not close, and the pressure left elsewh
   district isolate FOLDER --pipe P0256
   district isolate FOLDER --pipe P0256 --metres 23 --stuck V101
   district isolate FOLDER --at -1.9331 54.3529
+  district isolate FOLDER --event E-BM42-2025-11-02
+  district isolate FOLDER --building "Quern House"
 Without one it tells which segments and valves matter most, and where one more valve would help.
 
-It rests on the map alone. Readings are not needed.
+It rests on the map alone, but for an event: readings are not needed for the others. For a
+connection or a building it also tells who lies below, is fed through the same pipe, or is shut off
+with it.
 """
 
 
@@ -36,6 +41,9 @@ It rests on the map alone. Readings are not needed.
 @click.option(
     "--at", type=(float, float), metavar="LON LAT", help="The nearest point of a pipe, in degrees."
 )
+@click.option("--connection", default="", metavar="ID", help="Where a connection leaves its pipe.")
+@click.option("--building", default="", metavar="ID", help="The same for a building's highest one.")
+@click.option("--event", default="", metavar="ID", help="The leak of an event, where it may lie.")
 @click.option("--stuck", multiple=True, metavar="ID", help="Valve that does not close; or several.")
 @JSON
 def isolate(
@@ -43,17 +51,33 @@ def isolate(
     pipes: tuple[str, ...],
     from_west_m: float | None,
     at: tuple[float, float] | None,
+    connection: str,
+    building: str,
+    event: str,
     stuck: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Which valves to shut for a stretch of pipe, and whom that leaves without water."""
     with told(as_json) as progress:
-        if not pipes and at is None and from_west_m is None and not stuck:
+        on_map = bool(pipes or at or connection or building or from_west_m is not None)
+        if not on_map and not event and not stuck:
             valves = shutting.valves_folder(folder, say=progress)
         else:
-            plan = shutting.plan_folder(
-                folder, pipes=pipes, from_west_m=from_west_m, at=at, stuck=stuck, say=progress
-            )
+            if event and on_map:
+                raise InputError([shutting.unclear()])
+            if event:
+                plan = pipeline.isolate_event_folder(folder, event, stuck=stuck, say=progress)
+            else:
+                plan = shutting.plan_folder(
+                    folder,
+                    pipes=pipes,
+                    from_west_m=from_west_m,
+                    at=at,
+                    connection=connection,
+                    building=building,
+                    stuck=stuck,
+                    say=progress,
+                )
             if as_json:
                 print_object(machine.plan_object(plan))
             else:

@@ -9,9 +9,9 @@ from rich.table import Table
 from rich.text import Text
 
 from district.cli.layout import estimate, named, or_none, print_lines, show, titled
-from district.schema.isolate_tables import ISOLATION_CAUTION
+from district.schema.isolate_tables import CASCADE_CAUTION, ISOLATION_CAUTION
 from district.shutting import IsolationPlan, Valves
-from district.words import CAUTION, EMPTY, brief, missing, plural, spelled
+from district.words import CAUTION, EMPTY, brief, missing, percent, plural, spelled
 
 SHOWN = 10
 """Rows of the longer tables that are printed; --json has all."""
@@ -95,10 +95,63 @@ def pressure_table(pressures: pd.DataFrame) -> Table:
     return or_none(table)
 
 
+def leak_segment_table(found: pd.DataFrame) -> Table:
+    """The segments that a leak may lie in, the likeliest first."""
+    table = titled(
+        "Segments the leak may lie in; the plan is for the first",
+        "Segment\nby its first pipe",
+        "Valves to shut",
+        "Chance",
+        "Properties\ndry",
+        "Critical\nusers",
+        left=2,
+    )
+    for row in found.head(SHOWN).itertuples():
+        table.add_row(
+            Text(str(row.segment_id)),
+            Text(str(row.valves) + ("" if missing(row.sources) else f", and {row.sources}")),
+            percent(row.probability_share, decimals=0),
+            EMPTY if missing(row.dry_properties_count) else f"{row.dry_properties_count:.0f}",
+            EMPTY if missing(row.dry_critical_count) else f"{row.dry_critical_count:.0f}",
+        )
+    return or_none(table)
+
+
+def cascade_table(found: pd.DataFrame) -> Table:
+    """Whom a leak at a connection may reach."""
+    table = titled(
+        "Whom a leak there may reach",
+        "Connection",
+        "Building",
+        "Storey",
+        "Use",
+        "How",
+        "Properties",
+        left=5,
+    )
+    for row in found.head(4 * SHOWN).itertuples():
+        table.add_row(
+            Text(str(row.connection_id)),
+            named(row.building_id),
+            EMPTY if missing(row.floor) else f"{row.floor:g}",
+            Text(spelled(row.use_class) if row.kind in ("critical", "other") else row.kind),
+            row.said,
+            f"{row.properties:.0f}",
+        )
+    return or_none(table)
+
+
 def print_plan(found: IsolationPlan) -> None:
     """The whole printed output of `district isolate` with a target."""
     plan = found.plan
     print_lines([plan.caution])
+    if len(found.leak_segments):
+        show(leak_segment_table(found.leak_segments))
+    if len(found.cascade):
+        print_lines([CASCADE_CAUTION])
+        show(cascade_table(found.cascade))
+        beyond = len(found.cascade) - 4 * SHOWN
+        print_lines([f"{plural(beyond, 'more connection')}: --json has all." if beyond > 0 else ""])
     print_lines([f"- {line}" for line in plan.said])
     show(valve_table(plan.valves, found.mapped.network.cells["name"]), area_table(plan.areas))
     if (plan.users["kind"] != "other").any():

@@ -83,6 +83,9 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "private_pipe_m": ("private pipe", "private length", "private pipe length",
                            "supply pipe length"),
         "elevation_m": ("elevation", "ground elevation", "ground level", "level"),
+        "floor": ("floor", "floor no", "storey", "story"),
+        "riser": ("riser", "riser id", "rising pipe"),
+        "stopcock": ("stopcock", "stop tap", "stopcock id", "stop valve", "service valve"),
     },
     "sensors": {
         "sensor_id": ("sensor id", "logger id", "device id", "point id", "site id", "sensor",

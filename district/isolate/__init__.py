@@ -1,7 +1,9 @@
 """Which valves to shut for a stretch of pipe, and whom that leaves without water."""
 
+from district.isolate.cascade import cascade, connections_of
 from district.isolate.losses import segment_losses, valve_losses
 from district.isolate.new_valves import new_valves
+from district.isolate.of_leak import leak_segments
 from district.isolate.plan import Plan, plan_shut_off
 from district.isolate.pressure import PressureLeft, pressure_left
 from district.isolate.segments import Segments, segments_of
@@ -12,7 +14,10 @@ __all__ = [
     "PressureLeft",
     "Segments",
     "Target",
+    "cascade",
+    "connections_of",
     "distance_target",
+    "leak_segments",
     "new_valves",
     "pipes_target",
     "plan_shut_off",

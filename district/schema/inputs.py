@@ -162,6 +162,11 @@ CONNECTIONS = Table(
             high=5000,
         ),
         Column("elevation_m", "real", "ground level", low=-450, high=6000),
+        Column("floor", "real", "storey it serves, 0 at ground level", low=-20, high=200),
+        Column(
+            "riser", "text", "rising pipe of its building that it hangs on, if there are several"
+        ),
+        Column("stopcock", "text", "name of the tap or valve in the building that shuts it off"),
     ),
     key=("connection_id",),
     geometry="Point",

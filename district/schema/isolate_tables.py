@@ -205,6 +205,48 @@ PLAN_PRESSURES = Table(
     ),
     key=("connection_id",),
 )
+CASCADE_CAUTION = (
+    "Water that runs down through a building meets lifts, fuse boards and ceilings: keep people "
+    "from under a wet ceiling, and let nobody touch what is wet and live before a licensed person "
+    "has cut the current. Never shut what feeds sprinklers or hoses without those who answer for "
+    "fire safety."
+)
+"""Shown with every table CASCADE."""
+CASCADE = Table(
+    "cascade",
+    "who else a leak at one connection may reach, or goes dry with it, critical users first",
+    (
+        Column("connection_id", "text", "connection", required=True),
+        Column("building_id", "text", "building; empty if not told"),
+        Column("kind", "text", "why it matters", required=True, choices=USER_KINDS),
+        Column("use_class", "text", "class of use"),
+        Column("properties", "whole", "properties it serves"),
+        Column("floor", "real", "storey; empty if not told"),
+        Column("leaks", "flag", "it is the one that leaks"),
+        Column("below", "flag", "in the same building and, as far as is told, below it"),
+        Column("below_for_sure", "flag", "below by the storeys told, on the same riser if told"),
+        Column("downstream", "flag", "fed through the leaking pipe alone"),
+        Column("same_stopcock", "flag", "shut off by the same tap or valve in the building"),
+        Column("same_segment", "flag", "shut off by the same valves in the street"),
+        Column("said", "text", "the same in words"),
+    ),
+    key=("connection_id",),
+)
+LEAK_SEGMENTS = Table(
+    "leak_segments",
+    "the segments that a leak may lie in, the likeliest first, and what shutting each takes",
+    (
+        Column("segment_id", "text", "segment", required=True),
+        Column("rank", "whole", "order by probability", low=1),
+        Column("probability_share", "real", "chance that the leak is in it", low=0, high=1),
+        Column("pipes", "text", "pipes of the layer in it, the likeliest first"),
+        Column("valves", "text", "open valves around it; one of each place"),
+        Column("valves_count", "whole", "valves to shut", low=0),
+        Column("sources", "text", "sources to shut as well; empty if none"),
+        *losses("dry", "without water, the segment included"),
+    ),
+    key=("segment_id",),
+)
 ISOLATE_TABLES: tuple[Table, ...] = (
     SEGMENTS,
     SEGMENT_PIPES,
@@ -217,4 +259,6 @@ ISOLATE_TABLES: tuple[Table, ...] = (
     PLAN_USERS,
     PLAN_FAILURES,
     PLAN_PRESSURES,
+    CASCADE,
+    LEAK_SEGMENTS,
 )

@@ -41,7 +41,16 @@ def test_without_a_target_the_whole_map_is_judged() -> None:
     assert "licensed people" in result.stdout
 
 
-@pytest.mark.parametrize("words", [("--pipe", "P9999"), ("--stuck", "V101"), ("--at", 0, 0)])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--pipe", "P9999"),
+        ("--stuck", "V101"),
+        ("--at", 0, 0),
+        ("--connection", "S9999"),
+        ("--event", "E-1", "--pipe", "P0256"),
+    ],
+)
 def test_a_target_that_is_none_ends_with_two_and_a_sentence(words: tuple[str, ...]) -> None:
     result = run(SAMPLE, *words)
     assert result.exit_code == 2
@@ -55,3 +64,12 @@ def test_all_tables_for_machines() -> None:
     assert plan["valves"][0]["rank"] == 1
     valves = json.loads(run(SAMPLE, "--json").stdout)
     assert {"segments", "segment_losses", "valve_losses", "new_valves", "findings"} <= {*valves}
+
+
+def test_a_building_tells_whom_a_leak_there_reaches() -> None:
+    shown = run(SAMPLE, "--building", "Quern House").stdout
+    assert "Whom a leak there may reach" in shown
+    assert "licensed person has cut the current" in " ".join(shown.split())
+    plan = json.loads(run(SAMPLE, "--building", "Quern House", "--json").stdout)
+    assert plan["cascade"][0]["leaks"]
+    assert plan["cascade_caution"]

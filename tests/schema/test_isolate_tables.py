@@ -18,7 +18,7 @@ def test_every_number_carries_its_unit_and_every_key_is_a_column() -> None:
         bare = {
             c.name for c in table.columns if c.kind in ("real", "whole") and not suffix_of(c.name)
         }
-        assert bare <= {"rank", "properties"}
+        assert bare <= {"rank", "properties", "floor"}
 
 
 def test_losses_are_told_under_other_names_in_the_same_order() -> None:
