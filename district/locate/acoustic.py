@@ -3,36 +3,18 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 import numpy as np
 import pandas as pd
 from scipy.special import logsumexp
 
+from district.hydraulics.noise_loss import LOUD_DB, loss_db_per_m
 from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered
 from district.locate.spots import Evidence
-from district.locate.ways import costs, pipes_in_order, places_at, ways
+from district.network.ways import costs, pipes_in_order, places_at, ways
 from district.words import brief, listed, plural
 
-LOSS_DB_PER_M: dict[str, float] = {
-    "steel": 0.08,
-    "ductile_iron": 0.10,
-    "cast_iron": 0.10,
-    "copper": 0.10,
-    "lead": 0.15,
-    "asbestos_cement": 0.20,
-    "concrete": 0.20,
-    "pvc": 0.50,
-    "polyethylene": 0.60,
-    "grp": 0.40,
-}
-"""Leak noise lost along a pipe: metal carries it far, plastic little. Common practice, no
-source."""
-_UNKNOWN_LOSS = 0.25
-LOUD_DB = 25.0
-"""A usual leak stands this far above the quiet of the night at its own place; its 95 % limits are
-20 dB either way. Common practice, no source: loggers differ and leaks more."""
 _LOUD_SD_DB = 10.0
 _LOSS_FACTORS, _LOSS_WEIGHTS = np.array([0.6, 1.0, 1.6]), np.array([0.25, 0.5, 0.25])
 """How far a pipe's loss may lie from the usual. Assumption."""
@@ -49,11 +31,6 @@ _DEAF_DB = 45.0
 _OUT_OF_HEARING_DB = 100.0
 """Beyond this loss not even a loud leak on pipes that carry far is heard."""
 _HEARD_DB = 6.0
-
-
-def loss_db_per_m(materials: Any) -> Reals:
-    """Noise lost by metre of each pipe; `materials` (P)."""
-    return np.array([LOSS_DB_PER_M.get(str(m), _UNKNOWN_LOSS) for m in materials])
 
 
 def acoustic_evidence(scene: Scene, nights: pd.DataFrame) -> list[Evidence]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from district.locate.acoustic import LOSS_DB_PER_M, LOUD_DB
+from district.hydraulics.noise_loss import LOSS_DB_PER_M, LOUD_DB
 from district.locate.correlator import FALSE_PEAK
 from district.locate.sighting import SHOWS_M, UNRELATED
 from district.locate.step_test import OTHER_IN_SECTION

@@ -13,8 +13,8 @@ from pyproj import Transformer
 from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered, there_share, too_early
 from district.locate.spots import Evidence
-from district.locate.ways import device_points
 from district.network import Network
+from district.network.ways import device_points
 from district.words import listed, missing, moment, plural, spelled
 
 SHOWS_M: dict[str, float] = {

@@ -17,8 +17,8 @@ from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.locate.scene import Scene, Z, tempered, there_share, too_early
 from district.locate.spots import Evidence, Sought
-from district.locate.ways import pipes_in_order
 from district.network import Network
+from district.network.ways import pipes_in_order
 from district.words import brief, figure, missing, plural
 
 _AT_M = 2.0

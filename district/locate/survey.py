@@ -13,7 +13,7 @@ from district.locate.pooling import Wholes
 from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered, there_share, too_early
 from district.locate.spots import Evidence
-from district.locate.ways import metres_along, pipes_in_order
+from district.network.ways import metres_along, pipes_in_order
 from district.words import brief, listed, missing, percent, plural, spelled
 
 _SOFT = ("pvc", "polyethylene", "grp", "unknown")

@@ -8,9 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.locate.acoustic import acoustic_evidence, loss_db_per_m, rise_db
+from district.locate.acoustic import acoustic_evidence, rise_db
 from district.locate.spots import Evidence
-from district.schema.inputs import MATERIALS
 from tests.locate.field_scene import LEAK, at, best_x_m, scene_of
 
 SCENE = scene_of()
@@ -69,10 +68,6 @@ def test_powers_add() -> None:
     assert rise_db(np.array(20.0), np.array(20.0)) == pytest.approx(3.0103, abs=1e-4)
     assert rise_db(np.array(30.0), np.array(0.0)) == pytest.approx(30.0, abs=0.01)
     assert rise_db(np.array(20.0), np.array(60.0)) == pytest.approx(0.0, abs=1e-3)
-
-
-def test_every_material_loses_some() -> None:
-    assert (loss_db_per_m(list(MATERIALS)) > 0).all()
 
 
 def test_too_few_nights_before_and_a_start_not_known() -> None:

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from shapely.geometry import Point
 
+from district.hydraulics.wave_speed import speeds_m_s
 from district.locate.correlator import correlation_evidence
 from district.locate.spots import Evidence
-from district.locate.wave_speed import speeds_m_s
 from district.schema.field_records import CORRELATIONS
 from tests.locate.field_scene import at, best_x_m, rows, scene_of, street
 

@@ -11,7 +11,7 @@ from shapely.geometry import Point
 
 from district.locate.spots import Evidence
 from district.locate.step_test import sections, step_evidence
-from district.locate.ways import pipes_in_order
+from district.network.ways import pipes_in_order
 from district.schema.field_records import STEP_TESTS
 from tests.locate.field_scene import LEAK, LONDON, at, rows, scene_of, street
 

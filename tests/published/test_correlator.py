@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from district.locate.correlator import leak_position_m
-from district.locate.wave_speed import (
+from district.hydraulics.wave_speed import (
     WATER_KG_M3,
     WATER_MODULUS_GPA,
     speeds_m_s,
     wave_speed_m_s,
 )
+from district.locate.correlator import leak_position_m
 
 
 def place(length_m: float, speed_m_s: float, delay_s: float) -> float:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from district.locate.rates import Reals
+from district.hydraulics.model import Reals
 
 WATER_MODULUS_GPA = 2.19
 """Bulk modulus of water near 20 °C (from memory). A text from which the formula was taken converts

@@ -14,10 +14,11 @@ import shapely
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from district.locate.pooling import Wholes
-from district.locate.rates import Reals
-from district.network import Network
+from district.network.model import Network
 from district.words import natural_key
+
+Reals = np.ndarray[Any, np.dtype[np.float64]]
+Wholes = np.ndarray[Any, np.dtype[np.int64]]
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,10 +1,10 @@
-"""Tests of `district.locate.wave_speed`."""
+"""Tests of `district.hydraulics.wave_speed`."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from district.locate.wave_speed import speeds_m_s
+from district.hydraulics.wave_speed import speeds_m_s
 from district.schema.inputs import MATERIALS
 
 

@@ -1,4 +1,4 @@
-"""Tests of `district.locate.ways`."""
+"""Tests of `district.network.ways`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from shapely.geometry import Point
 
-from district.locate.ways import (
+from district.network.ways import (
     Places,
     costs,
     device_points,
