@@ -31,6 +31,7 @@ from district.pipeline import (
     write_map,
     write_report,
 )
+from district.surveying import survey_folder, write_survey
 
 __version__ = version("district")
 
@@ -50,6 +51,8 @@ __all__ = [
     "score_folder",
     "shutoff_folder",
     "simulate_folder",
+    "survey_folder",
     "write_map",
     "write_report",
+    "write_survey",
 ]

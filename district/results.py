@@ -15,6 +15,7 @@ from district.schema import (
     audited,
     event_tables,
     field_records,
+    inputs,
     located,
     night_tables,
     outputs,
@@ -28,6 +29,11 @@ from district.schema.columns import empty
 def no_repairs(crs: Any = None) -> gpd.GeoDataFrame:
     """Table REPAIRS without rows."""
     return gpd.GeoDataFrame(empty(outputs.REPAIRS), geometry="geometry", crs=crs)
+
+
+def no_streets(crs: Any = None) -> gpd.GeoDataFrame:
+    """Table STREETS without rows."""
+    return gpd.GeoDataFrame(empty(inputs.STREETS), geometry="geometry", crs=crs)
 
 
 @dataclass(frozen=True)
@@ -68,6 +74,7 @@ class Inputs:
     step_tests: pd.DataFrame = field(default_factory=lambda: empty(field_records.STEP_TESTS))
     correlations: pd.DataFrame = field(default_factory=lambda: empty(field_records.CORRELATIONS))
     sightings: pd.DataFrame = field(default_factory=lambda: empty(field_records.SIGHTINGS))
+    streets: gpd.GeoDataFrame = field(default_factory=no_streets)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -28,7 +29,7 @@ from district.layer_settings import Columns, check_values
 from district.layer_settings import Layer as Layer
 from district.layer_settings import Part as _Part
 from district.refusals import refusal
-from district.schema.inputs import LAYERS, RECORDS
+from district.schema.inputs import LAYERS, OTHER_LAYERS, RECORDS
 
 FILE = "district.toml"
 Tolerance = Annotated[float, Field(ge=1e-6, le=50)]
@@ -76,6 +77,47 @@ class Locate(_Part):
     )
 
 
+def is_place(said: Sequence[Any]) -> bool:
+    """Whether these are a longitude and a latitude in degrees."""
+    if len(said) != 2 or any(type(v) not in (int, float) for v in said):
+        return False
+    return bool(abs(said[0]) <= 180 and abs(said[1]) <= 90)
+
+
+class Survey(_Part):
+    """The walk of a crew that searches. All but the depot are assumptions without a source."""
+
+    depot_deg: tuple[float, ...] = Field(
+        default=(), description="where the walk begins and ends, [longitude, latitude]"
+    )
+    shift_h: float = Field(
+        default=6.0, ge=0.5, le=16, description="hours on foot in a shift, without rests"
+    )
+    walk_km_h: float = Field(default=4.0, ge=0.5, le=8, description="pace between what is searched")
+    search_km_h: float = Field(
+        default=2.0, ge=0.1, le=8, description="pace along it, the listening left out"
+    )
+    listen_min: float = Field(
+        default=3.0, ge=0.1, le=60, description="minutes at each listening point"
+    )
+    listen_apart_m: float = Field(
+        default=30.0,
+        ge=2,
+        le=300,
+        description="metres between listening points at most, on metal and cement",
+    )
+    listen_apart_plastic_m: float = Field(
+        default=15.0, ge=2, le=300, description="the same on plastic and unknown material"
+    )
+
+    @field_validator("depot_deg", mode="before")
+    @classmethod
+    def _place(cls, said: Any) -> Any:
+        if isinstance(said, (list, tuple)) and (len(said) == 0 or is_place(said)):
+            return tuple(said)
+        raise ValueError("longitude and latitude in degrees such as [-1.93, 54.35], or []")
+
+
 class District(_Part):
     """Name, clock, money."""
 
@@ -106,6 +148,7 @@ class Settings(_Part):
     costs: Costs = Costs()
     events: Events = Events()
     locate: Locate = Locate()
+    survey: Survey = Survey()
     shut_off: ShutOff = ShutOff()
     exceptional_use: tuple[ExceptionalUse, ...] = ()
     holidays: tuple[Holiday, ...] = ()
@@ -118,7 +161,7 @@ class Settings(_Part):
     @field_validator("layers", "records")
     @classmethod
     def _names(cls, parts: dict[str, Layer], info: Any) -> dict[str, Layer]:
-        tables = LAYERS if info.field_name == "layers" else RECORDS
+        tables = (*LAYERS, *OTHER_LAYERS) if info.field_name == "layers" else RECORDS
         known = {t.name: t for t in tables}
         for name, layer in parts.items():
             if name not in known:

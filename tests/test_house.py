@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from district.schema.inputs import LAYERS, READINGS, RECORDS
+from district.schema.inputs import LAYERS, OTHER_LAYERS, READINGS, RECORDS
 from district.schema.outputs import OUTPUTS
 from district.schema.stored import STORED
 from district.units import suffix_of
@@ -220,7 +220,9 @@ OF_THE_ROW = {"value_low", "value_high", "lowers", "raises"}
 """Numbers of the audit are in the unit their row states."""
 
 
-@pytest.mark.parametrize("table", [*LAYERS, *RECORDS, READINGS, *STORED, *OUTPUTS], ids=str)
+@pytest.mark.parametrize(
+    "table", [*LAYERS, *OTHER_LAYERS, *RECORDS, READINGS, *STORED, *OUTPUTS], ids=str
+)
 def test_every_number_carries_its_unit(table: object) -> None:
     bare = [
         c.name

@@ -133,3 +133,11 @@ def test_no_two_columns_of_ours_from_one_of_theirs(tmp_path: Path, section: str)
     assert line.endswith(
         f'expected a column for each, not "a" for {ours[0]} and {ours[1]}. Correct the value.'
     )
+
+
+@pytest.mark.parametrize("said", ["5", "[1]", "[200, 50]", '["a", 1]', "[1, 2, 3]", "[true, 1]"])
+def test_a_depot_is_a_longitude_and_a_latitude(tmp_path: Path, said: str) -> None:
+    (line,) = sentences(tmp_path, f"[survey]\ndepot_deg = {said}\n")
+    assert "expected longitude and latitude in degrees such as [-1.93, 54.35], or []" in line
+    (tmp_path / "district.toml").write_text("[survey]\ndepot_deg = [-1.93, 54]\n")
+    assert read_settings(tmp_path).survey.depot_deg == (-1.93, 54.0)

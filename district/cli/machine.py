@@ -17,6 +17,7 @@ from district.results import Balance, Basis, DistrictReport, Events, Location, S
 from district.schema.event_tables import SHUTOFF_CAUTION
 from district.schema.isolate_tables import CASCADE_CAUTION, ISOLATION_CAUTION
 from district.shutting import IsolationPlan, Valves
+from district.surveying import Surveyed
 from district.words import PRESSURE_CAUTION
 
 _ROWS_AT_ONCE = 5_000
@@ -141,6 +142,28 @@ def valves_object(found: Valves) -> dict[str, Any]:
         "new_valves": pd.DataFrame(found.new_valves.drop(columns="geometry")),
         "caution": ISOLATION_CAUTION,
         **findings_object(found.findings),
+    }
+
+
+def survey_object(found: Surveyed, paths: Sequence[Path]) -> dict[str, Any]:
+    """The walk of a crew, never without the caution; each listening point with its degrees."""
+    walk = found.walk
+    at = walk.points.geometry.to_crs("EPSG:4326")
+    placed = walk.points.assign(longitude_deg=at.x.round(7), latitude_deg=at.y.round(7))
+    told = {
+        "legs": walk.legs,
+        "paths": walk.paths,
+        "listening_points": placed,
+        "set_ups": walk.set_ups,
+    }
+    return {
+        "caution": walk.caution,
+        "said": list(walk.said),
+        "shifts": walk.shifts,
+        "rounds": walk.rounds,
+        **{name: pd.DataFrame(table.drop(columns="geometry")) for name, table in told.items()},
+        **tables_object({}, walk.basis),
+        "files": [str(p) for p in paths],
     }
 
 

@@ -31,7 +31,7 @@ from district.intake.use_classes import own_classes
 from district.intake.vectors import NoLayerError, layer_names, layers_in, read_features
 from district.results import Inputs
 from district.schema.columns import Table, check, empty
-from district.schema.inputs import LAYERS, NEEDED_LAYERS, PIPES, RECORDS
+from district.schema.inputs import LAYERS, NEEDED_LAYERS, OTHER_LAYERS, PIPES, RECORDS
 from district.settings import FILE, Settings
 from district.words import file_name, id_text, missing
 
@@ -56,9 +56,10 @@ def read_layers(folder: Path, settings: Settings) -> Inputs:
     their UTM zone. An empty `length_m` is measured on the map.
     """
     findings: list[Finding] = []
-    layers = {t.name: _read_layer(folder, t, settings, findings) for t in LAYERS}
+    read = (*LAYERS, *OTHER_LAYERS)
+    layers = {t.name: _read_layer(folder, t, settings, findings) for t in read}
     metric = _metric(layers)
-    tables = {t.name: _placed(t, layers[t.name], metric) for t in LAYERS}
+    tables = {t.name: _placed(t, layers[t.name], metric) for t in read}
     used = [d for layer in layers.values() for d in layer.defaults]
     tables["pipes"], measured, odd = _lengths(tables["pipes"], layers["pipes"].file)
     findings += odd

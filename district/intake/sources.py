@@ -10,7 +10,7 @@ from district.errors import Finding
 from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
 from district.intake.vectors import FOLDERS, is_vector_file, layer_names, layers_in
 from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
-from district.schema.inputs import LAYERS, NEEDED_LAYERS, RECORDS
+from district.schema.inputs import LAYERS, NEEDED_LAYERS, OTHER_LAYERS, RECORDS
 from district.settings import FILE, Readings, Settings
 
 TOGETHER = "network.gpkg"
@@ -112,7 +112,7 @@ def reading_files(folder: Path, settings: Settings) -> tuple[Path, ...]:
 def described_by(folder: Path, settings: Settings) -> tuple[Path, ...]:
     """The files of every layer and record there is, and what lies beside them."""
     files: list[Path] = []
-    for table in (*LAYERS, *RECORDS):
+    for table in (*LAYERS, *OTHER_LAYERS, *RECORDS):
         path = find_source(folder, table.name, settings).path
         if path is not None and path.suffix.lower() in FOLDERS:
             files += sorted(p for p in path.rglob("*") if p.is_file())

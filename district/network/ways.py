@@ -69,13 +69,18 @@ def ways(network: Network, cost_per_m: Reals | None = None) -> Ways:
     end = pipes["end_position"].to_numpy(dtype=np.int64)
     cost = pipes["length_m"].to_numpy(dtype=float)
     cost = cost if cost_per_m is None else cost * cost_per_m
+    return laid(start, end, cost, nodes_count=len(network.nodes))
+
+
+def laid(start: Wholes, end: Wholes, cost: Reals, *, nodes_count: int) -> Ways:
+    """The ways over P links from node to node, each with its cost."""
     low, high = np.minimum(start, end), np.maximum(start, end)
     order = np.lexsort((cost, high, low))
     # Of pipes between the same two nodes the cheapest counts; a ring leads nowhere else.
     again = np.zeros(len(order), dtype=bool)
     again[1:] = (np.diff(low[order]) == 0) & (np.diff(high[order]) == 0)
     kept = order[~again & (low != high)[order]]
-    shape = (len(network.nodes), len(network.nodes))
+    shape = (nodes_count, nodes_count)
     ends = (low[kept], high[kept])
     links = csr_array((cost[kept], ends), shape=shape)
     return Ways(start, end, cost, links, csr_array((kept + 1, ends), shape=shape))

@@ -6,6 +6,7 @@ from district.render.map import write_map
 from district.render.pages import write_pages
 from district.render.reservations import of_the_audit, of_the_year, of_zones
 from district.render.shifts import shifted_zones
+from district.render.walk_files import write_walk
 
 __all__ = [
     "alarms_json",
@@ -16,5 +17,6 @@ __all__ = [
     "write_map",
     "write_morning",
     "write_pages",
+    "write_walk",
     "zones_named",
 ]

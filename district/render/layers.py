@@ -32,7 +32,7 @@ def write_layers(report: DistrictReport, path: Path) -> Path:
     The same bytes from the same report: the file is dated by the last day of its data. Raises
     `OutputError` where it cannot be written.
     """
-    with whole_file(path) as draft, _dated(report.balance.basis.last):
+    with whole_file(path) as draft, dated(report.balance.basis.last):
         for name, layer in result_layers(report).items():
             try:
                 pyogrio.write_dataframe(
@@ -51,15 +51,15 @@ def result_layers(report: DistrictReport) -> dict[str, gpd.GeoDataFrame]:
     pipes = _joined(given.pipes, found.likelihood, outputs.LIKELIHOOD, "pipe_id")
     return {
         "pipes": _joined(pipes, found.detectability, located.DETECTABILITY, "pipe_id"),
-        "stretches": _typed(drawn_stretches(report), outputs.STRETCHES),
+        "stretches": typed(drawn_stretches(report), outputs.STRETCHES),
         "zones": _joined(given.zones, report.balance.zones, outputs.ZONES, "cell_id"),
         "meters": _plain(given.meters),
         "valves": _plain(given.valves),
         "sensors": _joined(given.sensors, found.logger_checks, located.LOGGER_CHECKS, "sensor_id"),
         "connections": _plain(given.connections),
         "sources": _plain(given.sources),
-        "next_devices": _typed(placed_devices(report), located.NEXT_DEVICES),
-        "repairs": _typed(_placed_like(given.repairs, given.pipes), outputs.REPAIRS),
+        "next_devices": typed(placed_devices(report), located.NEXT_DEVICES),
+        "repairs": typed(_placed_like(given.repairs, given.pipes), outputs.REPAIRS),
     }
 
 
@@ -73,22 +73,23 @@ def _joined(
 ) -> gpd.GeoDataFrame:
     fresh = [c for c in table.names() if c not in layer.columns]
     rows = figures.reindex(columns=[key, *fresh]).drop_duplicates(key)
-    return _typed(layer.merge(rows, on=key, how="left", sort=False), table)
+    return typed(layer.merge(rows, on=key, how="left", sort=False), table)
 
 
-def _typed(layer: gpd.GeoDataFrame, table: Table) -> gpd.GeoDataFrame:
-    typed = layer.copy()
+def typed(layer: gpd.GeoDataFrame, table: Table) -> gpd.GeoDataFrame:
+    """A layer with the columns of a table in the kinds that open formats have."""
+    told = layer.copy()
     for column in table.columns:
-        values = typed[column.name]
+        values = told[column.name]
         if column.kind == "flag":
             # A sensor that was not compared is neither used nor set aside: left empty.
             known = ~values.map(missing).to_numpy(dtype=bool)
-            typed[column.name] = values.map(true).astype("boolean").where(known)
+            told[column.name] = values.map(true).astype("boolean").where(known)
         elif column.kind == "whole":
-            typed[column.name] = pd.to_numeric(values).astype("Int64")
+            told[column.name] = pd.to_numeric(values).astype("Int64")
         elif column.kind == "real":
-            typed[column.name] = pd.to_numeric(values).astype(float)
-    return _plain(typed)
+            told[column.name] = pd.to_numeric(values).astype(float)
+    return _plain(told)
 
 
 def _plain(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -111,7 +112,8 @@ def _shape(name: str, layer: gpd.GeoDataFrame) -> str:
 
 
 @contextmanager
-def _dated(last: date | None) -> Iterator[None]:
+def dated(last: date | None) -> Iterator[None]:
+    """While the block runs, a GeoPackage carries that day and is not waited for by layer."""
     # A GeoPackage carries the time it was written; GDAL lets one option, and no argument, set it.
     # Nor need each layer wait for the disk: the file takes its place only once it is whole.
     stamp = f"{(last or date(2000, 1, 1)).isoformat()}T00:00:00Z"

@@ -230,8 +230,21 @@ READINGS = Table(
     ),
 )
 
+STREETS = Table(
+    "streets",
+    "streets and paths a crew walks on its search; along the pipes where there is no such layer",
+    (
+        Column("street_id", "text", "the line's own id", required=True),
+        Column("geometry", "geometry", "the line walked", required=True),
+    ),
+    key=("street_id",),
+    geometry="LineString",
+)
+
 LAYERS: tuple[Table, ...] = (PIPES, VALVES, METERS, ZONES, CONNECTIONS, SENSORS, SOURCES)
 """Tables with geometry."""
+OTHER_LAYERS: tuple[Table, ...] = (STREETS,)
+"""Tables with geometry that no figure rests on: found by name, never guessed."""
 RECORDS: tuple[Table, ...] = (WORKS, BREAKS, SURVEYS, STEP_TESTS, CORRELATIONS, SIGHTINGS)
 """Tables without."""
 NEEDED_LAYERS = ("pipes", "meters", "zones", "connections", "sources")

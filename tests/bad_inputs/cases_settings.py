@@ -285,7 +285,7 @@ CASES: tuple[Case, ...] = (
         _FILE,
         (
             'district.toml, layers: got pipe = {file = "pipes.geojson"}, expected one of '
-            'pipes, valves, meters, zones, connections, sensors, sources, not "pipe". '
+            'pipes, valves, meters, zones, connections, sensors, sources, streets, not "pipe". '
             "Correct the value.",
         ),
     ),

@@ -47,6 +47,7 @@ Commands:
   score     Compare the results with a simulated district's truth.csv.
   shutoff   At which flow, and after how long, a building's automatic valve should shut.
   simulate  Write an invented district with hidden leaks into FOLDER.
+  survey    The shortest walk over the pieces to search, where to listen, where to set sensors.
   watch     Every morning: what is new since the data before, and what is still to be acted on.
 """
 

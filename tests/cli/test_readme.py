@@ -14,7 +14,7 @@ from pydantic import BaseModel
 
 from district import pipeline
 from district.cli import main
-from district.schema.inputs import LAYERS, READINGS, RECORDS
+from district.schema.inputs import LAYERS, OTHER_LAYERS, READINGS, RECORDS
 from district.settings import Settings
 
 ROOT = Path(__file__).parents[2]
@@ -28,7 +28,8 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     """All that the commands of the sessions print, what they ask for alike found once."""
     sample, out = str(ROOT / "sample_network"), str(tmp_path_factory.mktemp("out"))
     shut = ["isolate", sample, "--pipe", "P0030"]
-    runs = (["report", sample, "--out", out], *([c, sample] for c in COMMANDS), shut)
+    walk = ["survey", sample, "--zone", "V1"]
+    runs = (["report", sample, "--out", out], *([c, sample] for c in COMMANDS), shut, walk)
     with pytest.MonkeyPatch.context() as patched:
         for name in ("open_folder", "events_folder", "locate_folder"):
             patched.setattr(pipeline, name, _once(getattr(pipeline, name)))
@@ -89,7 +90,7 @@ def test_every_setting_means_the_same_here_and_in_the_settings_file() -> None:
 
 
 def test_every_input_column_is_named() -> None:
-    columns = {c.name for t in (*LAYERS, *RECORDS, READINGS) for c in t.columns}
+    columns = {c.name for t in (*LAYERS, *OTHER_LAYERS, *RECORDS, READINGS) for c in t.columns}
     assert [c for c in sorted(columns - {"geometry"}) if f"`{c}`" not in README] == []
 
 

@@ -204,3 +204,17 @@ def test_what_is_not_understood_uses_the_default_and_says_so(tmp_path: Path) -> 
     assert (finding.severity, finding.place, finding.got) == ("warning", "pipe P1", '"wood"')
     told = inputs.defaults.set_index(["table", "column"])["rows_count"]
     assert told["pipes", "material"] == 2
+
+
+def test_streets_are_read_where_there_are_some(tmp_path: Path) -> None:
+    pipes().to_file(tmp_path / "pipes.gpkg")
+    others(tmp_path)
+    assert read_layers(tmp_path, Settings()).streets.empty
+    lines = [LineString([START, END]), LineString([END, (7.01, 47.0)])]
+    roads = gpd.GeoDataFrame({"NAME": ["a", "b"]}, geometry=lines, crs=WGS84)
+    roads.to_file(tmp_path / "roads.geojson")
+    said = Layer(file="roads.geojson", columns={"street_id": "NAME"})
+    inputs = read_layers(tmp_path, Settings(layers={"streets": said}))
+    assert inputs.findings == ()
+    assert inputs.streets["street_id"].tolist() == ["a", "b"]
+    assert inputs.streets.crs == inputs.pipes.crs
