@@ -10,7 +10,8 @@ from district.hydraulics.model import Wholes
 from district.survey.round import Steps
 
 _LONGEST_MOVED = 5
-_PASSES = 40
+_PASSES, _TRIED = 40, 40_000
+"""Moves at most, fewer where many pieces and shifts make each dear to find."""
 _GAIN_M = 1e-3
 
 
@@ -23,7 +24,8 @@ def moved_between(
     Parameters: `shifts` tokens of pieces with their direction, `takes_min` the minutes of a shift.
     """
     found = list(shifts)
-    for _ in range(_PASSES):
+    tried = sum(map(len, shifts)) * len(shifts)
+    for _ in range(min(_PASSES, max(_TRIED // max(tried, 1), 1))):
         best = _best_move(steps, found, takes_min, shift_min)
         if best is None:
             break

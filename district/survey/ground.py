@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import geopandas as gpd
@@ -19,6 +19,7 @@ from district.survey.lines import chained
 
 _AT_ONCE = 64
 _LEAST_M = 1e-6
+_AROUND_M = 500.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,6 +151,17 @@ def apart(ground: Ground, nodes: Wholes) -> tuple[Reals, Flags]:
     metres = np.where(nowhere, straight, found)
     # The same to the last digit either way, as a round may be turned.
     return np.minimum(metres, metres.T), nowhere
+
+
+def about(ground: Ground, nodes: Wholes) -> Ground:
+    """The lines of the ground near some nodes: in a box about them, wider by its own size and by
+    `_AROUND_M`. A round in one zone need not look at the whole town."""
+    x, y = ground.x_m[nodes], ground.y_m[nodes]
+    margin = max(float(np.hypot(np.ptp(x), np.ptp(y))), _AROUND_M)
+    west, south, east, north = shapely.bounds(ground.line).T
+    near = (west <= x.max() + margin) & (east >= x.min() - margin)
+    near &= (south <= y.max() + margin) & (north >= y.min() - margin)
+    return replace(ground, start=ground.start[near], end=ground.end[near], line=ground.line[near])
 
 
 def way_between(ground: Ground, ways: Ways, first: int, last: int, *, at_most_m: float) -> Any:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import shapely
 
 from district.hydraulics.model import Flags, Reals, Wholes
-from district.survey.ground import Ground, apart, with_links, with_places, with_points
+from district.survey.ground import Ground, about, apart, with_links, with_places, with_points
 from district.survey.lines import drawn
 from district.survey.pieces import Piece, cut_to_fit
 from district.survey.round import steps_between, walked_m
@@ -33,6 +34,8 @@ class Laid:
     nodes: Wholes
     apart_m: Reals
     straight: Flags
+    off_m: float = 0.0
+    """How far the ends of the pieces are from what is walked along, at most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +70,7 @@ class Round:
 
 def lay(ground: Ground, pieces: Sequence[Piece], start: Start) -> Laid:
     """The ends of the pieces on the ground, and where the round begins."""
+    off_m = 0.0
     ends = [p.line.place(m) for p in pieces for m in (p.from_m, p.to_m)]
     part = np.array([e[0] for e in ends], dtype=np.int64)
     share = np.array([e[1] for e in ends])
@@ -75,6 +79,9 @@ def lay(ground: Ground, pieces: Sequence[Piece], start: Start) -> Laid:
     else:
         lines = [drawn(p.line, p.from_m, p.to_m) for p in pieces]
         xy = np.array([c for line in lines for c in (line.coords[0], line.coords[-1])])
+        points = shapely.points(xy)
+        nearest = ground.line[shapely.STRtree(ground.line).nearest(points)]
+        off_m = float(shapely.distance(points, nearest).max(initial=0.0))
         ground, nodes = with_points(ground, xy[:, 0], xy[:, 1])
         ground = with_links(ground, nodes[::2], nodes[1::2], lines)
     if start.piece < 0:
@@ -82,8 +89,11 @@ def lay(ground: Ground, pieces: Sequence[Piece], start: Start) -> Laid:
     else:
         home = nodes[[2 * start.piece + start.at_end]]
     nodes = np.append(nodes, home)
-    metres, straight = apart(ground, nodes)
-    return Laid(ground, nodes, metres, straight)
+    near = about(ground, nodes)
+    metres, straight = apart(near, nodes)
+    if not straight.any():
+        return Laid(near, nodes, metres, straight, off_m)
+    return Laid(ground, nodes, *apart(ground, nodes), off_m)
 
 
 def round_of(

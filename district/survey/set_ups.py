@@ -73,11 +73,12 @@ class Delay:
 
 @dataclass(frozen=True, eq=False)
 class Hearing:
-    """What set-ups are made of: the fittings, the ways of the network in metres, material, loss and
-    speed by part in order of pipe_id."""
+    """What set-ups are made of: the fittings, the ways of the network in metres and in noise lost,
+    material, loss and speed by part in order of pipe_id."""
 
     fittings: Fittings
     metres: Ways
+    losses: Ways
     material: Any
     loss_db_m: Reals
     speed_m_s: Reals
@@ -88,7 +89,20 @@ def hearing_of(network: Network, fittings: Fittings) -> Hearing:
     """The network as sound runs through it."""
     material = pipes_in_order(network)["material"].to_numpy(dtype=str)
     speed, spread = speeds_m_s(material)
-    return Hearing(fittings, ways(network), material, loss_db_per_m(material), speed, spread)
+    loss = loss_db_per_m(material)
+    lost = ways(network, loss)
+    return Hearing(fittings, ways(network), lost, material, loss, speed, spread)
+
+
+@dataclass(frozen=True, eq=False)
+class _InLine:
+    """The fittings in line with a piece, in order: number, metres along its stretch, noise lost
+    from the stretch's start (below 0 before it), and whether on the main."""
+
+    number: Wholes
+    at_m: Reals
+    lost_db: Reals
+    on_main: Flags
 
 
 def set_ups_of(hearing: Hearing, piece: Piece) -> tuple[list[SetUp], list[tuple[float, float]]]:
@@ -96,95 +110,88 @@ def set_ups_of(hearing: Hearing, piece: Piece) -> tuple[list[SetUp], list[tuple[
     fittings enclose (from and to in metres along the stretch).
 
     Sensors go on the main where it has a fitting near enough, else on connections; no farther apart
-    than lets noise from one end of the span reach the other, unless there is nothing nearer.
+    than lets a usual leak's noise at one of them reach the other, unless there is nothing nearer.
     """
-    number, at_m = _on_and_beyond(hearing, piece)
-    reach_m = LOUD_DB / _mean_loss(hearing, piece)
-    on_main = hearing.fittings.on_main[number]
+    stand, lost_db = _in_line(hearing, piece), _lost_along(hearing, piece)
     found, bare = [], []
     covered = piece.from_m
     while covered < piece.to_m - _LEFT_M * (covered > piece.from_m) - _AS_LONG_M:
-        first = _first(at_m, on_main, covered, reach_m)
+        passed_db = float(np.interp(covered, piece.line.ends_m, lost_db))
+        first = _first(stand, covered, passed_db)
         if first < 0:
-            ahead = at_m[at_m > covered]
+            ahead = stand.at_m[stand.at_m > covered]
             upto = min(float(ahead.min()), piece.to_m) if len(ahead) else piece.to_m
             if upto - covered > _LEFT_M:
                 bare.append((covered, upto))
             covered = upto
             continue
-        other = _other(at_m, on_main, float(at_m[first]), covered, piece.to_m, reach_m)
+        other = _other(stand, first, covered, passed_db, piece.to_m)
         if other < 0:
             bare.append((covered, piece.to_m))
             break
-        upto = min(float(at_m[other]), piece.to_m)
-        found.append(
-            _set_up(hearing, piece, int(number[first]), int(number[other]), at_m[[first, other]],
-                    (covered, upto), reach_m)
-        )  # fmt: skip
+        upto = min(float(stand.at_m[other]), piece.to_m)
+        found.append(_set_up(hearing, piece, stand, (first, other), (covered, upto)))
         covered = upto
     return found, bare
 
 
-def _mean_loss(hearing: Hearing, piece: Piece) -> float:
-    ends = piece.line.ends_m
-    own = np.minimum(ends[1:], piece.to_m) - np.maximum(ends[:-1], piece.from_m)
-    return float(np.average(hearing.loss_db_m[piece.line.part], weights=own.clip(1e-9)))
+def _lost_along(hearing: Hearing, piece: Piece) -> Reals:
+    """Noise lost from the start of the line to each end of its parts."""
+    line = piece.line
+    return np.append(0.0, np.cumsum(np.diff(line.ends_m) * hearing.loss_db_m[line.part]))
 
 
-def _on_and_beyond(hearing: Hearing, piece: Piece) -> tuple[Wholes, Reals]:
-    """The fittings that stand in line with the piece and where along its stretch, below its start
-    or above its end where they are beyond: only those that sound of the piece comes to through
-    that end."""
-    fittings, line = hearing.fittings, piece.line
+def _in_line(hearing: Hearing, piece: Piece) -> _InLine:
+    """Those on the line, and those beyond its ends to which sound of the piece comes through that
+    end, as far as it is heard."""
+    fittings, line, lost = hearing.fittings, piece.line, _lost_along(hearing, piece)
     own, at_m = along_line(fittings, line)
-    reach_m = LOUD_DB / _mean_loss(hearing, piece)
     ends = Places(line.part[[0, -1]], np.array([0.0, 1.0]))
     far = costs(hearing.metres, ends, fittings.part, fittings.share)
+    far_db = costs(hearing.losses, ends, fittings.part, fittings.share)
     length = float(line.ends_m[-1] - line.ends_m[0])
     others = np.ones(len(fittings.part), dtype=bool)
     others[own] = False
     through_start = far[1] >= far[0] + length - _AS_LONG_M
     through_end = far[0] >= far[1] + length - _AS_LONG_M
-    before = np.flatnonzero(others & through_start & (far[0] <= reach_m))
-    after = np.flatnonzero(others & through_end & ~through_start & (far[1] <= reach_m))
+    heard = others & (far_db <= LOUD_DB)
+    before = np.flatnonzero(heard[0] & through_start)
+    after = np.flatnonzero(heard[1] & through_end & ~through_start)
     number = np.concatenate([own, before, after])
     where = np.concatenate([at_m, line.ends_m[0] - far[0][before], line.ends_m[-1] + far[1][after]])
-    names = fittings.name[number].astype(str)
-    order = np.lexsort((names, ~fittings.on_main[number], where))
-    return number[order], where[order]
+    on_line = np.interp(at_m, line.ends_m, lost)
+    lost_db = np.concatenate([on_line, -far_db[0][before], lost[-1] + far_db[1][after]])
+    on_main = fittings.on_main[number]
+    order = np.lexsort((fittings.name[number].astype(str), ~on_main, where))
+    return _InLine(number[order], where[order], lost_db[order], on_main[order])
 
 
-def _first(at_m: Reals, on_main: Flags, covered_m: float, reach_m: float) -> int:
+def _first(stand: _InLine, covered_m: float, passed_db: float) -> int:
     """The nearest fitting before what is still to be covered, clear of it if one is, of the main if
-    one is within a third of the reach; -1 if none is within reach."""
-    back = covered_m - at_m
-    fits = (back >= -_AS_LONG_M) & (back <= reach_m)
-    if not fits.any():
-        return -1
-    close = fits & (back <= reach_m / 3)
-    clear = back >= _CLEAR_M
-    for better in (close & on_main & clear, close & on_main, close & clear, fits):
+    one is within a third of what is heard; -1 if none is heard."""
+    back, back_db = covered_m - stand.at_m, passed_db - stand.lost_db
+    fits = (back >= -_AS_LONG_M) & (back_db <= LOUD_DB)
+    close, clear = fits & (back_db <= LOUD_DB / 3), back >= _CLEAR_M
+    for better in (close & stand.on_main & clear, close & stand.on_main, close & clear, fits):
         if better.any():
             return int(np.argmin(np.where(better, back, np.inf)))
     return -1
 
 
-def _other(
-    at_m: Reals, on_main: Flags, first_m: float, covered_m: float, to_m: float, reach_m: float
-) -> int:
+def _other(stand: _InLine, first: int, covered_m: float, passed_db: float, to_m: float) -> int:
     """The other end of the span: the nearest that has all of the piece before it, else the farthest
-    within reach, else the nearest there is; -1 if none."""
-    ahead = (at_m > covered_m + _AS_LONG_M) & (at_m >= first_m + _LEAST_APART_M)
-    within = ahead & (at_m <= first_m + reach_m)
-    all_of_it = within & (at_m >= to_m - _AS_LONG_M)
-    if all_of_it.any():
-        clear = all_of_it & (at_m >= to_m + _CLEAR_M)
-        for better in (clear & on_main, all_of_it & on_main, clear, all_of_it):
-            if better.any():
-                return int(np.argmin(np.where(better, at_m, np.inf)))
-    if within.any():
-        main = within & on_main & (at_m >= (covered_m + first_m + reach_m) / 2)
-        far = main if main.any() else within
+    that is heard, else the nearest there is; -1 if none."""
+    at_m, on_main, first_db = stand.at_m, stand.on_main, float(stand.lost_db[first])
+    ahead = (at_m > covered_m + _AS_LONG_M) & (at_m >= at_m[first] + _LEAST_APART_M)
+    heard = ahead & (stand.lost_db <= first_db + LOUD_DB)
+    all_of_it = heard & (at_m >= to_m - _AS_LONG_M)
+    clear = all_of_it & (at_m >= to_m + _CLEAR_M)
+    for better in (clear & on_main, all_of_it & on_main, clear, all_of_it):
+        if better.any():
+            return int(np.argmin(np.where(better, at_m, np.inf)))
+    if heard.any():
+        main = heard & on_main & (stand.lost_db >= (passed_db + first_db + LOUD_DB) / 2)
+        far = main if main.any() else heard
         return int(np.argmax(np.where(far, at_m, -np.inf)))
     return int(np.argmin(np.where(ahead, at_m, np.inf))) if ahead.any() else -1
 
@@ -192,13 +199,13 @@ def _other(
 def _set_up(
     hearing: Hearing,
     piece: Piece,
-    first: int,
-    other: int,
-    at_m: Reals,
+    stand: _InLine,
+    chosen: tuple[int, int],
     covered_m: tuple[float, float],
-    reach_m: float,
 ) -> SetUp:
-    fittings, between = hearing.fittings, float(at_m[1] - at_m[0])
+    first, other = (int(stand.number[k]) for k in chosen)
+    at_m, fittings = stand.at_m[list(chosen)], hearing.fittings
+    between = float(at_m[1] - at_m[0])
     ends = [Places(fittings.part[[n]], fittings.share[[n]]) for n in (first, other)]
     pipe, share = pieces_between(hearing.metres, *ends)
     length = hearing.metres.cost[pipe] * share
@@ -215,7 +222,7 @@ def _set_up(
         from_m=covered_m[0],
         to_m=covered_m[1],
         first_m=float(at_m[0]),
-        largest_m=LOUD_DB / loss if loss > 0 else reach_m,
+        largest_m=LOUD_DB / loss,
         shorter_m=shortest if shortest < between - _AS_LONG_M else np.nan,
     )
 

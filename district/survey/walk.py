@@ -125,7 +125,15 @@ def survey_walk(
         shifts=by_shift,
         rounds=by_order,
         said=walk_in_words(table, by_shift, by_order, depot=depot is not None),
-        basis=basis_of(table, by_shift, bare, settings, shift_h=hours, by=ground.by),
+        basis=basis_of(
+            table,
+            by_shift,
+            bare,
+            settings,
+            shift_h=hours,
+            by=ground.by,
+            off_m=max((each.laid.off_m for each in rounds), default=0.0),
+        ),
     )
 
 

@@ -11,6 +11,9 @@ from district.results import Basis
 from district.settings import Settings
 from district.words import brief, listed, percent, plural, whole
 
+_OFF_M = 50.0
+"""A pipe farther from every street is told of: some of the layer may be missing. Assumption."""
+
 
 def distance(length_m: float) -> str:
     """A length in words, no finer than a map tells it.
@@ -60,9 +63,11 @@ def basis_of(
     *,
     shift_h: float,
     by: str,
+    off_m: float = 0.0,
 ) -> Basis:
     """What the walk rests on, and what limits it. Parameters: tables SURVEY_LEGS, SURVEY_SHIFTS;
-    `bare` what no two fittings enclose; `by` what the crew walks along."""
+    `bare` what no two fittings enclose; `by` what the crew walks along, `off_m` how far a piece is
+    from that at most."""
     asked = settings.survey
     assumed = (
         f"Paces are assumptions ([survey] of district.toml): {asked.walk_km_h:g} km/h between "
@@ -85,6 +90,11 @@ def basis_of(
         "correlate three times or more, the leak near mid-span.",
     )
     limits = []
+    if off_m > _OFF_M:
+        limits.append(
+            f"A piece lies up to {distance(off_m)} from every street of the layer: the walk to it "
+            "from there is a straight line. Complete the layer."
+        )
     straight = legs[legs["there_by"].eq("straight") & legs["there_m"].gt(0)]
     if len(straight):
         number = straight["stretch_id"].nunique()

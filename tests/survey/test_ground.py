@@ -8,6 +8,7 @@ import pytest
 import shapely
 
 from district.survey.ground import (
+    about,
     apart,
     ground_of_pipes,
     ground_of_streets,
@@ -67,6 +68,16 @@ def test_a_point_off_the_line_is_joined_straight_to_it(scene: Scene) -> None:
     assert line.length == pytest.approx(150)
     assert line.coords[0] == (150, 30)
     assert line.coords[-1] == (250, 20)
+
+
+def test_only_what_lies_about_some_nodes(scene: Scene) -> None:
+    ground = ground_of_pipes(scene.network)
+    far = with_links(
+        ground, np.array([0]), np.array([1]), [shapely.linestrings([(5e4, 0), (6e4, 0)])]
+    )
+    near = about(far, np.array([0, 1, 2]))
+    assert len(near.line) == len(ground.line)
+    assert len(near.x_m) == len(ground.x_m)
 
 
 def test_streets_join_where_they_cross() -> None:

@@ -68,9 +68,11 @@ def test_zones_by_id_or_name_and_none_other(scene: Scene, walk: SurveyWalk) -> N
 def test_along_streets(scene: Scene) -> None:
     walk = scene.walk(streets=streets_about())
     assert set(walk.paths["by"]) == {"streets"}
-    assert not any("straight line" in line for line in walk.basis.limits)
+    assert not any("No line of the map" in line for line in walk.basis.limits)
     assert walk.legs["length_m"].sum() == pytest.approx(410.0)
     assert "streets" in " ".join(walk.basis.assumptions)
+    # The piece of G at y = 100 is 70 to 130 m from the street across, and 110 m from the other.
+    assert any("up to 110 m from every street" in line for line in walk.basis.limits)
 
 
 def test_the_same_again_and_nothing_is_written_to(scene: Scene, walk: SurveyWalk) -> None:
