@@ -104,6 +104,11 @@ def _mapped(folder: Path, say: Say) -> tuple[Settings, Inputs, Network | None, l
     settings = read_settings(folder)
     inputs = intake.read_layers(folder, settings)
     findings = [*inputs.findings, *check.check_tables(inputs, settings=settings)]
+    for form in intake.each_form(inputs, settings):
+        findings += check.check_form(form, settings=settings)
+    findings += check.check_valve_states(inputs, settings=settings)
+    inputs, told_twice = intake.with_entries(inputs, settings)
+    findings += told_twice
     network = None
     if not _unusable(findings):
         say("building the network")

@@ -13,6 +13,7 @@ from district.errors import Finding
 from district.schema import (
     annual_tables,
     audited,
+    entry_forms,
     event_tables,
     field_records,
     inputs,
@@ -75,6 +76,8 @@ class Inputs:
     correlations: pd.DataFrame = field(default_factory=lambda: empty(field_records.CORRELATIONS))
     sightings: pd.DataFrame = field(default_factory=lambda: empty(field_records.SIGHTINGS))
     streets: gpd.GeoDataFrame = field(default_factory=no_streets)
+    entries: pd.DataFrame = field(default_factory=lambda: empty(entry_forms.ENTRIES))
+    """Forms that crews filled in; `intake.with_entries` adds them to the records above."""
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,7 @@ from district.layer_settings import Columns, check_values
 from district.layer_settings import Layer as Layer
 from district.layer_settings import Part as _Part
 from district.refusals import refusal
+from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import LAYERS, OTHER_LAYERS, RECORDS
 
 FILE = "district.toml"
@@ -161,7 +162,9 @@ class Settings(_Part):
     @field_validator("layers", "records")
     @classmethod
     def _names(cls, parts: dict[str, Layer], info: Any) -> dict[str, Layer]:
-        tables = (*LAYERS, *OTHER_LAYERS) if info.field_name == "layers" else RECORDS
+        tables = (
+            (*LAYERS, *OTHER_LAYERS) if info.field_name == "layers" else (*RECORDS, ENTRY_FORM)
+        )
         known = {t.name: t for t in tables}
         for name, layer in parts.items():
             if name not in known:

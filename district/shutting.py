@@ -19,8 +19,9 @@ from district.network import Network
 from district.opening import Mapped, Say, open_map, silent
 from district.results import Events, Location
 from district.schema.columns import empty
+from district.schema.entry_forms import not_closing
 from district.schema.isolate_tables import CASCADE, LEAK_SEGMENTS
-from district.words import closest, listed, missing, percent
+from district.words import closest, listed, missing, natural, percent
 
 _GIVEN = "EPSG:4326"
 
@@ -72,7 +73,8 @@ def plan_folder(
     """The plan for some `pipes`, for a point `from_west_m` along one, for a place, or for the pipe
     that a `connection` or the highest connection of a `building` hangs on.
 
-    `at` longitude and latitude in degrees (WGS 84). Raises `InputError`, also where the target is
+    `at` longitude and latitude in degrees (WGS 84). Besides those named in `stuck`, valves that a
+    crew found not to close are taken as not closing. Raises `InputError`, also where the target is
     not one of these.
     """
     asked = [bool(pipes), at is not None, bool(connection), bool(building)]
@@ -107,8 +109,9 @@ def planned(
     stuck: Sequence[str] = (),
     say: Say = silent,
 ) -> IsolationPlan:
-    """The plan for one target, with the pressure it leaves where that can be told. Raises
-    `InputError`."""
+    """The plan for one target, with the pressure it leaves where that can be told; valves that a
+    crew found not to close are left out. Raises `InputError`."""
+    stuck = natural({*stuck, *_known_stuck(mapped)})
     plan = isolate.plan_shut_off(mapped.network, segments, target, stuck=stuck)
     say("working out the pressure that is left")
     try:
@@ -198,6 +201,12 @@ def valves_folder(folder: Path, *, say: Say = silent) -> Valves:
         isolate.new_valves(mapped.network, found),
         tuple(found.findings),
     )
+
+
+def _known_stuck(mapped: Mapped) -> set[str]:
+    """Valves of the map that the latest entry of a crew says do not close."""
+    told = set(not_closing(mapped.inputs.entries)["place_id"])
+    return told & {str(v) for v in mapped.network.valves.index}
 
 
 def _in_metres(at: tuple[float, float], network: Network) -> Point:

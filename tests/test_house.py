@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import LAYERS, OTHER_LAYERS, READINGS, RECORDS
 from district.schema.outputs import OUTPUTS
 from district.schema.stored import STORED
@@ -221,7 +222,9 @@ OF_THE_ROW = {"value_low", "value_high", "lowers", "raises"}
 
 
 @pytest.mark.parametrize(
-    "table", [*LAYERS, *OTHER_LAYERS, *RECORDS, READINGS, *STORED, *OUTPUTS], ids=str
+    "table",
+    [*LAYERS, *OTHER_LAYERS, *RECORDS, ENTRY_FORM, READINGS, *STORED, *OUTPUTS],
+    ids=str,
 )
 def test_every_number_carries_its_unit(table: object) -> None:
     bare = [

@@ -52,6 +52,24 @@ def test_a_valve_that_does_not_close_is_not_among_those_to_shut(layers: Path) ->
     assert set(str(row["also_shut"]).split(", ")) <= set(shut)
 
 
+def test_a_valve_that_a_crew_found_stuck_is_taken_as_not_closing(
+    layers: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "told"
+    shutil.copytree(layers, folder)
+    first = plan_folder(layers, pipes=["P0256"]).plan
+    stuck = str(first.valves["valve_id"].iloc[0])
+    (folder / "entries").mkdir()
+    (folder / "entries/job.csv").write_text(
+        f"record,time,place_id,state\nvalve,2025-12-30,{stuck},seized\nvalve,2025-12-30,V0,seized\n"
+    )
+    told = plan_folder(folder, pipes=["P0256"])
+    named = plan_folder(layers, pipes=["P0256"], stuck=[stuck])
+    assert told.plan.said == named.plan.said
+    assert told.plan.valves.equals(named.plan.valves)
+    assert any(f"valve {stuck} did not close" in f.got for f in told.mapped.findings)
+
+
 def test_the_pressure_that_is_left_is_told_or_why_not(
     layers: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -4,6 +4,7 @@ from district.intake.at_once import read_readings
 from district.intake.cleaned import Cleaned, Told, joined, told_of
 from district.intake.devices import Device, read_devices
 from district.intake.draft import Draft, draft
+from district.intake.entry_rows import each_form, with_entries
 from district.intake.lanes import LOADED, Lanes, lanes_of, thirds_needed
 from district.intake.layers import read_layers
 from district.intake.parse import ReadingFile, ids_mark, parse, reading_list
@@ -28,6 +29,7 @@ __all__ = [
     "clean_third",
     "described_by",
     "draft",
+    "each_form",
     "ids_mark",
     "joined",
     "lanes_of",
@@ -45,4 +47,5 @@ __all__ = [
     "thirds_needed",
     "told_of",
     "window_of",
+    "with_entries",
 ]

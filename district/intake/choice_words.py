@@ -10,6 +10,8 @@ import re
 import unicodedata
 from functools import cache
 
+from district.intake.entry_words import ENTRY_WORDS
+
 _MATERIAL = {
     "cast_iron": (
         "ci", "cip", "iron", "cast", "grey iron", "gray iron", "grey cast iron", "gray cast iron",
@@ -221,6 +223,9 @@ _WORDS = {
     ("connections", "use_class"): _USE,
     ("surveys", "method"): _SURVEY,
     ("sightings", "what"): _SIGHT,
+    ("entries", "method"): _SURVEY,
+    ("entries", "what"): _SIGHT,
+    **ENTRY_WORDS,
 }
 NOT_KNOWN = {
     "unknown", "unk", "unkn", "ukn", "notknown", "nk", "na", "none", "null", "nil", "nan", "tbc",
@@ -272,7 +277,7 @@ def understood(table: str, column: str, text: str, *, beside: frozenset[str] = f
     ('shut', '')
     """
     said = plain(text)
-    if column == "state" and said == "no" and beside & YES:
+    if (table, column) == ("valves", "state") and said == "no" and beside & YES:
         return ""
     known = _meanings(table, column)
     return known.get(said, "") or (_material(text, known) if column == "material" else "")

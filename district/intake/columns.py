@@ -9,6 +9,7 @@ import pandas as pd
 
 from district.errors import Finding
 from district.schema.columns import Table
+from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import RECORDS
 from district.settings import FILE
 from district.words import closest
@@ -49,7 +50,7 @@ def named(
         if found is not None:
             ours[name] = found
             continue
-        section = "records" if table in RECORDS else "layers"
+        section = "records" if table in (*RECORDS, ENTRY_FORM) else "layers"
         findings.append(
             Finding(
                 "error",

@@ -14,6 +14,7 @@ from district.intake.proposal import EMPTY, LayerGuess, Proposal, ReadingsGuess
 from district.intake.sections import layer_section, no_layer, no_readings, readings_section
 from district.intake.settings_lines import district_lines, section_lines, toml_value, top_lines
 from district.intake.sources import find_readings
+from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import LAYERS, NEEDED_LAYERS, RECORDS
 from district.settings import FILE, Settings, read_settings
 from district.words import listed
@@ -71,7 +72,7 @@ def _fresh(proposal: Proposal) -> str:
     lines = [_HEAD, "", *top_lines(), "", *district_lines(name, timezone_remark=clock)]
     lines += ["", *_sections(proposal)]
     found = proposal.tables()
-    for table in (*LAYERS, *RECORDS):
+    for table in (*LAYERS, *RECORDS, ENTRY_FORM):
         if table.name not in found:
             lines += ["", *no_layer(table, needed=table.name in NEEDED_LAYERS)]
     if not proposal.readings:

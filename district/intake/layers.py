@@ -16,6 +16,7 @@ from district.errors import Finding
 from district.intake.amount_columns import our_numbers
 from district.intake.choices import read_choices
 from district.intake.columns import defaults_used, named
+from district.intake.crew_entries import read_entries
 from district.intake.geometry import (
     Geometries,
     check_shapes,
@@ -71,8 +72,11 @@ def read_layers(folder: Path, settings: Settings) -> Inputs:
         files[table.name] = record.file
         findings += record.findings
         used += record.defaults
+    entries = read_entries(folder, settings)
+    findings += entries.findings
     return Inputs(
         **tables,
+        entries=entries.frame,
         defaults=pd.DataFrame(used, columns=["table", "column", "rows_count", "value"]),
         findings=grouped(findings),
         files={name: file for name, file in files.items() if file},

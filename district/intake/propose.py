@@ -10,6 +10,7 @@ from district.intake.assign import Ids, assign_layers, devices_of, ids_of, lacki
 from district.intake.group_readings import reading_kinds
 from district.intake.guess import how_like, sureness_of
 from district.intake.guess_columns import guess_columns
+from district.intake.guess_entries import guess_entries, is_form
 from district.intake.guess_readings import Layout, guess_layout
 from district.intake.proposal import LayerGuess, LeftOut, Proposal, ReadingsGuess
 from district.intake.reading_ids import reading_words, speaks_of_readings
@@ -75,9 +76,10 @@ def _tables(
     ids: Ids,
 ) -> tuple[tuple[ReadingsGuess, ...], tuple[LayerGuess, ...], list[LeftOut]]:
     layouts: list[tuple[TableSample, Layout]] = []
+    forms = [t for t in tables if is_form(t)]
     records: dict[str, tuple[float, LayerGuess]] = {}
     left: list[LeftOut] = []
-    for sample in tables:
+    for sample in (t for t in tables if t not in forms):
         layout = guess_layout(
             sample.frame,
             file=sample.file,
@@ -103,7 +105,8 @@ def _tables(
             why = layout if isinstance(layout, str) else layout.why
             left.append(LeftOut(sample.place(), _nearly(record) or why))
     chosen = sorted((r for _, r in records.values()), key=lambda g: _ORDER[g.table])
-    return reading_kinds(folder, layouts), tuple(chosen), left
+    entries, not_read = guess_entries(forms, others=[t for t in tables if t not in forms])
+    return reading_kinds(folder, layouts), (*chosen, *entries), [*left, *not_read]
 
 
 def _nearly(record: LayerGuess) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -41,8 +42,31 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
     source = find_source(folder, table.name, settings)
     if source.path is None:
         return Record(empty(table), findings=source.findings)
-    path = source.path
-    file = file_name(path, folder)
+    record = read_rows(source.path, table, settings, file=file_name(source.path, folder))
+    frame = record.frame
+    ends: list[dict[str, Any]] = []
+    if "end" in table.names():
+        frame, ends = with_ends(frame, settings)
+    return replace(
+        record,
+        frame=frame.reset_index(drop=True),
+        findings=(*source.findings, *record.findings),
+        defaults=(*record.defaults, *ends),
+    )
+
+
+def read_rows(
+    path: Path,
+    table: Table,
+    settings: Settings,
+    *,
+    file: str,
+    kept: Callable[[pd.DataFrame], pd.DataFrame] | None = None,
+) -> Record:
+    """One file of a record table in its declared form, indexed by its rows; times become UTC.
+
+    `kept` is asked which of the rows, as written, are of use. `file` is what the user calls it.
+    """
     said = settings.records.get(table.name)
     try:
         frame, strange, file = _read(path, file, table, said)
@@ -57,7 +81,8 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
             if sheet
             else "Save it again as CSV with a heading, or remove it",
         )
-        return Record(empty(table), file, (*source.findings, unread))
+        return Record(empty(table), file, (unread,))
+    frame = frame if kept is None else kept(frame)
     frame, notes = our_numbers(frame, table, said.units if said else {}, source=file)
     chosen = read_choices(
         frame,
@@ -70,13 +95,8 @@ def read_record(folder: Path, table: Table, settings: Settings) -> Record:
     frame = _utc(chosen.frame, table, settings)
     used = defaults_used(frame, table)
     frame, wrong = check(table, frame, source=file, told=chosen.told, section="records")
-    frame, ends = _ends(frame, settings) if "end" in table.names() else (frame, [])
-    return Record(
-        frame.reset_index(drop=True),
-        file,
-        (*source.findings, *strange, *notes, *chosen.findings, *wrong),
-        (*used, *ends),
-    )
+    findings = (*strange, *notes, *chosen.findings, *wrong)
+    return Record(frame, file, findings, tuple(used))
 
 
 def _read(
@@ -118,7 +138,8 @@ def _each(raw: pd.Series[Any], settings: Settings) -> Instants:
     return read_times(raw, zone=settings.zone_info(), skipped="as_before")
 
 
-def _ends(works: pd.DataFrame, settings: Settings) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
+def with_ends(works: pd.DataFrame, settings: Settings) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
+    """The works with the end of the same local day where they say none, and that it was used."""
     missing = works["end"].isna() & works["start"].notna()
     if not missing.any():
         return works, []

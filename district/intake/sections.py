@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from district.intake.proposal import ColumnGuess, LayerGuess, ReadingsGuess
 from district.intake.settings_lines import off, remark, toml_key, toml_value, unused_lines
 from district.schema.columns import Table
+from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import LAYERS, RECORDS
 
-_TABLES: dict[str, Table] = {t.name: t for t in (*LAYERS, *RECORDS)}
+_TABLES: dict[str, Table] = {t.name: t for t in (*LAYERS, *RECORDS, ENTRY_FORM)}
 _LAYERS = {t.name for t in LAYERS}
 _CODES_SHOWN = 40
 

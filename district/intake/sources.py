@@ -10,11 +10,15 @@ from district.errors import Finding
 from district.intake.tabular import SUFFIXES as TABLE_SUFFIXES
 from district.intake.vectors import FOLDERS, is_vector_file, layer_names, layers_in
 from district.intake.vectors import SUFFIXES as VECTOR_SUFFIXES
+from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import LAYERS, NEEDED_LAYERS, OTHER_LAYERS, RECORDS
 from district.settings import FILE, Readings, Settings
 
 TOGETHER = "network.gpkg"
 """A file that may hold several layers, each under its table's name."""
+USUAL_ENTRIES = "entries/*"
+"""Where forms that crews filled in are looked for."""
+_RECORD_SUFFIXES = (".csv", ".xlsx", ".parquet")
 _PERHAPS = (".zip", ".parquet", ".sqlite")
 """May hold something else than layers: then their name alone does not make them one."""
 _DESCRIBING = ("meters", "sensors", "pipes", "valves", "works")
@@ -40,19 +44,8 @@ def find_source(folder: Path, name: str, settings: Settings) -> Source:
         path = folder / said.file
         if is_vector_file(path):
             return Source(path, said.layer)
-        return Source(
-            None,
-            findings=(
-                Finding(
-                    "error",
-                    said.file or FILE,
-                    got="no such file" if said.file else "no name of a file",
-                    expected=f"the file named in [{section}.{name}] of {FILE}",
-                    remedy="Correct the name, or put the file there",
-                ),
-            ),
-        )
-    suffixes = (".csv", ".xlsx", ".parquet") if is_record else VECTOR_SUFFIXES
+        return Source(None, findings=(_not_there(said.file, section, name),))
+    suffixes = _RECORD_SUFFIXES if is_record else VECTOR_SUFFIXES
     found = _called(folder, name, suffixes)
     if found:
         return Source(found[0], findings=_left(found, section, name))
@@ -77,6 +70,18 @@ def find_source(folder: Path, name: str, settings: Settings) -> Source:
             ),
         ),
     )
+
+
+def find_entries(folder: Path, settings: Settings) -> tuple[list[Path], list[Finding]]:
+    """The forms that crews filled in, in order of name: those that `file` under [records.entries]
+    is a name or pattern of, else all in the folder `entries`."""
+    said = settings.records.get(ENTRY_FORM.name)
+    pattern = said.file if said is not None else USUAL_ENTRIES
+    files = [p for p in _matching(folder, pattern) if p.suffix.lower() in _RECORD_SUFFIXES]
+    if files or said is None or (pattern and set(pattern) & set("*?[")):
+        # Of a pattern there may be no form yet.
+        return files, []
+    return [], [_not_there(pattern, "records", ENTRY_FORM.name)]
 
 
 def find_readings(folder: Path, settings: Settings) -> list[tuple[Readings, list[Path]]]:
@@ -118,6 +123,7 @@ def described_by(folder: Path, settings: Settings) -> tuple[Path, ...]:
             files += sorted(p for p in path.rglob("*") if p.is_file())
         elif path is not None:
             files += [path, *_beside(path)]
+    files += find_entries(folder, settings)[0]
     return tuple(dict.fromkeys(files))
 
 
@@ -158,6 +164,16 @@ def _blocked(folder: Path, name: str, suffixes: tuple[str, ...]) -> list[Path]:
         return []
     alike = (p for p in folder.iterdir() if p.suffix.lower() in suffixes and _stem(p) == name)
     return sorted(p for p in alike if not is_vector_file(p))
+
+
+def _not_there(file: str, section: str, name: str) -> Finding:
+    return Finding(
+        "error",
+        file or FILE,
+        got="no such file" if file else "no name of a file",
+        expected=f"the file named in [{section}.{name}] of {FILE}",
+        remedy="Correct the name, or put the file there",
+    )
 
 
 def _no_file(path: Path) -> Finding:
