@@ -184,26 +184,6 @@ _BREAK: dict[str, tuple[str, ...]] = {
     "service": ("service pipe", "service line", "connection", "hausanschluss", "anschlussleitung",
                 "branchement"),
 }  # fmt: skip
-_SURVEY = {
-    "listening": ("sounding", "listening stick", "stick", "manual sounding", "acoustic survey",
-                  "noise survey", "abhorchen", "horchdose", "ecoute"),
-    "ground_microphone": ("ground mic", "geophone", "surface microphone", "bodenmikrofon",
-                          "bodenmikrophon"),
-    "correlator": ("correlation", "leak noise correlator", "lnc", "correlating",
-                   "korrelator", "korrelation", "correlateur"),
-    "walk": ("walked", "walking", "visual", "visual inspection", "walk over", "begehung",
-             "sichtkontrolle"),
-}  # fmt: skip
-_SIGHT = {
-    "running_water": ("running", "water running", "visible leak", "visible burst", "burst",
-                      "water in street", "water in road", "water on road", "flowing water",
-                      "wasseraustritt"),
-    "wet_ground": ("wet", "wet patch", "damp", "damp patch", "soaked ground", "boggy", "seepage",
-                   "feuchte stelle", "nasse stelle"),
-    "noise": ("hissing", "leak noise", "noise heard", "gerausch", "rauschen"),
-    "low_pressure": ("pressure", "poor pressure", "no pressure", "pressure low", "druckmangel"),
-    "other": ("others",),
-}  # fmt: skip
 _USE: dict[str, tuple[str, ...]] = {
     "household": ("residential", "domestic", "dwelling", "house", "home", "single family",
                   "multi family", "haushalt", "haushalte", "wohnen", "residentiel", "residencial"),
@@ -221,10 +201,6 @@ _WORDS = {
     ("works", "kind"): _WORK,
     ("breaks", "kind"): _BREAK,
     ("connections", "use_class"): _USE,
-    ("surveys", "method"): _SURVEY,
-    ("sightings", "what"): _SIGHT,
-    ("entries", "method"): _SURVEY,
-    ("entries", "what"): _SIGHT,
     **ENTRY_WORDS,
 }
 NOT_KNOWN = {

@@ -1,4 +1,7 @@
-"""How crews write what a form asks for: words -> our choices. Common practice, no source."""
+"""How crews and the public put what they did and saw: words -> our choices.
+
+Common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +33,31 @@ _TURNED: dict[str, tuple[str, ...]] = {
     "found_open": ("was open",),
     "not_found": ("buried", "paved over", "lost"),
 }  # fmt: skip
+_SURVEY: dict[str, tuple[str, ...]] = {
+    "listening": ("sounding", "listening stick", "stick", "manual sounding", "acoustic survey",
+                  "noise survey", "abhorchen", "horchdose", "ecoute"),
+    "ground_microphone": ("ground mic", "geophone", "surface microphone", "bodenmikrofon",
+                          "bodenmikrophon"),
+    "correlator": ("correlation", "leak noise correlator", "lnc", "correlating",
+                   "korrelator", "korrelation", "correlateur"),
+    "walk": ("walked", "walking", "visual", "visual inspection", "walk over", "begehung",
+             "sichtkontrolle"),
+}  # fmt: skip
+_SIGHT: dict[str, tuple[str, ...]] = {
+    "running_water": ("running", "water running", "visible leak", "visible burst", "burst",
+                      "water in street", "water in road", "water on road", "flowing water",
+                      "wasseraustritt"),
+    "wet_ground": ("wet", "wet patch", "damp", "damp patch", "soaked ground", "boggy", "seepage",
+                   "feuchte stelle", "nasse stelle"),
+    "noise": ("hissing", "leak noise", "noise heard", "gerausch", "rauschen"),
+    "low_pressure": ("pressure", "poor pressure", "no pressure", "pressure low", "druckmangel"),
+    "other": ("others",),
+}  # fmt: skip
 ENTRY_WORDS = {
+    ("surveys", "method"): _SURVEY,
+    ("sightings", "what"): _SIGHT,
+    ("entries", "method"): _SURVEY,
+    ("entries", "what"): _SIGHT,
     ("entries", "record"): _ENTRY,
     ("entries", "leak_kind"): _LEAKED,
     ("entries", "state"): _TURNED,
