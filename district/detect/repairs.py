@@ -10,12 +10,14 @@ import numpy.typing as npt
 import pandas as pd
 
 from district.detect.change import level
+from district.detect.joint_repairs import as_one, together
 from district.detect.places import Place
 from district.detect.recorded import Work, by_place
 from district.detect.repair_words import Repaired, Z, said, verdict
 from district.detect.runs import Run
 from district.schema.columns import empty
 from district.schema.event_tables import REPAIR_CHECKS
+from district.words import listed
 
 BEFORE_NIGHTS = 28
 AFTER_NIGHTS = 28
@@ -54,6 +56,9 @@ def check_repairs(
      of a growing flow, its line is taken to the day of the repair. Limits are of 95 %, from the
      noise of a night that the change test uses. Told are:
 
+     Repairs of a place with three nights or fewer between them are held together against the
+     nights before the first and after the last; each row says so.
+
      - too_early: so few nights after that a drop of half the rise could not be told from chance;
      - not_seen: the drop is not clearly above nothing, or below `smallest_l_s`;
      - verified: what is left of the rise is not clearly above nothing, or a tenth of it at most;
@@ -71,13 +76,15 @@ def check_repairs(
         if work.kind != "repair":
             continue
         touched = sorted(p for p in work.places if p in named)
-        running = {p: _running(own_runs.get(p, []), work, axis) for p in touched}
+        groups = {p: together(work, at_place[p]) for p in touched}
+        running = {p: _running(own_runs.get(p, []), as_one(groups[p]), axis) for p in touched}
         with_flow = [p for p in touched if running[p]]
         for name in with_flow or _nearest(touched, named):
             rows.append(
                 _row(
                     named[name],
                     work,
+                    groups[name],
                     running[name],
                     own_runs.get(name, []),
                     at_place[name],
@@ -117,6 +124,7 @@ def _running(runs: Sequence[Run], work: Work, axis: pd.DatetimeIndex) -> list[Ru
 def _row(
     place: Place,
     work: Work,
+    group: Sequence[Work],
     running: list[Run],
     runs: Sequence[Run],
     works: Sequence[Work],
@@ -124,17 +132,23 @@ def _row(
     event_ids: Mapping[tuple[str, int], str],
     smallest_l_s: float,
 ) -> dict[str, Any]:
-    own, found = _measured(place, work, running, runs, works, axis)
+    one = as_one(group)
+    apart = [w for w in works if not any(w is g for g in group)]
+    own, found = _measured(place, one, running, runs, [*apart, one], axis)
     told = verdict(found, smallest_l_s=smallest_l_s)
+    beside = sorted({w.words() for w in group} - {work.words()})
+    repair = f"{work.words()}, together with {listed(beside)}," if beside else work.words()
     row: dict[str, Any] = {
         "place_id": place.place_id,
         "event_id": event_ids.get((place.place_id, own.position), "") if own else "",
         "work": work.words(),
+        "mended_id": work.place_id,
         "repaired": work.last,
         "nights_before_count": found.before_count,
         "nights_after_count": found.after_count,
+        "nights_more_count": found.more_nights,
         "verdict": told,
-        "said": said(found, told=told, repair=work.words(), place=f"{place.kind} {place.place_id}"),
+        "said": said(found, told=told, repair=repair, place=f"{place.kind} {place.place_id}"),
     }
     for name, value, error in (
         ("before_l_s", found.rise_l_s, found.rise_error_l_s),

@@ -178,3 +178,23 @@ def test_the_table_is_as_declared(check: Check, quiet: Any) -> None:
     assert tuple(some.columns) == REPAIR_CHECKS.names()
     assert not some.duplicated(list(REPAIR_CHECKS.key)).any()
     assert check({"V1": quiet(365, 1)}, []).empty
+
+
+def test_two_repairs_within_days_are_held_together_against_the_nights_around(
+    check: Check, quiet: Any
+) -> None:
+    flow = quiet(365, 21) + 0.3 * ((T >= 100) & (T <= 200)) + 0.25 * ((T >= 100) & (T <= 202))
+    rows = check({"V1": flow}, [repair(200, "P1"), repair(202, "V1")])
+    assert set(rows["mended_id"]) == {"P1", "V1"}
+    assert set(rows["verdict"]) == {"verified"}
+    for row in rows.to_dict("records"):
+        assert row["drop_l_s_low"] <= 0.55 <= row["drop_l_s_high"]
+        assert "together with a repair at" in row["said"]
+
+
+def test_the_nights_to_wait_for_are_told_as_a_number(check: Check, quiet: Any) -> None:
+    flow = quiet(365, 22) + 0.4 * ((T >= 300) & (T <= 364))
+    (row,) = check({"V1": flow}, [repair(364)]).to_dict("records")
+    assert row["verdict"] == "too_early"
+    assert row["nights_more_count"] >= 2
+    assert f"wait for {row['nights_more_count']:.0f} more night" in row["said"]
