@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
 
-from district import balance, intake, locate, render, simulate, store
+from district import balance, intake, ledger, locate, render, simulate, store
+from district.afterwards import breaks_known, ledger_found, repairs_verified
 from district.errors import Finding, InputError, StageError
 from district.files import write_text
 from district.happened import events_found, shut_off_found
 from district.heard import heard_by_loggers, seen_in_the_field
 from district.network import map_layers
 from district.opening import Mapped, Opened, Say, open_folder, silent
-from district.results import Balance, DistrictReport, Events, Location, ShutOff
+from district.results import Balance, DistrictReport, Events, Ledger, Location, ShutOff
 from district.schema import empty
 from district.schema.stored import DEVICE_QUALITY
 from district.shutting import IsolationPlan, event_plan
@@ -113,25 +115,32 @@ def locate_folder(
     is wanted too. Raises `InputError`, `StageError`."""
     opened, found = balance_folder(folder, say=say, audited=audited, go_on=go_on)
     events = _events(opened, found, say)
+    return opened, found, events, _located(opened, found, events, say, ahead=ahead)
+
+
+def _located(
+    opened: Opened, found: Balance, events: Events, say: Say, *, ahead: bool = False
+) -> Location:
+    network, settings = opened.network, opened.settings
     say("fitting the model of the pipes to the loggers")
     last = found.nights["night"].max().date()
     heard, heard_limit = heard_by_loggers(
-        opened.network,
+        network,
         opened.reduced,
         found.zones,
         events.events,
-        place=store.place(folder),
+        place=store.place(opened.folder),
         last=last,
-        settings=opened.settings,
+        settings=settings,
     )
     say("locating")
-    breaks = opened.inputs.breaks
+    breaks = breaks_known(opened.inputs, network, events, settings)
     location = locate.locate_leaks(
-        opened.network,
+        network,
         breaks,
         found.zones,
         events.events,
-        settings=opened.settings,
+        settings=settings,
         year=last.year,
         heard=heard,
         seen=seen_in_the_field(opened.inputs, opened.reduced),
@@ -141,19 +150,46 @@ def locate_folder(
         limits = (*location.basis.limits, heard_limit)
         location = replace(location, basis=replace(location.basis, limits=limits))
     if not ahead:
-        return opened, found, events, location
+        return location
     say("looking ahead to the next leak")
-    location = locate.look_ahead(
+    return locate.look_ahead(
         location,
-        opened.network,
+        network,
         breaks,
         events.events,
         events.night_noise,
-        settings=opened.settings,
+        settings=settings,
         year=last.year,
         heard=heard,
     )
-    return opened, found, events, location
+
+
+def verify_folder(
+    folder: Path, *, since: date | None = None, say: Say = silent
+) -> tuple[Opened, Balance, Ledger]:
+    """Whether each repair on record, from `since` on, closed its job, and where a crew must go
+    back to. Raises `InputError`, `StageError`."""
+    opened, found, events = events_folder(folder, say=say)
+    say("verifying repairs")
+    told = repairs_verified(
+        opened.inputs,
+        opened.network,
+        events,
+        opened.settings,
+        since=None if since is None else pd.Timestamp(since),
+    )
+    if (told.verifications["sought_ids"] != "").any():
+        location = _located(opened, found, events, say)
+        table = ledger.with_walks(told.verifications, location.search_sets, location.stretches)
+        told = replace(told, verifications=table)
+    return opened, found, told
+
+
+def ledger_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, Balance, Ledger]:
+    """Every leak found or told of, and every year of them. Raises `InputError`, `StageError`."""
+    opened, found, events = events_folder(folder, say=say)
+    say("writing up the ledger")
+    return opened, found, ledger_found(opened.inputs, opened.network, events, opened.settings)
 
 
 def isolate_event_folder(

@@ -17,6 +17,7 @@ from district.schema import (
     event_tables,
     field_records,
     inputs,
+    ledger_tables,
     located,
     night_tables,
     outputs,
@@ -212,6 +213,18 @@ class Location:
     next_devices: pd.DataFrame = field(default_factory=lambda: empty(located.NEXT_DEVICES))
     ahead: Basis = field(default_factory=Basis)
     """What the last three tables rest on."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ledger:
+    """What became of the leaks (`schema.ledger_tables`): each repair (VERIFICATIONS), each leak
+    (LEDGER), each year of them (LEDGER_YEARS, LEDGER_GROUPS)."""
+
+    verifications: pd.DataFrame
+    leaks: pd.DataFrame = field(default_factory=lambda: empty(ledger_tables.LEDGER))
+    years: pd.DataFrame = field(default_factory=lambda: empty(ledger_tables.LEDGER_YEARS))
+    groups: pd.DataFrame = field(default_factory=lambda: empty(ledger_tables.LEDGER_GROUPS))
+    basis: Basis = field(default_factory=Basis)
 
 
 @dataclass(frozen=True, eq=False)
