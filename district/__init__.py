@@ -30,6 +30,7 @@ from district.pipeline import (
     shutoff_folder,
     simulate_folder,
     verify_folder,
+    write_ledger,
     write_map,
     write_report,
 )
@@ -56,6 +57,7 @@ __all__ = [
     "simulate_folder",
     "survey_folder",
     "verify_folder",
+    "write_ledger",
     "write_map",
     "write_report",
     "write_survey",

@@ -13,6 +13,7 @@ from district import ledger
 from district.network import Network
 from district.results import Basis, Events, Inputs, Ledger
 from district.settings import Settings
+from district.words import missing
 
 _VERIFIED = (
     "A repair is held against up to 28 nights before and after it; the limits are those of chance "
@@ -60,7 +61,8 @@ def repairs_verified(
     """Each repair on record from `since` (a local date) on, and whether its job is closed."""
     repairs = repairs_known(inputs, network, settings)
     told = ledger.verifications(repairs, events.repair_checks, events.events, since=since)
-    return Ledger(told, basis=replace(events.basis, meters=(), assumptions=_VERIFIED))
+    basis = replace(events.basis, meters=(), assumptions=_VERIFIED)
+    return Ledger(*_named(network, settings), verifications=told, basis=basis)
 
 
 def ledger_found(inputs: Inputs, network: Network, events: Events, settings: Settings) -> Ledger:
@@ -75,4 +77,22 @@ def ledger_found(inputs: Inputs, network: Network, events: Events, settings: Set
     price, currency = settings.costs.water_currency_m3, settings.district.currency
     priced = f"Water is counted at {price:g} {currency} per m³."
     basis = Basis(first, last, assumptions=(priced, *_COUNTED), limits=events.basis.limits)
-    return Ledger(told, leaks, years, groups, basis)
+    return Ledger(
+        *_named(network, settings),
+        verifications=told,
+        leaks=leaks,
+        years=years,
+        groups=groups,
+        basis=basis,
+    )
+
+
+def _named(network: Network, settings: Settings) -> tuple[str, str, dict[str, str]]:
+    """The district's name and money, and what people call its zones and metered buildings."""
+    owned = network.connections
+    metered = owned[~(owned["meter_id"].map(missing) | owned["building_id"].map(missing))]
+    places = dict(
+        zip(metered["meter_id"].astype(str), metered["building_id"].astype(str), strict=True)
+    )
+    places |= dict(zip(network.cells.index.astype(str), network.cells["name"], strict=True))
+    return settings.district.name, settings.district.currency, places

@@ -22,6 +22,7 @@ from district.schema import empty
 from district.schema.stored import DEVICE_QUALITY
 from district.shutting import IsolationPlan, event_plan
 from district.watching import Watched, watched
+from district.words import plural
 
 
 def init_folder(folder: Path, *, say: Say = silent) -> intake.Draft:
@@ -146,9 +147,13 @@ def _located(
         seen=seen_in_the_field(opened.inputs, opened.reduced),
         until=last,
     )
+    basis = location.basis
     if heard_limit:
-        limits = (*location.basis.limits, heard_limit)
-        location = replace(location, basis=replace(location.basis, limits=limits))
+        basis = replace(basis, limits=(*basis.limits, heard_limit))
+    if added := len(breaks) - len(opened.inputs.breaks):
+        counted = f"{plural(added, 'repaired leak')} on record counted among the breaks."
+        basis = replace(basis, assumptions=(*basis.assumptions, counted))
+    location = replace(location, basis=basis)
     if not ahead:
         return location
     say("looking ahead to the next leak")
@@ -267,6 +272,11 @@ def _report(
 def write_report(report: DistrictReport, out: Path) -> tuple[Path, ...]:
     """Write the pages, layers, workbook and tables into `out`. Raises `OutputError`."""
     return render.write_pages(report, out)
+
+
+def write_ledger(found: Ledger, year: int, out: Path) -> tuple[Path, ...]:
+    """Write the page of one year and the tables of all into `out`. Raises `OutputError`."""
+    return render.write_ledger(found, year, out)
 
 
 def write_map(report: DistrictReport, path: Path) -> Path:

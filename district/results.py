@@ -218,8 +218,12 @@ class Location:
 @dataclass(frozen=True, eq=False)
 class Ledger:
     """What became of the leaks (`schema.ledger_tables`): each repair (VERIFICATIONS), each leak
-    (LEDGER), each year of them (LEDGER_YEARS, LEDGER_GROUPS)."""
+    (LEDGER), each year of them (LEDGER_YEARS, LEDGER_GROUPS); `places` says what people call a zone
+    or the building of a meter, by its id."""
 
+    name: str
+    currency: str
+    places: dict[str, str]
     verifications: pd.DataFrame
     leaks: pd.DataFrame = field(default_factory=lambda: empty(ledger_tables.LEDGER))
     years: pd.DataFrame = field(default_factory=lambda: empty(ledger_tables.LEDGER_YEARS))

@@ -13,12 +13,12 @@ import pandas as pd
 
 from district.cli.locate_tables import SHOWN
 from district.errors import Finding
-from district.results import Balance, Basis, DistrictReport, Events, Location, ShutOff
+from district.results import Balance, Basis, DistrictReport, Events, Ledger, Location, ShutOff
 from district.schema.event_tables import SHUTOFF_CAUTION
 from district.schema.isolate_tables import CASCADE_CAUTION, ISOLATION_CAUTION
 from district.shutting import IsolationPlan, Valves
 from district.surveying import Surveyed
-from district.words import PRESSURE_CAUTION
+from district.words import CAUTION, PRESSURE_CAUTION
 
 _ROWS_AT_ONCE = 5_000
 LONG = ("nights", "days", "seven_nights", "night_periods")
@@ -171,6 +171,12 @@ def shutoff_object(found: ShutOff) -> dict[str, Any]:
     """When valves should shut by themselves, never without the caution."""
     told = {"shutoff_settings": found.settings, "shutoff_curve": found.curve}
     return {"caution": SHUTOFF_CAUTION, **tables_object(told, found.basis)}
+
+
+def ledger_object(found: Ledger, *tables: str) -> dict[str, Any]:
+    """Some tables of the ledger by their names there, never without the caution."""
+    told = {name: getattr(found, name) for name in tables}
+    return {"caution": CAUTION, **tables_object(told, found.basis)}
 
 
 def report_object(report: DistrictReport, paths: Sequence[Path]) -> dict[str, Any]:

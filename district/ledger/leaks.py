@@ -46,7 +46,7 @@ def ledger_of(
         groups.setdefault((str(place), event[n] or f"row {n}"), []).append(n)
     known = {str(row["event_id"]): row for row in events.to_dict("records")}
     mended = [
-        _mended(repairs.iloc[rows], known.get(named), repair_checks, surveys)
+        _mended(repairs.iloc[rows], known.get(named), repair_checks, surveys, breaks)
         for (_, named), rows in groups.items()
     ]
     _share_water(mended)
@@ -71,12 +71,14 @@ def _mended(
     event: dict[str, Any] | None,
     checks: pd.DataFrame,
     surveys: pd.DataFrame,
+    breaks: pd.DataFrame,
 ) -> dict[str, Any]:
     """A leak that was mended at one place, once or more often."""
     first, last = repairs.iloc[0], repairs.iloc[-1]
     told = [_check(row, checks) for row in (first, last)]
     verdict = "" if told[1] is None else str(told[1]["verdict"])
     kinds = [kind for kind in repairs["leak_kind"] if kind]
+    kinds = kinds or list(breaks.loc[_same_leak(breaks, repairs), "kind"])
     building = told[1] is not None and event is not None and event["place_kind"] == "building"
     began = pd.NaT if event is None else event["start"]
     found, on_record = _found_on(first, surveys, began)
@@ -103,6 +105,16 @@ def _mended(
         row |= _times(event, found, last["repaired"], on_record)
         row |= _water(event)
     return row
+
+
+def _same_leak(breaks: pd.DataFrame, repairs: pd.DataFrame) -> pd.Series[Any]:
+    """Which breaks are of the pipe of some of the repairs, and within a month of it."""
+    window = pd.Timedelta(days=SAME_BREAK_D)
+    same = pd.Series(False, index=breaks.index)
+    for row in repairs.itertuples():
+        near = breaks["date"].between(row.first - window, row.repaired + window)
+        same |= near & (breaks["pipe_id"] == row.pipe_id)
+    return same
 
 
 def _check(repair: Any, checks: pd.DataFrame) -> dict[str, Any] | None:
@@ -196,14 +208,9 @@ def _recorded(
     breaks: pd.DataFrame, repairs: pd.DataFrame, where: Where
 ) -> Iterator[dict[str, Any]]:
     """Breaks on record that no repair belongs to."""
-    window = pd.Timedelta(days=SAME_BREAK_D)
-    by_pipe = dict(iter(repairs.groupby("pipe_id")))
     dated = breaks.dropna(subset=["date", "pipe_id"])
-    for row in dated.to_dict("records"):
+    for row in dated[~_same_leak(dated, repairs)].to_dict("records"):
         pipe, when = str(row["pipe_id"]), pd.Timestamp(row["date"])
-        own = by_pipe.get(pipe, repairs.iloc[:0])
-        if ((own["first"] <= when + window) & (own["repaired"] >= when - window)).any():
-            continue
         yield {
             "leak_id": f"B-{pipe}-{day(when)}",
             "found": when,

@@ -155,7 +155,11 @@ def _times(ledger: pd.DataFrame, year: int) -> dict[str, Any]:
     timed = ledger[ledger["state"].isin(MENDED) & _in(ledger["repaired"], year)]
     timed = timed[timed["started"].notna()]
     names = ("awareness_d", "location_d", "repair_d", "run_d")
-    return {"timed_count": len(timed), **{name: timed[name].median() for name in names}}
+    return {
+        "timed_count": len(timed),
+        "located_count": int(timed["location_d"].notna().sum()),
+        **{name: timed[name].median() for name in names},
+    }
 
 
 def _repairs(verifications: pd.DataFrame, ledger: pd.DataFrame, year: int) -> dict[str, Any]:
@@ -179,7 +183,9 @@ def _groups(ledger: pd.DataFrame, water: pd.DataFrame, year: int) -> list[dict[s
     mended = ledger["state"].isin(MENDED) & _in(ledger["repaired"], year)
     for by, column in (("kind", "kind"), ("zone", "cell_id")):
         touched: Sequence[int] = [*ledger.index[found | mended], *water["leak"]]
-        for group in sorted(set(ledger.loc[touched, column])):
+        volume = water.groupby(column)["volume_m3"].sum()
+        names = set(ledger.loc[touched, column])
+        for group in sorted(names, key=lambda name: (-volume.get(name, 0.0), name)):
             own = ledger[column] == group
             cost = ledger.loc[own & mended, "repair_currency"].sum(min_count=1)
             rows.append(

@@ -2,6 +2,14 @@
 
 from district.render.alarm_files import alarms_json, write_morning
 from district.render.disagreeing import zones_named
+from district.render.ledger import (
+    STATE_WORDS,
+    kind_words,
+    leaks_of,
+    place_words,
+    write_ledger,
+    year_lines,
+)
 from district.render.map import write_map
 from district.render.pages import write_pages
 from district.render.reservations import of_the_audit, of_the_year, of_zones
@@ -9,14 +17,20 @@ from district.render.shifts import shifted_zones
 from district.render.walk_files import write_walk
 
 __all__ = [
+    "STATE_WORDS",
     "alarms_json",
+    "kind_words",
+    "leaks_of",
     "of_the_audit",
     "of_the_year",
     "of_zones",
+    "place_words",
     "shifted_zones",
+    "write_ledger",
     "write_map",
     "write_morning",
     "write_pages",
     "write_walk",
+    "year_lines",
     "zones_named",
 ]

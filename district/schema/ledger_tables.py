@@ -76,6 +76,7 @@ LEDGER_YEARS = Table(
         Column("repaired_count", "whole", "leaks mended", low=0),
         Column("running_count", "whole", "leaks that ran at its end by the meters", low=0),
         Column("timed_count", "whole", "leaks mended whose start is known", low=0),
+        Column("located_count", "whole", "of these, with the day they were found", low=0),
         Column("awareness_d", "real", "median days before anyone knew", low=0),
         Column("location_d", "real", "median days until found, where told", low=0),
         Column("repair_d", "real", "median days until mended, where told", low=0),
