@@ -53,7 +53,7 @@ def ledger_years(
                 "year": year,
                 "first": began,
                 "last": ended,
-                **_counts(ledger, year, ended),
+                **_counts(ledger, events, year, ended),
                 **_times(ledger, year),
                 **(summed(told) if began is not None else {}),
                 **_repairs(verifications, ledger, year),
@@ -132,22 +132,19 @@ def _in(days: pd.Series[Any], year: int) -> pd.Series[Any]:
     return pd.to_datetime(days).dt.year == year
 
 
-def _counts(ledger: pd.DataFrame, year: int, ended: pd.Timestamp | None) -> dict[str, Any]:
+def _counts(
+    ledger: pd.DataFrame, events: pd.DataFrame, year: int, ended: pd.Timestamp | None
+) -> dict[str, Any]:
     mended = ledger["state"].isin(MENDED)
-    heard = ledger["started"].notna()
     counts: dict[str, Any] = {
         "found_count": int((ledger["state"].isin(_FOUND) & _in(ledger["found"], year)).sum()),
         "repaired_count": int((mended & _in(ledger["repaired"], year)).sum()),
     }
     if ended is not None:
-        over = ledger["repaired"].fillna(ledger["started"] + _days(ledger["run_d"]))
-        stopped = (ledger["state"] != "running") & (over <= ended)
-        counts["running_count"] = int((heard & (ledger["started"] <= ended) & ~stopped).sum())
+        own = events[events["event_id"].isin(set(ledger["event_id"]))]
+        begun, over = own["start"] <= ended, own["end"] <= ended
+        counts["running_count"] = int((begun & ~over).sum())
     return counts
-
-
-def _days(run_d: pd.Series[Any]) -> pd.Series[Any]:
-    return pd.to_timedelta(run_d.fillna(0.0), unit="D")
 
 
 def _times(ledger: pd.DataFrame, year: int) -> dict[str, Any]:

@@ -42,7 +42,7 @@ _MEDIAN_OF = {
 _LINES: tuple[tuple[str, str], ...] = (
     ("Leaks found", "found_count"),
     ("Leaks mended", "repaired_count"),
-    ("Running at the end, by the meters", "running_count"),
+    ("Events running at the end", "running_count"),
     ("Median days before anyone knew", "awareness_d"),
     ("Median days until found", "location_d"),
     ("Median days until mended", "repair_d"),

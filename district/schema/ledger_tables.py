@@ -74,7 +74,7 @@ LEDGER_YEARS = Table(
         Column("last", "date", "last night of readings in it"),
         Column("found_count", "whole", "leaks found", low=0),
         Column("repaired_count", "whole", "leaks mended", low=0),
-        Column("running_count", "whole", "leaks that ran at its end by the meters", low=0),
+        Column("running_count", "whole", "events of leaks that ran on at its end", low=0),
         Column("timed_count", "whole", "leaks mended whose start is known", low=0),
         Column("located_count", "whole", "of these, with the day they were found", low=0),
         Column("awareness_d", "real", "median days before anyone knew", low=0),

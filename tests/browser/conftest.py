@@ -68,21 +68,30 @@ class Watched:
 
 
 @pytest.fixture
-def opened(browser: Any, pages: Path) -> Iterator[Any]:
-    """`opened(name, width, height)` opens one of the pages from disk, network off."""
+def opened_from(browser: Any) -> Iterator[Any]:
+    """`opened_from(folder)` gives a function that opens its pages from disk, network off."""
     contexts = []
 
-    def open_page(name: str, width: int = 1280, height: int = 800) -> Watched:
-        touch = width < 700
-        context = browser.new_context(
-            viewport={"width": width, "height": height}, offline=True, has_touch=touch
-        )
-        contexts.append(context)
-        context.set_default_timeout(10_000)
-        watched = Watched(context.new_page())
-        watched.page.goto((pages / name).as_uri())
-        return watched
+    def of_folder(folder: Path) -> Any:
+        def open_page(name: str, width: int = 1280, height: int = 800) -> Watched:
+            touch = width < 700
+            context = browser.new_context(
+                viewport={"width": width, "height": height}, offline=True, has_touch=touch
+            )
+            contexts.append(context)
+            context.set_default_timeout(10_000)
+            watched = Watched(context.new_page())
+            watched.page.goto((folder / name).as_uri())
+            return watched
 
-    yield open_page
+        return open_page
+
+    yield of_folder
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def opened(opened_from: Any, pages: Path) -> Any:
+    """`opened(name, width, height)` opens one of the pages of the report or the morning."""
+    return opened_from(pages)
