@@ -98,14 +98,25 @@ def _judged(check: dict[str, Any], checks: pd.DataFrame, events: pd.DataFrame) -
         return {"outcome": "not_told", "said": f"{said} Have another look by hand."}
     if verdict == "not_seen" and not ran:
         return {"outcome": "not_told", "said": _unheard(check)}
+    later = _later(check, checks)
+    if later is not None:
+        return _handed_on(said, later)
     wanted = open_here if verdict == "another_leak" else [str(check["event_id"])] * goes_on
     if wanted:
         return {"outcome": "crew_back", "said": said, "sought_ids": ", ".join(wanted)}
-    later = _later(check, checks)
-    since = f"the repair of {day(later)} took up what was left" if later is not None else (
-        "what was left has ended since" if ran else "no flow is open there now"
-    )  # fmt: skip
-    return {"outcome": "closed", "said": f"{said} But {since}: the job is closed."}
+    over = "what was left has ended since" if ran else "no flow is open there now"
+    return {"outcome": "closed", "said": f"{said} But {over}: the job is closed."}
+
+
+def _handed_on(said: str, later: dict[str, Any]) -> dict[str, Any]:
+    """What is left is the matter of a later repair."""
+    on = day(later["repaired"])
+    if later["verdict"] == "too_early":
+        nights = {"nights_more_count": later["nights_more_count"]}
+        told = f"{said} But a crew was back on {on}: wait for the nights of that repair."
+        return {"outcome": "too_early", "said": told, **nights}
+    told = f"{said} But the repair of {on} took up what was left: the job is closed."
+    return {"outcome": "closed", "said": told}
 
 
 def _unheard(check: dict[str, Any]) -> str:
@@ -123,12 +134,18 @@ def _open(events: pd.DataFrame, place_id: str) -> list[str]:
     return [str(e) for e in here.loc[here["kind"].isin(_LEAKS), "event_id"]]
 
 
-def _later(check: dict[str, Any], checks: pd.DataFrame) -> pd.Timestamp | None:
-    """Date of a later repair of the same place that took something off its flow."""
+def _later(check: dict[str, Any], checks: pd.DataFrame) -> dict[str, Any] | None:
+    """The next repair of the same place, and of the same flow unless that one is mended, which
+    took something off or is too young to tell."""
     days = pd.to_datetime(checks["repaired"])
     after = (checks["place_id"] == check["place_id"]) & (days > pd.Timestamp(check["repaired"]))
-    took = days[after & checks["verdict"].isin(_SAW_A_DROP)]
-    return None if took.empty else took.min()
+    if check["verdict"] != "another_leak":
+        after &= checks["event_id"] == check["event_id"]
+    took = checks[after & checks["verdict"].isin((*_SAW_A_DROP, "too_early"))]
+    if took.empty:
+        return None
+    first = took.sort_values("repaired", kind="stable").iloc[0]
+    return {str(name): value for name, value in first.items()}
 
 
 def _sentence(text: Any) -> str:

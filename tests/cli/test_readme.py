@@ -14,12 +14,13 @@ from pydantic import BaseModel
 
 from district import pipeline
 from district.cli import main
+from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import LAYERS, OTHER_LAYERS, READINGS, RECORDS
 from district.settings import Settings
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = ("events", "shutoff", "locate", "reach", "score")
+COMMANDS = ("events", "verify", "shutoff", "locate", "reach", "score")
 SESSIONS = re.findall(r"```text\n(.*?)```", README, flags=re.DOTALL)
 
 
@@ -29,7 +30,9 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     sample, out = str(ROOT / "sample_network"), str(tmp_path_factory.mktemp("out"))
     shut = ["isolate", sample, "--pipe", "P0030"]
     walk = ["survey", sample, "--zone", "V1"]
-    runs = (["report", sample, "--out", out], *([c, sample] for c in COMMANDS), shut, walk)
+    ledger = ["ledger", sample, "--out", out]
+    each = ([c, sample] for c in COMMANDS)
+    runs = (["report", sample, "--out", out], *each, shut, walk, ledger)
     with pytest.MonkeyPatch.context() as patched:
         for name in ("open_folder", "events_folder", "locate_folder"):
             patched.setattr(pipeline, name, _once(getattr(pipeline, name)))
@@ -90,7 +93,8 @@ def test_every_setting_means_the_same_here_and_in_the_settings_file() -> None:
 
 
 def test_every_input_column_is_named() -> None:
-    columns = {c.name for t in (*LAYERS, *OTHER_LAYERS, *RECORDS, READINGS) for c in t.columns}
+    tables = (*LAYERS, *OTHER_LAYERS, *RECORDS, ENTRY_FORM, READINGS)
+    columns = {c.name for t in tables for c in t.columns}
     assert [c for c in sorted(columns - {"geometry"}) if f"`{c}`" not in README] == []
 
 

@@ -6,7 +6,13 @@ import geopandas as gpd
 import pytest
 from shapely.geometry import Point
 
-from district.intake.sources import described_by, find_readings, find_source, reading_files
+from district.intake.sources import (
+    described_by,
+    find_entries,
+    find_readings,
+    find_source,
+    reading_files,
+)
 from district.settings import Layer, Readings, Settings
 
 
@@ -145,3 +151,17 @@ def test_every_layer_and_record_counts_with_what_lies_beside_it(tmp_path: Path) 
     touch(tmp_path, "pipes.shp", "pipes.dbf", "works.csv", "zones.geojson", "readings/a.csv")
     names = [p.name for p in described_by(tmp_path, Settings())]
     assert sorted(names) == ["pipes.dbf", "pipes.shp", "works.csv", "zones.geojson"]
+
+
+def test_forms_lie_in_entries_or_where_the_settings_say(tmp_path: Path) -> None:
+    touch(tmp_path, "entries/b.csv", "entries/a.xlsx", "entries/~$a.xlsx", "entries/note.txt")
+    touch(tmp_path, "forms/c.csv")
+    assert find_entries(tmp_path, Settings()) == (
+        [tmp_path / "entries/a.xlsx", tmp_path / "entries/b.csv"],
+        [],
+    )
+    said = Settings(records={"entries": Layer(file="forms/*.csv")})
+    assert find_entries(tmp_path, said) == ([tmp_path / "forms/c.csv"], [])
+    # A morning must be made anew where a form came; readings need not be.
+    assert tmp_path / "entries/b.csv" in described_by(tmp_path, Settings())
+    assert tmp_path / "entries/b.csv" not in reading_files(tmp_path, Settings())

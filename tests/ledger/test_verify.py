@@ -54,6 +54,15 @@ def test_what_was_left_may_be_gone_by_now(
     assert said in row["said"]
 
 
+def test_a_crew_that_has_been_back_waits_for_the_nights_of_that_repair() -> None:
+    again = check("too_early", day="2025-08-06", nights_more_count=4.0)
+    row = one(checks(check("partly", drop=0.3), again), OPEN)
+    assert (row["outcome"], row["nights_more_count"]) == ("too_early", 4.0)
+    assert "a crew was back on 2025-08-06" in row["said"]
+    other = check("verified", "P2", "2025-08-06", event_id="E-A-2")
+    assert one(checks(check("partly", drop=0.3), other), OPEN)["outcome"] == "crew_back"
+
+
 def test_a_repair_at_the_wrong_place_sends_the_crew_back_while_the_flow_runs() -> None:
     assert one(checks(check("not_seen", drop=0.01)), OPEN)["outcome"] == "crew_back"
     assert one(checks(check("not_seen", drop=0.01)), MENDED)["outcome"] == "closed"
