@@ -10,6 +10,7 @@ from district.results import Inputs
 from district.settings import Settings
 from district.words import natural
 
+_PLACES = ("zones", "pipes", "meters", "valves", "connections")
 _OF_METERS = ("meter_change", "empty")
 """Works that say something of one meter's readings."""
 
@@ -21,7 +22,7 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
     """
     works, breaks = inputs.works, inputs.breaks
     start = local_times(works["start"], settings)
-    layers = [ids_of(inputs, layer) for layer in ("zones", "pipes", "meters", "valves")]
+    layers = [ids_of(inputs, layer) for layer in _PLACES]
     places = set().union(*(ids for ids in layers if ids is not None))
     works_file = file_of(inputs, "works")
     unknown_places = unknown_values(
@@ -31,7 +32,7 @@ def check_records(inputs: Inputs, *, settings: Settings) -> list[Finding]:
         severity="warning",
         source=works_file,
         noun="row",
-        what="a zone_id, pipe_id, meter_id or valve_id of the layers",
+        what="a zone_id, pipe_id, meter_id, valve_id or connection_id of the layers",
         remedy="Correct the value; until then this work explains no change of flow",
     )
     of_meters = works["kind"].isin(_OF_METERS)

@@ -14,7 +14,7 @@ from district.cli.layout import estimate, or_none, print_lines, show, titled
 from district.cli.say import basis, caution
 from district.render import STATE_WORDS, kind_words, leaks_of, place_words, year_lines, zones_named
 from district.results import Ledger
-from district.words import EMPTY, day, figure, missing, plural, whole
+from district.words import EMPTY, day, figure, missing, plural, spelled, whole
 
 SHOWN = 20
 """Leaks of a year that are printed; ledger.csv has all."""
@@ -123,13 +123,20 @@ def leaks_table(found: Ledger, leaks: pd.DataFrame) -> Table:
         table.add_row(
             Text(f"{place_words(row._asdict(), found.places)}\n{kind_words(row.kind)}"),
             day(row.found),
-            STATE_WORDS[str(row.state)],
+            _stands(row),
             estimate(row, "before_l_s"),
             estimate(row, "volume_m3"),
             estimate(row, "water_currency"),
             figure(row.repair_currency, name="repair_currency"),
         )
     return or_none(table)
+
+
+def _stands(row: Any) -> str:
+    """How a leak stands, and what the nights say where they do not confirm it."""
+    state = STATE_WORDS[str(row.state)]
+    doubt = row.state == "repaired" and row.verdict not in ("", "verified")
+    return f"{state}\n{spelled(row.verdict)}" if doubt else state
 
 
 def print_ledger(found: Ledger, year: int, paths: Sequence[Path]) -> None:

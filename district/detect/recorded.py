@@ -76,7 +76,8 @@ def recorded(
         )
         first = _local_day(row.start, clock)
         end = getattr(row, "end", None)
-        last = first if end is None or pd.isna(end) else _local_day(end, clock)
+        last = first if end is None or pd.isna(end) else _local_day(end, clock, ended=True)
+        last = max(first, last)
         done.append(Work(str(row.kind), first, last, place, frozenset(touched - {""})))
     return tuple(done)
 
@@ -90,8 +91,10 @@ def by_place(works: Sequence[Work]) -> dict[str, tuple[Work, ...]]:
     return {place: tuple(own) for place, own in found.items()}
 
 
-def _local_day(time: object, clock: ZoneInfo) -> pd.Timestamp:
+def _local_day(time: object, clock: ZoneInfo, *, ended: bool = False) -> pd.Timestamp:
+    """The local date of an instant; what `ended` at midnight ended on the day before."""
     instant = pd.to_datetime(time, utc=True)
+    instant -= pd.Timedelta(seconds=1) if ended else pd.Timedelta(0)
     return instant.tz_convert(clock).tz_localize(None).normalize()
 
 

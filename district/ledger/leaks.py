@@ -34,13 +34,15 @@ def ledger_of(
     """Table LEDGER, the newest first.
 
     Parameters: `repairs` as `on_record.repairs_on_record` gives them, tables REPAIR_CHECKS, EVENTS,
-    SURVEYS and BREAKS. Repairs of one event at one place are one leak. An event that was mended at
-    several places is a leak at each: its water is shared by how much each repair took off, and
+    SURVEYS and BREAKS. Repairs of one event at one place are one leak; one after which no drop is
+    seen is a leak without an event, as the flow it was meant for runs on. An event that was mended
+    at several places is a leak at each: its water is shared by how much each repair took off, and
     where that is not known, alike. Breaks within a month of a repair of the same pipe are that
     leak. Awareness, location and repair are the parts of a leak's run time that the component
     method names (Lambert 1994, from memory).
     """
-    event = event_of(repairs, repair_checks)
+    # What took nothing off a flow did not mend that leak, though it may have mended another.
+    event = event_of(repairs, repair_checks[repair_checks["verdict"] != "not_seen"])
     groups: dict[tuple[str, str], list[int]] = {}
     for n, place in enumerate(repairs["mended_id"]):
         groups.setdefault((str(place), event[n] or f"row {n}"), []).append(n)

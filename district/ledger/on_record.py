@@ -70,7 +70,9 @@ def repairs_on_record(
     by_repair = dict(iter(told.groupby(["place_id", "day"], sort=False)))
     found: dict[tuple[str, pd.Timestamp], dict[str, Any]] = {}
     begun = local_days(rows["start"], clock)
-    ended = local_days(rows["end"].fillna(rows["start"]), clock)
+    # What ended at midnight ended on the day before.
+    ended = local_days(rows["end"].fillna(rows["start"]) - pd.Timedelta(seconds=1), clock)
+    ended = ended.where(ended > begun, begun)
     for place, first, last in zip(rows["place_id"].astype(str), begun, ended, strict=True):
         crew = by_repair.get((place, first), told.iloc[:0])
         kinds = [kind for kind in crew["leak_kind"] if kind]

@@ -204,7 +204,12 @@ WORKS = Table(
         Column("start", "time", "when it began (local time)", required=True),
         Column("end", "time", "when it ended; the same day if empty"),
         Column("kind", "text", "what it was", required=True, choices=WORK_KINDS),
-        Column("place_id", "text", "zone_id, pipe_id, meter_id or valve_id", required=True),
+        Column(
+            "place_id",
+            "text",
+            "zone_id, pipe_id, meter_id, valve_id or connection_id",
+            required=True,
+        ),
         Column("note", "text", "anything worth knowing"),
     ),
 )

@@ -33,8 +33,8 @@ def test_work_at_an_unknown_place(
     rows = [{"start": f"2025-05-0{n}", "kind": "flushing", "place_id": "HYDRANT 7"} for n in (2, 1)]
     assert says(check_records(add(inputs, "works", *rows), settings=settings)) == [
         "warning: works.csv, rows of 2025-05-01 and of 2025-05-02, column place_id: got "
-        '"HYDRANT 7", expected a zone_id, pipe_id, meter_id or valve_id of the layers. Correct '
-        "the value; until then this work explains no change of flow."
+        '"HYDRANT 7", expected a zone_id, pipe_id, meter_id, valve_id or connection_id of the '
+        "layers. Correct the value; until then this work explains no change of flow."
     ]
 
 

@@ -46,6 +46,14 @@ def test_times_become_local_dates(network: Network, works_of: Make) -> None:
     assert work.words() == "flushing at V1 on 2025-03-02"
 
 
+def test_what_ends_at_midnight_ends_on_the_day_before(network: Network, works_of: Make) -> None:
+    # The end of a repair's day, which stands in where its record gives none.
+    rows = works_of([("2025-03-01T08:00", "2025-03-02T00:00", "repair", "V1")])
+    assert works(rows, network)[0].last == D("2025-03-01")
+    rows = works_of([("2025-03-01", "2025-03-01", "repair", "V1")])
+    assert works(rows, network)[0].last == D("2025-03-01")
+
+
 def test_a_missing_end_is_the_same_day(network: Network, works_of: Make) -> None:
     rows = works_of([("2025-03-01", "2025-03-09", "repair", "V1")]).assign(end=pd.NaT)
     assert works(rows, network)[0].last == D("2025-03-01")

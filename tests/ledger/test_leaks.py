@@ -104,6 +104,15 @@ def test_an_event_mended_at_two_places_shares_its_water_by_what_each_took_off() 
     assert {row["volume_m3"] for row in unknown} == {whole / 2}
 
 
+def test_a_repair_after_which_no_drop_is_seen_takes_none_of_the_event_s_water() -> None:
+    rows = made(repairs(repair()), checks(check("not_seen", drop=0.0)), events(event()))
+    stands = {row["state"]: row for row in rows}
+    assert set(stands) == {"running", "repaired"}
+    assert pd.isna(stands["repaired"]["volume_m3"])
+    assert stands["repaired"]["verdict"] == "not_seen"
+    assert stands["running"]["volume_m3"] > 0
+
+
 def test_a_repair_without_a_meter_has_no_water() -> None:
     (row,) = made(repairs(repair()), checks(), events())
     assert (row["state"], row["verdict"], row["event_id"]) == ("repaired", "", "")

@@ -53,6 +53,15 @@ def test_repairs_carry_what_crews_told_of_them_on_their_local_day() -> None:
     assert pipe["job_ids"] == "J9, J10"
 
 
+def test_a_repair_that_ended_at_midnight_was_done_the_day_before() -> None:
+    # The end of 14 July by the clock of London, as a repair without an end is filled in.
+    done = works(("2025-07-14T08:00Z", "2025-07-14T23:00Z", "repair", "P1"))
+    (row,) = repairs_on_record(done, entries(), where=where_of(network()), clock=LONDON).to_dict(
+        "records"
+    )
+    assert (row["first"], row["repaired"]) == (pd.Timestamp("2025-07-14"),) * 2
+
+
 def test_without_repairs_there_are_columns() -> None:
     found = repairs_on_record(works(), entries(), where=where_of(network()), clock=LONDON)
     assert (len(found), tuple(found.columns)) == (0, COLUMNS)
