@@ -128,8 +128,8 @@ CASES: tuple[Case, ...] = (
         "work at an unknown place",
         replaced("works.csv", ",A,", ",C,"),
         'works.csv, row of 2025-03-11, column place_id: got "C", expected a zone_id, '
-        "pipe_id, meter_id, valve_id or connection_id of the layers (the closest is C4). Correct the "
-        "value; until then this work explains no change of flow.",
+        "pipe_id, meter_id, valve_id or connection_id of the layers (the closest is C4). Correct "
+        "the value; until then this work explains no change of flow.",
     ),
     Case(
         "work that ends before it starts",
