@@ -2,11 +2,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from district.intake import draft, propose
+from district.intake import propose
 from district.intake.guess_entries import guess_entries, is_form
+from district.intake.sections import layer_section, no_layer
 from district.intake.survey import survey
 from district.schema.entry_forms import ENTRY_FORM
-from district.settings import read_settings
 from tests.bad_inputs.small_folder import make_folder
 
 FORM = ",".join(ENTRY_FORM.names()) + "\nrepair,J1,2025-07-14,,P1" + "," * 17 + "\n"
@@ -23,9 +23,9 @@ def test_forms_are_known_by_their_headings_and_named_by_a_pattern(tmp_path: Path
     write(folder, "back from site/one.csv", "back from site/two.csv")
     guess = next(g for g in propose(folder).records if g.table == "entries")
     assert (guess.file, guess.sureness) == ("back from site/*.csv", "sure")
-    text = draft(propose(folder)).text
-    (folder / "district.toml").write_text(text)
-    assert read_settings(folder).records["entries"].file == "back from site/*.csv"
+    lines = layer_section(guess)
+    assert lines[0].startswith("[records.entries]  # sure")
+    assert 'file = "back from site/*.csv"' in lines
 
 
 def test_a_pattern_that_would_find_other_tables_is_none(tmp_path: Path) -> None:
@@ -39,10 +39,5 @@ def test_a_pattern_that_would_find_other_tables_is_none(tmp_path: Path) -> None:
     assert [one.file for one in left] == ["readings/two.csv"]
 
 
-def test_where_there_is_none_the_settings_say_what_it_would_be(tmp_path: Path) -> None:
-    text = draft(propose(make_folder(tmp_path / "small"))).text
-    assert "[records.entries]" not in [line.partition(" ")[0] for line in text.splitlines()]
-    folder = tmp_path / "new"
-    make_folder(folder)
-    (folder / "district.toml").unlink()
-    assert "#[records.entries]" in draft(propose(folder)).text
+def test_where_there_is_none_the_settings_say_what_it_would_be() -> None:
+    assert no_layer(ENTRY_FORM, needed=False)[0].startswith("#[records.entries]")
