@@ -162,9 +162,7 @@ class Settings(_Part):
     @field_validator("layers", "records")
     @classmethod
     def _names(cls, parts: dict[str, Layer], info: Any) -> dict[str, Layer]:
-        tables = (
-            (*LAYERS, *OTHER_LAYERS) if info.field_name == "layers" else (*RECORDS, ENTRY_FORM)
-        )
+        tables = (*LAYERS, *OTHER_LAYERS) if info.field_name == "layers" else (*RECORDS, ENTRY_FORM)
         known = {t.name: t for t in tables}
         for name, layer in parts.items():
             if name not in known:

@@ -5,7 +5,7 @@ Between the pipeline's folder and the rooms it calls; readings are not needed, a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -115,13 +115,10 @@ def planned(
     plan = isolate.plan_shut_off(mapped.network, segments, target, stuck=stuck)
     say("working out the pressure that is left")
     try:
-        pressure, missing = (
-            isolate.pressure_left(mapped.network, plan, settings=mapped.settings),
-            "",
-        )
+        pressure = isolate.pressure_left(mapped.network, plan, settings=mapped.settings)
     except StageError as reason:
-        pressure, missing = None, " ".join(reason.lines())
-    return IsolationPlan(mapped, target.said, plan, pressure, missing)
+        return IsolationPlan(mapped, target.said, plan, None, " ".join(reason.lines()))
+    return IsolationPlan(mapped, target.said, plan, pressure, "")
 
 
 def connection_plan(
@@ -175,7 +172,7 @@ def event_plan(
         segments, location.likelihood, location.stretches, sought_id=sought_id
     )
     if found.empty:
-        raise InputError([_not_sought(sought_id, location.search_sets)])
+        raise InputError([not_sought(sought_id, location.search_sets["sought_id"])])
     first = found.iloc[0]
     parts = segments.pipes.loc[segments.pipes["segment_id"] == first["segment_id"], "pipe_id"]
     target = isolate.pipes_target(mapped.network, segments, parts)
@@ -228,8 +225,9 @@ def unclear() -> Finding:
     )
 
 
-def _not_sought(sought_id: str, search_sets: pd.DataFrame) -> Finding:
-    known = [str(i) for i in search_sets["sought_id"].unique() if not missing(i)]
+def not_sought(sought_id: str, known_ids: Iterable[object]) -> Finding:
+    """No leak of this id is looked for; `known_ids` are those that are."""
+    known = list(dict.fromkeys(str(i) for i in known_ids if not missing(i)))
     return Finding(
         "error",
         "command line",

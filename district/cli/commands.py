@@ -21,6 +21,7 @@ from district.cli import (
 )
 from district.cli.alarm_commands import events, shutoff, watch
 from district.cli.options import FOLDER, JSON, OUT, TO_ACT_ON, print_object, told
+from district.cli.sheet_commands import sheets
 from district.cli.survey_commands import survey
 from district.cli.valve_commands import isolate
 from district.cli.verify_commands import ledger, verify
@@ -195,5 +196,5 @@ def simulate(folder: Path, seed: int) -> None:
     click.echo(f"District written to {folder}; its truth.csv tells what is hidden in it.")
 
 
-for command in (events, isolate, ledger, shutoff, survey, verify, watch):
+for command in (events, isolate, ledger, sheets, shutoff, survey, verify, watch):
     main.add_command(command)

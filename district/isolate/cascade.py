@@ -65,6 +65,7 @@ def cascade(
             "use_class": taps["use_class"].to_numpy(dtype=object)[rows],
             "properties": taps["properties"].to_numpy()[rows],
             "floor": _floors(taps)[rows],
+            "stopcock": _texts(taps, "stopcock")[rows],
             "leaks": rows == own,
             "below": below[rows],
             "below_for_sure": sure[rows],

@@ -13,6 +13,7 @@ from district.render.ledger import (
 from district.render.map import write_map
 from district.render.pages import write_pages
 from district.render.reservations import of_the_audit, of_the_year, of_zones
+from district.render.sheet import write_sheets
 from district.render.shifts import shifted_zones
 from district.render.walk_files import write_walk
 
@@ -30,6 +31,7 @@ __all__ = [
     "write_map",
     "write_morning",
     "write_pages",
+    "write_sheets",
     "write_walk",
     "year_lines",
     "zones_named",

@@ -222,6 +222,7 @@ CASCADE = Table(
         Column("use_class", "text", "class of use"),
         Column("properties", "whole", "properties it serves"),
         Column("floor", "real", "storey; empty if not told"),
+        Column("stopcock", "text", "tap or valve in the building that shuts it off, if told"),
         Column("leaks", "flag", "it is the one that leaks"),
         Column("below", "flag", "in the same building and, as far as is told, below it"),
         Column("below_for_sure", "flag", "below by the storeys told, on the same riser if told"),
