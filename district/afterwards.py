@@ -6,6 +6,7 @@ Between the inputs and the room that reckons, like `happened`.
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import pandas as pd
 
@@ -56,11 +57,12 @@ def repairs_verified(
     events: Events,
     settings: Settings,
     *,
-    since: pd.Timestamp | None = None,
+    since: date | None = None,
 ) -> Ledger:
-    """Each repair on record from `since` (a local date) on, and whether its job is closed."""
+    """Each repair on record from the local date `since` on, and whether its job is closed."""
     repairs = repairs_known(inputs, network, settings)
-    told = ledger.verifications(repairs, events.repair_checks, events.events, since=since)
+    first = None if since is None else pd.Timestamp(since)
+    told = ledger.verifications(repairs, events.repair_checks, events.events, since=first)
     basis = replace(events.basis, meters=(), assumptions=_VERIFIED)
     return Ledger(*_named(network, settings), verifications=told, basis=basis)
 

@@ -172,28 +172,22 @@ def _located(
 def verify_folder(
     folder: Path, *, since: date | None = None, say: Say = silent
 ) -> tuple[Opened, Balance, Ledger]:
-    """Whether each repair on record, from `since` on, closed its job, and where a crew must go
-    back to. Raises `InputError`, `StageError`."""
+    """Whether each repair on record since then closed its job, or where a crew goes back to. Raises
+    `InputError`, `StageError`."""
     opened, found, events = events_folder(folder, say=say)
     say("verifying repairs")
-    told = repairs_verified(
-        opened.inputs,
-        opened.network,
-        events,
-        opened.settings,
-        since=None if since is None else pd.Timestamp(since),
-    )
+    of = (opened.inputs, opened.network, events, opened.settings)
+    told = repairs_verified(*of, since=since)
     if (told.verifications["sought_ids"] != "").any():
         location = _located(opened, found, events, say)
-        table = ledger.with_walks(told.verifications, location.search_sets, location.stretches)
-        told = replace(told, verifications=table)
+        sets, stretches = location.search_sets, location.stretches
+        told = replace(told, verifications=ledger.with_walks(told.verifications, sets, stretches))
     return opened, found, told
 
 
 def ledger_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, Balance, Ledger]:
     """Every leak found or told of, and every year of them. Raises `InputError`, `StageError`."""
     opened, found, events = events_folder(folder, say=say)
-    say("writing up the ledger")
     return opened, found, ledger_found(opened.inputs, opened.network, events, opened.settings)
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
@@ -95,7 +96,7 @@ def test_the_repair_closes_the_event_and_its_job(mended: tuple[Opened, Events]) 
     (row,) = told.verifications.to_dict("records")
     assert (row["outcome"], row["event_id"]) == ("closed", event["event_id"])
     assert row["drop_l_s"] == pytest.approx(0.5, abs=0.02)
-    late = pd.Timestamp("2025-05-01")
+    late = date(2025, 5, 1)
     later = repairs_verified(opened.inputs, opened.network, events, opened.settings, since=late)
     assert later.verifications.empty
     assert (told.places["A"], told.currency) == ("Upper", "CHF")
