@@ -17,6 +17,7 @@ Each stage is also a function on tables in its own room: `district.balance.distr
 from importlib.metadata import version
 
 from district.errors import DistrictError, Finding, InputError, OutputError, StageError
+from district.fieldwork import jobs_folder, write_jobs
 from district.pipeline import (
     balance_folder,
     check_folder,
@@ -49,6 +50,7 @@ __all__ = [
     "events_folder",
     "init_folder",
     "inspect_folder",
+    "jobs_folder",
     "ledger_folder",
     "locate_folder",
     "report_folder",
@@ -57,6 +59,7 @@ __all__ = [
     "simulate_folder",
     "survey_folder",
     "verify_folder",
+    "write_jobs",
     "write_ledger",
     "write_map",
     "write_report",

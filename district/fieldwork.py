@@ -17,9 +17,10 @@ import pandas as pd
 
 from district import pipeline, render, survey
 from district.errors import InputError
+from district.field_job import FieldJob
 from district.network import map_layers
 from district.opening import Mapped, Opened, Say, silent
-from district.results import Events, FieldJob, Location
+from district.results import Events, Location
 from district.schema.columns import empty
 from district.schema.entry_forms import entry_form
 from district.schema.isolate_tables import PLAN_PRESSURES

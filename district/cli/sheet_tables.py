@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from district.cli.layout import estimate, or_none, print_lines, show, titled
-from district.results import FieldJob
+from district.field_job import FieldJob
 from district.schema.cautions import SHEET_CAUTIONS
 from district.words import EMPTY, brief, plural
 

@@ -13,12 +13,13 @@ import pandas as pd
 from markupsafe import Markup
 
 from district import words
+from district.field_job import FieldJob
 from district.files import whole_folder, write_text
 from district.render.drawn import as_image
 from district.render.sheet_map import map_words, sheet_map
 from district.render.tables import as_csv
 from district.render.templates import environment, finished, row_dicts, styles
-from district.results import FieldJob, Layers
+from district.results import Layers
 from district.schema.cautions import SHEET_CAUTIONS
 from district.schema.entry_forms import ENTRY_FORM
 from district.words import missing

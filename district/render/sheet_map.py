@@ -12,8 +12,9 @@ from matplotlib.figure import Figure
 from shapely import box
 from shapely.geometry import LineString, Point
 
+from district.field_job import FieldJob
 from district.render.drawn import STYLE, as_svg
-from district.results import FieldJob, Layers
+from district.results import Layers
 
 _SIZE_IN = (4.9, 3.5)
 _MARGIN_SHARE, _LEAST_M = 0.12, 120.0
@@ -124,8 +125,8 @@ def _label(
     taken = [_SCALE, _NORTH]
     taken += [_mark(v.geometry.x, v.geometry.y, frame) for v in shut.itertuples()]
 
-    def put(x: float, y: float, text: str, *, weight: str, size: float) -> None:
-        across, up = (x - west) / (east - west), (y - south) / (north - south)
+    def put(at: Any, text: str, *, weight: str, size: int) -> None:
+        across, up = (at.x - west) / (east - west), (at.y - south) / (north - south)
         room = _LETTER * size * len(text) / 72 / _SIZE_IN[0], 1.5 * size / 72 / _SIZE_IN[1]
         for spot in _spots(across, up, *room):
             if not any(_meet(spot, other) for other in taken) and _inside(spot):
@@ -138,12 +139,12 @@ def _label(
                 return
 
     for valve in shut.head(_MOST_LABELS).itertuples():
-        put(valve.geometry.x, valve.geometry.y, str(valve.valve_id), weight="bold", size=10)
+        put(valve.geometry, str(valve.valve_id), weight="bold", size=10)
     for leg in job.legs.head(_MOST_LABELS).itertuples():
         parts = _parts(leg.geometry)
         if parts:
             middle = max(parts, key=lambda p: p.length).interpolate(0.5, normalized=True)
-            put(middle.x, middle.y, f"{leg.leg}: {leg.stretch_id}", weight="normal", size=9)
+            put(middle, f"{leg.leg}: {leg.stretch_id}", weight="normal", size=9)
 
 
 Spot = tuple[float, float, float, float]

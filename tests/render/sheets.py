@@ -8,8 +8,9 @@ import geopandas as gpd
 import pandas as pd
 from shapely.geometry import LineString, Point
 
+from district.field_job import FieldJob
 from district.network import map_layers
-from district.results import FieldJob, Layers
+from district.results import Layers
 from district.schema import empty
 from district.schema.entry_forms import entry_form
 from district.schema.isolate_tables import (
