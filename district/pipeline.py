@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import time
 from pathlib import Path
 
 import pandas as pd
 
-from district import balance, intake, locate, render, simulate, store
+from district import balance, intake, isolate, locate, render, simulate, store
 from district.errors import Finding, InputError, StageError
 from district.files import write_text
 from district.happened import events_found, shut_off_found
@@ -19,6 +20,7 @@ from district.results import Balance, DistrictReport, Events, Location, ShutOff
 from district.schema import empty
 from district.schema.stored import DEVICE_QUALITY
 from district.shutting import IsolationPlan, event_plan
+from district.stepping import StepTest, step_test_of
 from district.watching import Watched, watched
 
 
@@ -163,6 +165,25 @@ def isolate_event_folder(
     opened, _, events, location = locate_folder(folder, say=say)
     mapped = Mapped(opened.settings, opened.inputs, opened.network, opened.findings)
     return event_plan(mapped, events, location, event_id, stuck=stuck, say=say)
+
+
+def step_test_folder(
+    folder: Path,
+    *,
+    zone: str,
+    steps_count: int = 4,
+    begins: time = time(1, 30),
+    ends: time = time(4, 30),
+    say: Say = silent,
+) -> StepTest:
+    """A step test of a zone, planned by where its leak most likely is, and what the tests on record
+    read of it; `begins` and `ends` on the district's clock. Raises `InputError`, `StageError`."""
+    opened, found, _, location = locate_folder(folder, say=say)
+    say("choosing the valves")
+    night = isolate.Night(begins, ends)
+    return step_test_of(
+        opened, found.nights, location, zone=zone, steps_count=steps_count, night=night
+    )
 
 
 def shutoff_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, ShutOff]:

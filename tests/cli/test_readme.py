@@ -29,7 +29,9 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     sample, out = str(ROOT / "sample_network"), str(tmp_path_factory.mktemp("out"))
     shut = ["isolate", sample, "--pipe", "P0030"]
     walk = ["survey", sample, "--zone", "V1"]
-    runs = (["report", sample, "--out", out], *([c, sample] for c in COMMANDS), shut, walk)
+    step = ["step-test", sample, "--zone", "V1"]
+    asked = [["report", sample, "--out", out], *([c, sample] for c in COMMANDS)]
+    runs = (*asked, shut, walk, step)
     with pytest.MonkeyPatch.context() as patched:
         for name in ("open_folder", "events_folder", "locate_folder"):
             patched.setattr(pipeline, name, _once(getattr(pipeline, name)))
