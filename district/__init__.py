@@ -17,7 +17,12 @@ Each stage is also a function on tables in its own room: `district.balance.distr
 from importlib.metadata import version
 
 from district.errors import DistrictError, Finding, InputError, OutputError, StageError
-from district.fieldwork import jobs_folder, write_jobs
+from district.fieldwork import (
+    isolate_event_folder,
+    jobs_folder,
+    step_test_folder,
+    write_jobs,
+)
 from district.pipeline import (
     balance_folder,
     check_folder,
@@ -50,6 +55,7 @@ __all__ = [
     "events_folder",
     "init_folder",
     "inspect_folder",
+    "isolate_event_folder",
     "jobs_folder",
     "ledger_folder",
     "locate_folder",
@@ -57,6 +63,7 @@ __all__ = [
     "score_folder",
     "shutoff_folder",
     "simulate_folder",
+    "step_test_folder",
     "survey_folder",
     "verify_folder",
     "write_jobs",

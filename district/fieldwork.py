@@ -1,4 +1,5 @@
-"""The jobs for crews: each leak looked for as a sheet for the van, with the form that comes back.
+"""What crews do about the leaks looked for: jobs as sheets with the form that comes back, what to
+shut for an event, step tests.
 
 Above the pipeline, which finds what to look for; where to walk and what to shut is worked out in
 `district.survey` and `district.isolate`.
@@ -8,14 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from district import pipeline, render, survey
+from district import isolate, pipeline, render, survey
 from district.errors import InputError
 from district.field_job import FieldJob
 from district.network import map_layers
@@ -25,6 +26,7 @@ from district.schema.columns import empty
 from district.schema.entry_forms import entry_form
 from district.schema.isolate_tables import PLAN_PRESSURES
 from district.shutting import IsolationPlan, event_plan, not_sought
+from district.stepping import StepTest, step_test_of
 from district.words import missing, true
 
 
@@ -74,6 +76,34 @@ def write_jobs(found: Fieldwork, out: Path) -> tuple[Path, ...]:
         district=district.name,
         currency=district.currency,
         last=found.last,
+    )
+
+
+def isolate_event_folder(
+    folder: Path, event_id: str, *, stuck: Sequence[str] = (), say: Say = silent
+) -> IsolationPlan:
+    """Which valves to shut for the leak of an event. Raises `InputError`, `StageError`."""
+    opened, _, events, location = pipeline.locate_folder(folder, say=say)
+    mapped = Mapped(opened.settings, opened.inputs, opened.network, opened.findings)
+    return event_plan(mapped, events, location, event_id, stuck=stuck, say=say)
+
+
+def step_test_folder(
+    folder: Path,
+    *,
+    zone: str,
+    steps_count: int = 4,
+    begins: time = time(1, 30),
+    ends: time = time(4, 30),
+    say: Say = silent,
+) -> StepTest:
+    """A step test of a zone, planned by where its leak most likely is, and what the tests on record
+    read of it; `begins` and `ends` on the district's clock. Raises `InputError`, `StageError`."""
+    opened, found, _, location = pipeline.locate_folder(folder, say=say)
+    say("choosing the valves")
+    night = isolate.Night(begins, ends)
+    return step_test_of(
+        opened, found.nights, location, zone=zone, steps_count=steps_count, night=night
     )
 
 

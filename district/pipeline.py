@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -16,11 +15,10 @@ from district.files import write_text
 from district.happened import events_found, shut_off_found
 from district.heard import heard_by_loggers, seen_in_the_field
 from district.network import map_layers
-from district.opening import Mapped, Opened, Say, open_folder, silent
+from district.opening import Opened, Say, open_folder, silent
 from district.results import Balance, DistrictReport, Events, Ledger, Location, ShutOff
 from district.schema import empty
 from district.schema.stored import DEVICE_QUALITY
-from district.shutting import IsolationPlan, event_plan
 from district.watching import Watched, watched
 from district.words import plural
 
@@ -189,15 +187,6 @@ def ledger_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, Balance, 
     """Every leak found or told of, and every year of them. Raises `InputError`, `StageError`."""
     opened, found, events = events_folder(folder, say=say)
     return opened, found, ledger_found(opened.inputs, opened.network, events, opened.settings)
-
-
-def isolate_event_folder(
-    folder: Path, event_id: str, *, stuck: Sequence[str] = (), say: Say = silent
-) -> IsolationPlan:
-    """Which valves to shut for the leak of an event. Raises `InputError`, `StageError`."""
-    opened, _, events, location = locate_folder(folder, say=say)
-    mapped = Mapped(opened.settings, opened.inputs, opened.network, opened.findings)
-    return event_plan(mapped, events, location, event_id, stuck=stuck, say=say)
 
 
 def shutoff_folder(folder: Path, *, say: Say = silent) -> tuple[Opened, ShutOff]:

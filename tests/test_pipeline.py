@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 import district
-from district.errors import InputError
+from district.errors import InputError, StageError
+from district.fieldwork import step_test_folder
 from district.pipeline import balance_folder, check_folder, report_folder
 from tests.bad_inputs.small_folder import make_folder
 
@@ -37,6 +38,19 @@ def test_the_report_holds_what_the_pages_need(small: Path) -> None:
     assert set(report.layers.repairs["what"]) == {"split_at_device"}
     assert set(report.location.likelihood["pipe_id"]) == set(report.layers.pipes["pipe_id"])
     assert report.layers.meters.set_index("meter_id").loc["MB", "upstream_cell_id"] == "A"
+
+
+def test_a_step_test_is_planned_for_a_zone_or_refused(small: Path) -> None:
+    with pytest.raises(InputError, match="--zone"):
+        step_test_folder(small, zone="nowhere")
+    with pytest.raises(StageError, match="no open valve"):
+        step_test_folder(small, zone="B")
+    found = step_test_folder(small, zone="upper", steps_count=2)
+    assert found.cell_id == "A"
+    assert (found.plan.plan["action"] == "step").sum() == 1
+    assert found.plan.sections["section_id"].iloc[-1] == "0"
+    assert found.rests_on
+    assert found.results.empty
 
 
 def test_public_verbs_are_those_of_the_pipeline() -> None:

@@ -88,13 +88,14 @@ def _one_test(test_id: str, rows: pd.DataFrame, file: str) -> list[Finding]:
         )
         for row in rows.index[twice]
     ]
-    if len(rows) and rows.index[0] in valve.index:
+    # Valves before it are of the preparation.
+    if len(rows) and len(valve) == len(rows):
         found.append(
             told(
                 rows.index[0],
                 "valve_id",
                 f"{valve[rows.index[0]]} as the first step",
-                "a row without valve_id first, with the inflow before any valve is shut",
+                "a row without valve_id first, with the inflow before any section is shut",
                 "Add it; until then the first section has no drop",
             )
         )

@@ -22,6 +22,7 @@ from district.cli import (
 from district.cli.alarm_commands import events, shutoff, watch
 from district.cli.options import FOLDER, JSON, OUT, TO_ACT_ON, print_object, told
 from district.cli.sheet_commands import sheets
+from district.cli.step_commands import step_test
 from district.cli.survey_commands import survey
 from district.cli.valve_commands import isolate
 from district.cli.verify_commands import ledger, verify
@@ -114,7 +115,7 @@ def audit(folder: Path, zone: str, as_json: bool) -> None:
 @FOLDER
 @JSON
 def locate(folder: Path, as_json: bool) -> None:
-    """Where each leak most likely is, what told it, and the shortest walk likely to pass it."""
+    """Where each leak likely is, what told it, and the shortest walk likely to pass it."""
     with told(as_json) as progress:
         opened, found, events, location = pipeline.locate_folder(folder, say=progress)
     if as_json:
@@ -196,5 +197,7 @@ def simulate(folder: Path, seed: int) -> None:
     click.echo(f"District written to {folder}; its truth.csv tells what is hidden in it.")
 
 
-for command in (events, isolate, ledger, sheets, shutoff, survey, verify, watch):
+for command in (
+    events, isolate, ledger, sheets, shutoff, step_test, survey, verify, watch,
+):  # fmt: skip
     main.add_command(command)

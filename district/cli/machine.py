@@ -17,6 +17,7 @@ from district.results import Balance, Basis, DistrictReport, Events, Ledger, Loc
 from district.schema.event_tables import SHUTOFF_CAUTION
 from district.schema.isolate_tables import CASCADE_CAUTION, ISOLATION_CAUTION
 from district.shutting import IsolationPlan, Valves
+from district.stepping import StepTest
 from district.surveying import Surveyed
 from district.words import CAUTION, PRESSURE_CAUTION
 
@@ -130,6 +131,27 @@ def plan_object(found: IsolationPlan) -> dict[str, Any]:
         "cascade": found.cascade,
         "cascade_caution": CASCADE_CAUTION,
         "leak_segments": found.leak_segments,
+    }
+
+
+def step_test_object(found: StepTest) -> dict[str, Any]:
+    """The plan of a step test, and what earlier ones read."""
+    plan = found.plan
+    return {
+        "zone": found.cell_id,
+        "name": found.name,
+        "caution": plan.caution,
+        "said": list(plan.said),
+        "plan": plan.plan,
+        "sections": plan.sections,
+        "pipes": plan.pipes,
+        "users": plan.users,
+        "walk_before_m": list(plan.walk_before_m),
+        "walk_after_m": list(plan.walk_after_m),
+        "proven": plan.proven,
+        "rests_on": list(found.rests_on),
+        "results": found.results,
+        "results_rest_on": list(found.results_rest_on),
     }
 
 

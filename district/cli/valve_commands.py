@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from district import pipeline, shutting
+from district import fieldwork, shutting
 from district.cli import machine, valve_tables
 from district.cli.options import FOLDER, JSON, print_object, told
 from district.errors import InputError
@@ -66,7 +66,7 @@ def isolate(
             if event and on_map:
                 raise InputError([shutting.unclear()])
             if event:
-                plan = pipeline.isolate_event_folder(folder, event, stuck=stuck, say=progress)
+                plan = fieldwork.isolate_event_folder(folder, event, stuck=stuck, say=progress)
             else:
                 plan = shutting.plan_folder(
                     folder,

@@ -51,7 +51,7 @@ def verify(folder: Path, since: datetime | None, as_json: bool) -> None:
 @OUT
 @JSON
 def ledger(folder: Path, year: int | None, out: Path, as_json: bool) -> None:
-    """Leaks of a year: found, mended, verified; their water and money; a page to print.""" 
+    """Leaks of a year: found, mended, verified; their water and money; a page to print."""
     with told(as_json) as progress:
         *_, found = pipeline.ledger_folder(folder, say=progress)
         wanted = year or verify_tables.latest_year(found)

@@ -21,7 +21,7 @@ _UNSTATED = {
     ("meters", "reading_unit"): "m3 for registers, l/s for rates, pulses for pulse meters",
     ("sensors", "reading_unit"): "m of water for pressure, m for levels, none for the others",
     ("surveys", "detection_share"): "by method and material",
-    ("step_tests", "spread_l_s"): "2 % of the flow",
+    ("step_tests", "spread_l_s"): "2 % of the flow, and the steps in which the meter counts",
     ("correlations", "length_m"): "along the pipes of the map",
     ("correlations", "wave_speed_m_s"): "by material",
 }

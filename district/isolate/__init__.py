@@ -7,12 +7,18 @@ from district.isolate.of_leak import leak_segments
 from district.isolate.plan import Plan, plan_shut_off
 from district.isolate.pressure import PressureLeft, pressure_left
 from district.isolate.segments import Segments, segments_of
+from district.isolate.step_order import Night
+from district.isolate.step_plan import StepPlan, plan_step_test
+from district.isolate.step_sections import Sought
 from district.isolate.target import Target, distance_target, pipes_target, point_target
 
 __all__ = [
+    "Night",
     "Plan",
     "PressureLeft",
     "Segments",
+    "Sought",
+    "StepPlan",
     "Target",
     "cascade",
     "connections_of",
@@ -21,6 +27,7 @@ __all__ = [
     "new_valves",
     "pipes_target",
     "plan_shut_off",
+    "plan_step_test",
     "point_target",
     "pressure_left",
     "segment_losses",

@@ -5,6 +5,7 @@ from district.locate.look_ahead import look_ahead
 from district.locate.posterior import spread
 from district.locate.pressure_days import days_wanted
 from district.locate.spots import Heard, Seen, spots_of
+from district.locate.step_results import step_assumed, step_results
 
 __all__ = [
     "Heard",
@@ -14,4 +15,6 @@ __all__ = [
     "look_ahead",
     "spots_of",
     "spread",
+    "step_assumed",
+    "step_results",
 ]

@@ -35,9 +35,19 @@ STEP_TESTS = Table(
     (
         Column("test_id", "text", "name of the test its steps belong to", required=True),
         Column("time", "time", "when the inflow had settled (local time)", required=True),
-        Column("valve_id", "text", "valve shut at this step and left shut; empty for the start"),
+        Column(
+            "valve_id",
+            "text",
+            "valve shut at this step and left shut; empty for the start, valves of the "
+            "preparation before it",
+        ),
         Column("flow_l_s", "real", "inflow once settled", required=True, low=0),
-        Column("spread_l_s", "real", "95 % limit of its error; 2 % of it if empty", low=0),
+        Column(
+            "spread_l_s",
+            "real",
+            "95 % limit of its error; if empty 2 % of it, and the meter's steps",
+            low=0,
+        ),
     ),
 )
 CORRELATIONS = Table(

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.hydraulics import Model
+from district.hydraulics import Model, Openings
 from district.hydraulics.model import Reals
 from district.network import Network
 from district.settings import Settings
@@ -57,6 +57,10 @@ class LeakTrial:
         sensor_id.
     model
         the true zone, a node at the place of each leak drawn for it.
+    openings
+        what leaks at its nodes, this trial's leaks included.
+    night_l_s
+        mean use at its nodes in the night.
     valve
         the valve whose state is wrong in `network`, if any.
     peak_loss_m
@@ -77,6 +81,8 @@ class LeakTrial:
     use_l_s: Reals
     offset_m: pd.Series[Any]
     model: Model
+    openings: Openings
+    night_l_s: Reals
     valve: WrongValve | None
     peak_loss_m: float
 
@@ -219,6 +225,10 @@ def _trial(
         use_l_s=drawn.taps["mean_l_s"].to_numpy(),
         offset_m=pd.Series(offset, index=drawn.loggers["sensor_id"].to_numpy()),
         model=zone.model,
+        openings=opened,
+        night_l_s=np.append(
+            use.usual_l_s[list(_NIGHT_HOURS)].mean(axis=0), np.zeros(len(zone.leak_node))
+        ),
         valve=scene.valve,
         peak_loss_m=_peak_loss_m(scene, use.usual_l_s),
     )

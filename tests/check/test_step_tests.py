@@ -22,6 +22,13 @@ def test_flows_that_fall_give_no_finding(inputs: Inputs, settings: Settings, add
     assert check_step_tests(add(inputs, "step_tests", *sound), settings=settings) == []
 
 
+def test_valves_shut_in_preparation_come_before_the_start(
+    inputs: Inputs, settings: Settings, add: Change
+) -> None:
+    sound = steps(("00:50", "V2", 2.0), ("01:00", None, 2.0), ("01:15", "V1", 1.2))
+    assert check_step_tests(add(inputs, "step_tests", *sound), settings=settings) == []
+
+
 def test_a_flow_that_rises_and_a_valve_shut_twice(
     inputs: Inputs, settings: Settings, add: Change, says: Says
 ) -> None:
@@ -49,7 +56,7 @@ def test_no_start_and_an_unknown_valve(
         "valve_id of valves.geojson: V1 or V2. Correct the value; until then its section is "
         "counted with the next one.",
         "warning: step_tests.csv, test T1, row of 2025-03-04 01:00, column valve_id: got V2 as the "
-        "first step, expected a row without valve_id first, with the inflow before any valve is "
+        "first step, expected a row without valve_id first, with the inflow before any section is "
         "shut. Add it; until then the first section has no drop.",
     ]
 

@@ -34,21 +34,25 @@ Options:
   -h, --help  Show this message and exit.
 
 Commands:
-  audit     What each figure is made of, and what to measure better to know it better.
-  balance   Water balance of every zone: night flow, leakage, the year, with 95 % limits.
-  check     List what is wrong with a district folder, each with its place and its mend.
-  events    What began, when, how large, what it likely is; repairs, buildings, alarm sensors.
-  init      Guess what the files of a folder hold and write a commented district.toml.
-  isolate   Which valves to shut for a stretch of pipe, and whom that leaves without water.
-  locate    Where each leak most likely is, what told it, and the shortest walk likely to pass it.
-  map       Write the interactive map alone: one file that opens without a network.
-  reach     How small a leak would show, how far the walk to it, where to add a logger or meter.
-  report    Run everything and write map, report, workbook and open tables.
-  score     Compare the results with a simulated district's truth.csv.
-  shutoff   At which flow, and after how long, a building's automatic valve should shut.
-  simulate  Write an invented district with hidden leaks into FOLDER.
-  survey    The shortest walk over the pieces to search, where to listen, where to set sensors.
-  watch     Every morning: what is new since the data before, and what is still to be acted on.
+  audit      What each figure is made of, and what to measure better to know it better.
+  balance    Water balance of every zone: night flow, leakage, the year, with 95 % limits.
+  check      List what is wrong with a district folder, each with its place and its mend.
+  events     What began, when, how large, what it likely is; repairs, buildings, alarm sensors.
+  init       Guess what the files of a folder hold and write a commented district.toml.
+  isolate    Which valves to shut for a stretch of pipe, and whom that leaves without water.
+  ledger     Leaks of a year: found, mended, verified; their water and money; a page to print.
+  locate     Where each leak likely is, what told it, and the shortest walk likely to pass it.
+  map        Write the interactive map alone: one file that opens without a network.
+  reach      How small a leak would show, how far the walk to it, where to add a logger or meter.
+  report     Run everything and write map, report, workbook and open tables.
+  score      Compare the results with a simulated district's truth.csv.
+  sheets     The sheet of each job for a crew, to print, and the form that comes back.
+  shutoff    At which flow, and after how long, a building's automatic valve should shut.
+  simulate   Write an invented district with hidden leaks into FOLDER.
+  step-test  Which valves to shut one after another by night, and what a step test said of a zone.
+  survey     The shortest walk over the pieces to search, where to listen, where to set sensors.
+  verify     After a repair: is the job closed, or must a crew go back, and where to.
+  watch      Every morning: what is new since the data before, and what is still to be acted on.
 """
 
 

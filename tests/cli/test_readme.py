@@ -31,8 +31,10 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     shut = ["isolate", sample, "--pipe", "P0030"]
     walk = ["survey", sample, "--zone", "V1"]
     ledger = ["ledger", sample, "--out", out]
+    step = ["step-test", sample, "--zone", "V1"]
+    sheets = ["sheets", sample, "--out", f"{out}/jobs"]
     each = ([c, sample] for c in COMMANDS)
-    runs = (["report", sample, "--out", out], *each, shut, walk, ledger)
+    runs = (["report", sample, "--out", out], *each, shut, walk, ledger, step, sheets)
     with pytest.MonkeyPatch.context() as patched:
         for name in ("open_folder", "events_folder", "locate_folder"):
             patched.setattr(pipeline, name, _once(getattr(pipeline, name)))
