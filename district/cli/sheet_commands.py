@@ -14,8 +14,8 @@ from district.cli.options import FOLDER, JSON, TO_ACT_ON, print_object, told
 EPILOG = """\
 \b
 One page of A4 a leak: where to listen, which valves to shut, whom to tell before, what to be
-careful of, and room for what was found. Beside it the same as a form: filled in and put where the
-records of the district lie, it closes the job or sends the crew back ('district verify').
+careful of, and room for what was found. Beside it a form: filled in and put under entries/ in the
+folder, it is evidence or closes the job ('district verify').
   district sheets FOLDER
   district sheets FOLDER --event E-V1-2025-07-09 --out van
 """

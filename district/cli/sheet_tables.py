@@ -55,7 +55,8 @@ def print_sheets(jobs: Sequence[FieldJob], paths: Sequence[Path]) -> None:
         [
             f"{plural(len(jobs), 'sheet')} and as many forms stand in {folder}. Print each on one "
             "side of A4.",
-            "A form that comes back filled in belongs where the records of the district lie.",
+            "A form that comes back filled in belongs under entries/ in the district's folder, or "
+            "where its settings say.",
         ]
     )
     print_lines([f"- {line}" for line in SHEET_CAUTIONS])
