@@ -1,60 +1,27 @@
-"""The cut-out of the map on a field sheet: black on white, to be read by torchlight."""
+"""What the cut-out on a field sheet shows of a job."""
 
 from __future__ import annotations
 
-from math import floor, log10
-from typing import Any
-
 import geopandas as gpd
-import matplotlib as mpl
-import numpy as np
-from matplotlib.figure import Figure
-from shapely import box
-from shapely.geometry import LineString, Point
 
 from district.field_job import FieldJob
-from district.render.drawn import STYLE, as_svg
+from district.render.cut_out import cut_out
 from district.results import Layers
-
-_SIZE_IN = (4.9, 3.5)
-_MARGIN_SHARE, _LEAST_M = 0.12, 120.0
-_MOST_LABELS = 14
-_INK, _PIPE, _HALO = "#000000", "#8a8a8a", "#ffffff"
 
 
 def sheet_map(job: FieldJob, layers: Layers) -> str:
-    """Pipes about the job, the pieces to search thick and numbered, the valves to shut boxed with
-    their ids, other valves small, a scale bar and north, as SVG. The same bytes from the same
-    tables."""
-    shut = layers.valves[layers.valves["valve_id"].isin(job.valves["valve_id"])]
-    west, south, east, north = _frame(job, shut, _leaking(job, layers))
-    around = box(west, south, east, north)
-    with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=_SIZE_IN, dpi=72)
-        axes = drawing.add_axes((0.0, 0.0, 1.0, 1.0))
-        axes.set_axis_off()
-        axes.set_aspect("equal")
-        axes.set_xlim(west, east)
-        axes.set_ylim(south, north)
-        for line in _lines(layers.pipes, around):
-            axes.plot(*line.xy, color=_PIPE, linewidth=1.1, solid_capstyle="round", zorder=1)
-        for leg in job.legs.itertuples():
-            for part in _parts(leg.geometry):
-                axes.plot(*part.xy, color=_INK, linewidth=4.2, solid_capstyle="butt", zorder=3)
-        others = layers.valves[layers.valves.geometry.within(around)]
-        for valve in others[~others["valve_id"].isin(shut["valve_id"])].itertuples():
-            inside = _INK if valve.state == "shut" else _HALO
-            _draw(axes, valve.geometry, "d", size=4, inside=inside, edge=0.7, order=4)
-        for point in job.points[job.points.geometry.within(around)].geometry:
-            _draw(axes, point, "o", size=2.6, inside=_HALO, edge=0.7, order=5)
-        for point in shut[shut.geometry.within(around)].geometry:
-            _draw(axes, point, "s", size=8, inside=_HALO, edge=1.6, order=6)
-            _draw(axes, point, "x", size=5, inside=_INK, edge=1.3, order=7)
-        for point in _leaking(job, layers).geometry:
-            _draw(axes, point, "*", size=13, inside=_INK, edge=0.0, order=8)
-        _label(axes, job, shut[shut.geometry.within(around)], (west, south, east, north))
-        _scale(axes, west, south, east, north)
-        return as_svg(drawing)
+    """The pieces to search thick and numbered, the valves of the plan boxed, places to listen as
+    dots, the connection that leaks as a star, as SVG."""
+    numbered = [f"{n}: {s}" for n, s in zip(job.legs["leg"], job.legs["stretch_id"], strict=True)]
+    own = job.cascade["connection_id"][job.cascade["leaks"].astype(bool)]
+    leaking = layers.connections[layers.connections["connection_id"].isin(own)]
+    return cut_out(
+        layers,
+        lines=gpd.GeoDataFrame({"label": numbered}, geometry=list(job.legs.geometry)),
+        boxed=job.valves["valve_id"].astype(str),
+        dots=job.points.geometry,
+        stars=leaking.geometry,
+    )
 
 
 def map_words(job: FieldJob) -> str:
@@ -65,138 +32,3 @@ def map_words(job: FieldJob) -> str:
         f"Map about the job in {job.zone}: pieces to search on {', '.join(names) or 'no pipe'}; "
         f"valves of the plan {', '.join(valves) or 'none'}."
     )
-
-
-def _draw(
-    axes: Any, point: Any, marker: str, *, size: float, inside: str, edge: float, order: int
-) -> None:
-    axes.plot(
-        point.x, point.y, marker=marker, markersize=size, markerfacecolor=inside, color=_INK,
-        markeredgecolor=_INK, markeredgewidth=edge, linestyle="none", zorder=order,
-    )  # fmt: skip
-
-
-def _leaking(job: FieldJob, layers: Layers) -> gpd.GeoDataFrame:
-    """The connection that leaks, where it is one."""
-    own = job.cascade["connection_id"][job.cascade["leaks"].astype(bool)]
-    return layers.connections[layers.connections["connection_id"].isin(own)]
-
-
-def _frame(
-    job: FieldJob, shut: gpd.GeoDataFrame, leaking: gpd.GeoDataFrame
-) -> tuple[float, float, float, float]:
-    """Bounds in metres: pieces and valves with a margin, in the shape of the drawing."""
-    shown = (*job.legs.geometry, *shut.geometry, *leaking.geometry)
-    wanted = [g for g in shown if g is not None and not g.is_empty]
-    if not wanted:
-        wanted = [Point(0, 0)]
-    bounds = np.array([g.bounds for g in wanted])
-    west, south = bounds[:, :2].min(axis=0)
-    east, north = bounds[:, 2:].max(axis=0)
-    wide = max((east - west) * (1 + 2 * _MARGIN_SHARE), _LEAST_M)
-    high = max((north - south) * (1 + 2 * _MARGIN_SHARE), _LEAST_M)
-    shape = _SIZE_IN[0] / _SIZE_IN[1]
-    wide, high = max(wide, high * shape), max(high, wide / shape)
-    middle = (west + east) / 2, (south + north) / 2
-    return (
-        float(middle[0] - wide / 2),
-        float(middle[1] - high / 2),
-        float(middle[0] + wide / 2),
-        float(middle[1] + high / 2),
-    )
-
-
-def _lines(pipes: gpd.GeoDataFrame, around: Any) -> list[LineString]:
-    near = pipes.geometry[pipes.geometry.intersects(around)]
-    return [part for line in near for part in _parts(line)]
-
-
-def _parts(line: Any) -> list[LineString]:
-    if line is None or line.is_empty:
-        return []
-    return [p for p in getattr(line, "geoms", [line]) if isinstance(p, LineString)]
-
-
-def _label(
-    axes: Any, job: FieldJob, shut: gpd.GeoDataFrame, frame: tuple[float, float, float, float]
-) -> None:
-    """Valves to shut by id, pieces by their number, where there is room for them."""
-    west, south, east, north = frame
-    taken = [_SCALE, _NORTH]
-    taken += [_mark(v.geometry.x, v.geometry.y, frame) for v in shut.itertuples()]
-
-    def put(at: Any, text: str, *, weight: str, size: int) -> None:
-        across, up = (at.x - west) / (east - west), (at.y - south) / (north - south)
-        room = _LETTER * size * len(text) / 72 / _SIZE_IN[0], 1.5 * size / 72 / _SIZE_IN[1]
-        for spot in _spots(across, up, *room):
-            if not any(_meet(spot, other) for other in taken) and _inside(spot):
-                taken.append(spot)
-                axes.text(
-                    spot[0], (spot[1] + spot[3]) / 2, text, transform=axes.transAxes, ha="left",
-                    va="center", fontsize=size, fontweight=weight, color=_INK, zorder=9,
-                    bbox={"boxstyle": "square,pad=0.05", "fc": _HALO, "ec": "none", "alpha": 0.8},
-                )  # fmt: skip
-                return
-
-    for valve in shut.head(_MOST_LABELS).itertuples():
-        put(valve.geometry, str(valve.valve_id), weight="bold", size=10)
-    for leg in job.legs.head(_MOST_LABELS).itertuples():
-        parts = _parts(leg.geometry)
-        if parts:
-            middle = max(parts, key=lambda p: p.length).interpolate(0.5, normalized=True)
-            put(middle, f"{leg.leg}: {leg.stretch_id}", weight="normal", size=9)
-
-
-Spot = tuple[float, float, float, float]
-"""West, south, east and north of a box, in shares of the drawing."""
-_LETTER = 0.62
-"""Width of a letter over its size, the mean of a bold sans serif with some to spare."""
-_SCALE: Spot = (0.0, 0.0, 0.3, 0.12)
-_NORTH: Spot = (0.92, 0.8, 1.0, 1.0)
-
-
-def _mark(x: float, y: float, frame: tuple[float, float, float, float]) -> Spot:
-    west, south, east, north = frame
-    across, up = (x - west) / (east - west), (y - south) / (north - south)
-    return across - 0.013, up - 0.018, across + 0.013, up + 0.018
-
-
-def _spots(across: float, up: float, wide: float, high: float) -> list[Spot]:
-    """Where a label may stand beside a point: right, left, above, below, then farther off."""
-    found = []
-    for far in (0.018, 0.05):
-        for west, south in (
-            (across + far, up - high / 2),
-            (across - far - wide, up - high / 2),
-            (across - wide / 2, up + 1.4 * far),
-            (across - wide / 2, up - 1.4 * far - high),
-        ):
-            found.append((west, south, west + wide, south + high))
-    return found
-
-
-def _meet(one: Spot, other: Spot) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
-
-
-def _inside(spot: Spot) -> bool:
-    return spot[0] > 0 and spot[1] > 0 and spot[2] < 1 and spot[3] < 1
-
-
-def _scale(axes: Any, west: float, south: float, east: float, north: float) -> None:
-    """A scale bar of a round length, and north."""
-    wide, high = east - west, north - south
-    length = 10 ** floor(log10(wide / 4))
-    length *= max(n for n in (1, 2, 5) if n * length <= wide / 4)
-    x, y = west + 0.03 * wide, south + 0.05 * high
-    axes.plot([x, x + length], [y, y], color=_INK, linewidth=2.4, solid_capstyle="butt", zorder=9)
-    axes.text(
-        x, y + 0.018 * high, f"{length:g} m", fontsize=9.5, color=_INK, zorder=9,
-        bbox={"boxstyle": "square,pad=0.1", "fc": _HALO, "ec": "none"},
-    )  # fmt: skip
-    axes.annotate(
-        "N", (east - 0.04 * wide, north - 0.04 * high),
-        xytext=(east - 0.04 * wide, north - 0.15 * high), ha="center", fontsize=10,
-        fontweight="bold", zorder=9, annotation_clip=False,
-        arrowprops={"arrowstyle": "->", "lw": 1.4, "color": _INK},
-    )  # fmt: skip
