@@ -16,6 +16,7 @@ from district.balance.meter_errors import error_l_s, errors_at
 from district.balance.metering import Devices, Metering, devices
 from district.balance.use import Use, day_use
 from district.network import Network
+from district.schema.ids import held
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
 from district.words import listed, percent, whole
@@ -105,7 +106,7 @@ def daily_volumes(
     if np.any(silent):  # Readings outside the zone meters' days only: as if there were none.
         users = devices(network, layout, reading=users.ids[~silent])
         user, filled = user[:, ~silent], filled[:, ~silent]
-    bare = layout.users[~layout.users["meter_id"].isin(set(users.ids))]
+    bare = layout.users[~held(layout.users["meter_id"], users.ids)]
     unmetered = day_use(bare, layout.cells, settings=settings)
     said = list(unmetered.assumptions)
     if filled.any():
