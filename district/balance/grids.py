@@ -98,7 +98,8 @@ def grids(
     wanted, across = rows_of(frame["device_id"], columns)
     dates, laid = frame[row], [frame[value].to_numpy(dtype=float) for value in values]
     if len(wanted) < len(frame):
-        dates, laid = dates.iloc[wanted], [v[wanted] for v in laid]
+        at = _on_end(wanted)
+        dates, laid = dates.iloc[at], [v[at] for v in laid]
     down = positions(dates, rows)
     known = down >= 0
     if not known.all():
@@ -110,6 +111,13 @@ def grids(
         filled[across, down] = given
         found.append(np.ascontiguousarray(filled.T))
     return found
+
+
+def _on_end(rows: npt.NDArray[np.intp]) -> npt.NDArray[np.intp] | slice:
+    """Rows that follow one another as a slice, of which nothing is copied."""
+    if len(rows) and rows[-1] - rows[0] == len(rows) - 1:
+        return slice(int(rows[0]), int(rows[-1]) + 1)
+    return rows
 
 
 def positions(dates: pd.Series[Any], rows: pd.DatetimeIndex) -> npt.NDArray[np.int64]:
