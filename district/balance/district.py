@@ -14,7 +14,7 @@ from district.balance.economics import survey_economics
 from district.balance.estimated import fill_missing, mark_estimated
 from district.balance.exponents import exponents_said
 from district.balance.gap import explain_gap
-from district.balance.grids import among, days_of, text
+from district.balance.grids import days_of, rows_of, text
 from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
 from district.balance.limits import Array
@@ -71,8 +71,8 @@ def district_balance(
     reduced = with_storage(network, given, rolling=rolling)
     volumes = daily_volumes(network, layout, reduced.daily_volumes, settings=settings)
     flows = reduced.night_flows
-    night_rows = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
-    nights = days_of(flows.loc[night_rows, "night"].unique())
+    at_edge = flows.iloc[rows_of(flows["device_id"], layout.meters)[0]]
+    nights = days_of(at_edge.loc[at_edge["flow_l_s"].notna(), "night"].unique())
     if not len(volumes.days) and not len(nights):
         raise StageError(
             f"No zone meter ({listed(layout.meters)}) has a usable night or day of readings: "
@@ -260,7 +260,7 @@ def _usual_l_s(flows: pd.DataFrame, ids: pd.Index[Any], errors: MeterErrors) -> 
     plate = np.flatnonzero(errors.q1_l_s > 0)
     usual = np.full(len(ids), np.nan)
     if len(plate):
-        own = flows[among(flows["device_id"], ids[plate]) >= 0]
+        own = flows.iloc[rows_of(flows["device_id"], ids[plate])[0]]
         either_way = gross_of(own, net="flow_l_s", gross="gross_l_s")
         middle = either_way.groupby(text(own["device_id"])).median()
         usual[plate] = middle.reindex(ids[plate]).to_numpy(dtype=float)

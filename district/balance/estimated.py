@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import among, days_of, grid, ids_in, median_filled, span, text
+from district.balance.grids import days_of, grid, ids_in, median_filled, rows_of, span, text
 from district.balance.limits import Z_95
 from district.balance.metering import Metering, devices, metering
 from district.balance.missing import missing_flows
@@ -41,10 +41,9 @@ def fill_missing(network: Network, reduced: Reduced, *, layout: Metering | None 
     nights, added, by_night = _filled(
         network, layout, reduced.night_flows, "night", "flow_l_s", scale=1.0
     )
-    daily = reduced.daily_volumes
-    enough = daily["coverage_share"] >= COVERAGE_NEEDED
-    whole = daily if enough.all() else daily[enough]
-    days, _, by_day = _filled(network, layout, whole, "day", "volume_m3", scale=M3_D_PER_L_S)
+    days, _, by_day = _filled(
+        network, layout, reduced.daily_volumes, "day", "volume_m3", scale=M3_D_PER_L_S, whole=True
+    )
     if not len(nights) and not len(days):
         return Filled(reduced, added, ())
     usual_h = reduced.night_flows.groupby("night")["window_h"].max()
@@ -98,15 +97,28 @@ def mark_estimated(night: NightBalance, filled: Filled) -> NightBalance:
 
 
 def _filled(
-    network: Network, layout: Metering, table: pd.DataFrame, row: str, value: str, *, scale: float
+    network: Network,
+    layout: Metering,
+    table: pd.DataFrame,
+    row: str,
+    value: str,
+    *,
+    scale: float,
+    whole: bool = False,
 ) -> tuple[pd.DataFrame, pd.DataFrame, dict[str, int]]:
-    """Rows of the table for the missing meters, what each adds by cell, and counts by meter."""
-    of_meters = (among(table["device_id"], layout.meters) >= 0) & table[value].notna()
-    days = span(table.loc[of_meters, row])
-    flow = grid(table, row=row, value=value, rows=days, columns=layout.meters) / scale
+    """Rows of the table for the missing meters, what each adds by cell, and counts by meter.
+
+    Only of rows covered well enough where `whole`.
+    """
+    own = table.iloc[rows_of(table["device_id"], layout.meters)[0]]
+    own = own[own["coverage_share"] >= COVERAGE_NEEDED] if whole else own
+    days = span(own.loc[own[value].notna(), row])
+    flow = grid(own, row=row, value=value, rows=days, columns=layout.meters) / scale
+    if np.isnan(flow).any():
+        table = table[table["coverage_share"] >= COVERAGE_NEEDED] if whole else table
+    else:  # What users drew is then not asked for.
+        table = table.iloc[:0]
     users = devices(network, layout, reading=ids_in(table["device_id"]))
-    if not np.isnan(flow).any():  # What users drew is then not asked for.
-        users = devices(network, layout, reading=pd.Index([], dtype=object))
     use = median_filled(grid(table, row=row, value=value, rows=days, columns=users.ids) / scale)
     use_l_s = (users.inside @ np.nan_to_num(use).T).T
     filled, added = missing_flows(

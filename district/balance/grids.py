@@ -35,6 +35,27 @@ def among(ids: pd.Series[Any], known: pd.Index[Any]) -> npt.NDArray[np.intp]:
     return np.asarray(np.append(at, -1).take(codes, mode="wrap"), dtype=np.intp)
 
 
+def rows_of(
+    ids: pd.Series[Any], known: pd.Index[Any]
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """The rows whose id is in `known`, in their order, and the position of each one's id there.
+
+    Long tables stand device by device: of one that does, no row of another device is looked at.
+    """
+    if isinstance(ids.dtype, pd.CategoricalDtype):
+        codes, names = ids.cat.codes.to_numpy(), ids.cat.categories
+        if (codes[1:] >= codes[:-1]).all():
+            at = known.get_indexer(text(pd.Series(names)))
+            bounds = np.searchsorted(codes, np.arange(len(names) + 1))
+            wanted = np.flatnonzero(at >= 0)
+            first, counts = bounds[wanted], np.diff(bounds)[wanted]
+            shift = np.repeat(first - (np.cumsum(counts) - counts), counts)
+            return np.arange(len(shift)) + shift, np.repeat(at[wanted], counts)
+    across = among(ids, known)
+    rows = np.flatnonzero(across >= 0)
+    return rows, across[rows]
+
+
 def ids_in(ids: pd.Series[Any]) -> pd.Index[Any]:
     """The ids that a column of a long table holds, as text, each once."""
     if isinstance(ids.dtype, pd.CategoricalDtype):
@@ -74,11 +95,11 @@ def grids(
     columns: pd.Index[Any],
 ) -> list[Array]:
     """Each of `values` as `grid` lays it out; the places of a long table are sought once."""
-    across = among(frame["device_id"], columns)
+    wanted, across = rows_of(frame["device_id"], columns)
     dates, laid = frame[row], [frame[value].to_numpy(dtype=float) for value in values]
-    wanted = np.flatnonzero(across >= 0)
-    if len(wanted) < len(across):
-        across, dates, laid = across[wanted], dates.iloc[wanted], [v[wanted] for v in laid]
+    if len(wanted) < len(frame):
+        at = _on_end(wanted)
+        dates, laid = dates.iloc[at], [v[at] for v in laid]
     down = positions(dates, rows)
     known = down >= 0
     if not known.all():
@@ -90,6 +111,13 @@ def grids(
         filled[across, down] = given
         found.append(np.ascontiguousarray(filled.T))
     return found
+
+
+def _on_end(rows: npt.NDArray[np.intp]) -> npt.NDArray[np.intp] | slice:
+    """Rows that follow one another as a slice, of which nothing is copied."""
+    if len(rows) and rows[-1] - rows[0] == len(rows) - 1:
+        return slice(int(rows[0]), int(rows[-1]) + 1)
+    return rows
 
 
 def positions(dates: pd.Series[Any], rows: pd.DatetimeIndex) -> npt.NDArray[np.int64]:

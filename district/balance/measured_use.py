@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.grids import ids_in, positions
+from district.balance.grids import ids_in
 from district.balance.gross import night_grids
 from district.balance.limits import Z_95, Array
 from district.balance.meter_errors import error_l_s
@@ -34,10 +34,13 @@ def measured_use(
     and random standard deviation (nights x cells, L/s), the meters, and what is to be said.
     """
     flows = reduced.night_flows
-    shown = flows["flow_l_s"].notna() & (positions(flows["night"], nights) >= 0)
-    users = devices(network, layout, reading=ids_in(flows.loc[shown, "device_id"]))
+    users = devices(network, layout, reading=ids_in(flows["device_id"]))
     flow, gross = night_grids(flows, rows=nights, columns=users.ids)
     empty = np.isnan(flow)
+    silent = empty.all(axis=0)
+    if silent.any():  # They tell nothing of these nights.
+        users = devices(network, layout, reading=users.ids[~silent])
+        flow, gross, empty = (grid[:, ~silent] for grid in (flow, gross, empty))
     guess = np.zeros(flow.shape)
     gappy = np.flatnonzero(empty.any(axis=0))
     if gappy.size:

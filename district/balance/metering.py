@@ -16,6 +16,7 @@ from district.balance.meter_errors import MeterErrors, meter_errors
 from district.balance.storage import tank_edges
 from district.errors import StageError
 from district.network import Network
+from district.schema.ids import held
 
 USER_ROLES = ("building", "customer")
 
@@ -141,7 +142,7 @@ def _users(network: Network, cells: pd.Index[Any]) -> pd.DataFrame:
             "cell": cells.get_indexer(text(taps["cell_id"])),
             "properties": taps["properties"].astype(float).fillna(0.0).to_numpy(),
             "use_class": text(taps["use_class"]).to_numpy(),
-            "meter_id": meter.where(meter.isin(usable), "").to_numpy(),
+            "meter_id": meter.where(held(meter, usable), "").to_numpy(),
         },
         index=pd.Index([str(c) for c in taps.index], name="connection_id", dtype=object),
     )
@@ -169,7 +170,7 @@ class Devices:
 
 def devices(network: Network, layout: Metering, *, reading: pd.Index[Any]) -> Devices:
     """The building and customer meters among `reading`; one shared by connections counts once."""
-    metered = layout.users[layout.users["meter_id"].isin(set(reading))]
+    metered = layout.users[held(layout.users["meter_id"], reading)]
     first = metered.sort_values(["meter_id", "cell"]).drop_duplicates("meter_id")
     ids = pd.Index(first["meter_id"], dtype=object, name=None)
     cell = first["cell"].to_numpy(dtype=np.int64)

@@ -41,6 +41,7 @@ from district.balance.use import Use, night_use
 from district.balance.works import works_by_night
 from district.network import Network
 from district.results import Reduced
+from district.schema.ids import held
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
 
@@ -115,7 +116,7 @@ def night_balance(
     inflow, edges = _inflow(layout, reduced, nights, window_h)
     shown, meters, said = measured_use(network, layout, reduced, nights=nights, window_h=window_h)
     measured = _Part(*shown)
-    bare = layout.users[~layout.users["meter_id"].isin(set(meters))]
+    bare = layout.users[~held(layout.users["meter_id"], meters)]
     use = night_use(bare, layout.cells, homes=layout.homes, settings=settings)
     shape = inflow.flow.shape
     allowed = _Part(

@@ -9,7 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy import sparse
 
-from district.balance.grids import among, days_of, span, text
+from district.balance.grids import among, positions, rows_of, span, text
 from district.balance.limits import Array
 from district.balance.lowest_hour import Picked, picked_lowest
 from district.balance.meter_errors import errors_at
@@ -30,16 +30,17 @@ PICKED = (
 def nights_of(layout: Metering, reduced: Reduced) -> pd.DatetimeIndex:
     """Every night from the first to the last on which a zone meter tells its flow."""
     flows = reduced.night_flows
-    at_edge = (among(flows["device_id"], layout.meters) >= 0) & flows["flow_l_s"].notna()
-    return span(flows.loc[at_edge, "night"])
+    at_edge = flows.iloc[rows_of(flows["device_id"], layout.meters)[0]]
+    return span(at_edge.loc[at_edge["flow_l_s"].notna(), "night"])
 
 
 def window_hours(flows: pd.DataFrame, nights: pd.DatetimeIndex, *, settings: Settings) -> Array:
     """Length of each night's window, hours: not the same where the clock changes."""
-    hours = flows["window_h"].groupby(days_of(flows["night"])).max()
+    at, hours = positions(flows["night"], nights), flows["window_h"].to_numpy(dtype=float)
+    found = np.full(len(nights), np.nan)
+    np.fmax.at(found, at[at >= 0], hours[at >= 0])
     rolling = settings.night.window == "rolling"
     usual = 1.0 if rolling else settings.night.window_h()
-    found = hours.reindex(nights).to_numpy(dtype=float)
     return np.where(np.isfinite(found) & (found > 0), found, usual)
 
 

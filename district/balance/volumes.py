@@ -9,13 +9,14 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from district.balance.grids import among, column_medians, grid, grids, ids_in, span
+from district.balance.grids import column_medians, grid, grids, ids_in, rows_of, span
 from district.balance.gross import gross_of
 from district.balance.limits import Array
 from district.balance.meter_errors import error_l_s, errors_at
 from district.balance.metering import Devices, Metering, devices
 from district.balance.use import Use, day_use
 from district.network import Network
+from district.schema.ids import held
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
 from district.words import listed, percent, whole
@@ -86,26 +87,28 @@ def daily_volumes(
     network: Network, layout: Metering, daily: pd.DataFrame, *, settings: Settings
 ) -> Volumes:
     """Bring the table DAILY_VOLUMES to the balance's days, meters and users."""
-    known = daily["volume_m3"].notna() & (daily["coverage_share"] >= COVERAGE_NEEDED)
-    usable = daily[known].assign(
-        volume_m3=daily["volume_m3"] / daily["coverage_share"].clip(upper=1.0),
-        gross_m3=gross_of(daily, net="volume_m3", gross="gross_m3")
-        / daily["coverage_share"].clip(upper=1.0),
+    at_edge = daily.iloc[rows_of(daily["device_id"], layout.meters)[0]]
+    at_edge = at_edge.assign(
+        volume_m3=_whole_m3(at_edge, at_edge["volume_m3"]),
+        gross_m3=_whole_m3(at_edge, gross_of(at_edge, net="volume_m3", gross="gross_m3")),
     )
-    days = span(usable.loc[among(usable["device_id"], layout.meters) >= 0, "day"])
+    days = span(at_edge.loc[at_edge["volume_m3"].notna(), "day"])
     edge, gross = grids(
-        usable, row="day", values=("volume_m3", "gross_m3"), rows=days, columns=layout.meters
+        at_edge, row="day", values=("volume_m3", "gross_m3"), rows=days, columns=layout.meters
     )
     missing = (abs(layout.signs) @ np.isnan(edge).T.astype(float)).T > 0
     inflow = np.where(missing, np.nan, (layout.signs @ np.nan_to_num(edge).T).T)
 
-    users = devices(network, layout, reading=ids_in(usable["device_id"]))
+    # Users are many: no table of theirs is made that need not be.
+    usable = daily[["device_id", "day"]].assign(volume_m3=_whole_m3(daily, daily["volume_m3"]))
+    known = usable["volume_m3"].notna().to_numpy()
+    users = devices(network, layout, reading=ids_in(daily["device_id"][known]))
     user, filled = _filled(grid(usable, row="day", value="volume_m3", rows=days, columns=users.ids))
     silent = user.shape[0] > 0 and np.isnan(user).all(axis=0)
     if np.any(silent):  # Readings outside the zone meters' days only: as if there were none.
         users = devices(network, layout, reading=users.ids[~silent])
         user, filled = user[:, ~silent], filled[:, ~silent]
-    bare = layout.users[~layout.users["meter_id"].isin(set(users.ids))]
+    bare = layout.users[~held(layout.users["meter_id"], users.ids)]
     unmetered = day_use(bare, layout.cells, settings=settings)
     said = list(unmetered.assumptions)
     if filled.any():
@@ -113,14 +116,24 @@ def daily_volumes(
             f"Missing days of user meters ({listed(users.ids[filled.any(axis=0)])}): "
             f"{whole(filled.sum())}; the meter's median over nearby days stands in."
         )
-    spread = usable.loc[among(usable["device_id"], users.ids) >= 0, "spread_share"].fillna(0.0)
-    if (spread > 0).any():
-        share = percent((spread > 0).mean(), decimals=0)
+    rows = rows_of(daily["device_id"], users.ids)[0]
+    spread = daily["spread_share"].to_numpy(dtype=float)[rows[known[rows]]] > 0
+    if spread.any():
+        share = percent(spread.mean(), decimals=0)
         said.append(
             "Readings further apart than a day are spread evenly over the days between "
             f"({'less than 1 %' if share == percent(0.0, decimals=0) else share} of user days)."
         )
     return Volumes(days, edge, gross, inflow, users, user, unmetered, tuple(said), unmetered.limits)
+
+
+def _whole_m3(daily: pd.DataFrame, volume_m3: pd.Series[Any]) -> Array:
+    """Volume of the whole day of each row, by what was read of it; NaN where too little was."""
+    share = daily["coverage_share"].to_numpy(dtype=float)
+    known = daily["volume_m3"].notna().to_numpy() & (share >= COVERAGE_NEEDED)
+    whole = np.full(len(daily), np.nan)
+    np.divide(volume_m3.to_numpy(dtype=float), np.minimum(share, 1.0), out=whole, where=known)
+    return whole
 
 
 def _means(edge_m3: Array, signs: Any, counted: Any) -> Array:

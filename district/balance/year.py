@@ -41,6 +41,7 @@ from district.balance.use import day_use
 from district.balance.volumes import Volumes
 from district.network import Network
 from district.schema.columns import empty
+from district.schema.ids import held
 from district.schema.outputs import ANNUAL
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
@@ -151,7 +152,7 @@ def _used(
         found = day_use(bare[which], layout.cells, settings=settings)
         return from_deviation(found.mean[known], found.systematic[known])
 
-    bare = layout.users[~layout.users["meter_id"].isin(set(users.ids))]
+    bare = layout.users[~held(layout.users["meter_id"], users.ids)]
     given = bare["use_class"].isin(unbilled)
     parts = {
         "billed_metered": metered(~free),

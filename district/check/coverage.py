@@ -12,6 +12,7 @@ from district.check.tanks import seldom_read
 from district.check.wording import Files, files_of
 from district.errors import Finding, worst_first
 from district.network import Network
+from district.schema.ids import held
 from district.settings import Settings
 from district.words import brief, natural, places, plural
 
@@ -236,7 +237,7 @@ def _coarse(
 ) -> list[Finding]:
     window_h = settings.night.window_h()
     meters = network.meters[network.meters["kind"].isin(("pulse", "register"))]
-    read = records[records.index.isin(meters.index) & (records["step_h"] <= _INTERVAL_H)]
+    read = records[held(records.index, meters.index) & (records["step_h"] <= _INTERVAL_H)]
     smallest_l_s = read["resolution_m3"] * 1000.0 / (window_h * 3600.0)
     coarse = smallest_l_s[smallest_l_s > _COARSE_L_S]
     found = []

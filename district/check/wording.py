@@ -9,6 +9,7 @@ import pandas as pd
 
 from district.errors import Finding, Severity
 from district.results import Inputs
+from district.schema.ids import held
 from district.settings import Settings
 from district.words import closest, natural, places
 
@@ -36,7 +37,7 @@ def unread(inputs: Inputs, table: str) -> bool:
 def ids_of(inputs: Inputs, table: str) -> set[str] | None:
     """The ids a layer holds; None where its file could not be read."""
     key = f"{table.removesuffix('s')}_id"
-    return None if unread(inputs, table) else set(filled(getattr(inputs, table)[key]))
+    return None if unread(inputs, table) else set(filled(getattr(inputs, table)[key]).to_numpy())
 
 
 def files_of(quality: pd.DataFrame) -> Files:
@@ -125,7 +126,7 @@ def unknown_values(
     if known is None:
         return []
     given = filled(values)
-    wrong = given[~given.isin(set(known))]
+    wrong = given[~held(given, known)]
     rows = {value: list(names[index]) for value, index in wrong.groupby(wrong).groups.items()}
     ordered = natural(rows)
     column = str(values.name)

@@ -64,7 +64,7 @@ def by_habit(rows: pd.DataFrame, own: pd.DataFrame) -> pd.Index[str]:
     """
     ended_h = rows["run_h"].shift()
     ended = rows["still_count"].gt(0) & rows["device_id"].eq(rows["device_id"].shift())
-    past = rows[ended].assign(ended_h=ended_h[ended])
+    past = rows.loc[ended, ["device_id", "day"]].assign(ended_h=ended_h[ended])
     since = each(past, own["run_since"])
     lately = (past["day"] <= since) & (past["day"] > since - pd.Timedelta(days=_HABIT_DAYS))
     alike = past["ended_h"] >= _HABIT_SHARE * each(past, own["run_h"])
@@ -85,7 +85,8 @@ def lone_steps(rows: pd.DataFrame, own: pd.DataFrame) -> pd.DataFrame:
     """
     ends = each(rows, own["last"])
     lately = rows["day"] > ends - pd.Timedelta(days=LONE_DAYS)
-    full = rows[lately & (rows["hours_count"] >= _MOST_OF_DAY_H)]
+    whole = lately & (rows["hours_count"] >= _MOST_OF_DAY_H)
+    full = rows.loc[whole, ["device_id", "spell_h", "still_first_h"]]
     pause = full.groupby("device_id")["spell_h"].agg(["min", "max", "size"])
     morning = full.groupby("device_id")["still_first_h"].agg(["min", "max"])
     wander = morning["max"] - morning["min"] >= np.minimum(pause["min"] - 1, _WANDER_H).clip(

@@ -81,7 +81,8 @@ def prepared(
     measured = nights[nights["status"] == "measured"] if "status" in nights else nights
     meters = network.meters
     buildings = meters.index[meters["role"] == "building"]
-    read = building_nights[building_nights["device_id"].isin(buildings)]
+    own = building_nights["device_id"].isin(buildings)
+    read = building_nights.loc[own, ["device_id", "night", "flow_l_s"]]
     days = day_features(axis, [(h.first, h.last or h.first) for h in settings.holidays])
     zones = _tested(
         _Kind("zone", "cell_id", "leakage_l_s", {}, _zone_errors(network)),

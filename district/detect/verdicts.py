@@ -30,7 +30,8 @@ def verdicts(stand: Standing, works: pd.DataFrame, settings: Settings) -> pd.Dat
     """
     rows, own = stand.rows, stand.own
     fine = own[~own["daily"]]
-    mine = rows[rows["device_id"].isin(fine.index)]
+    by_hour = rows["device_id"].isin(fine.index)
+    mine = rows if by_hour.all() else rows[by_hour]
     hidden = hidden_l_s(own["spell_h"], own)
     table = own.assign(
         verdict="too_few",

@@ -104,8 +104,9 @@ def whole_records(spells: pd.DataFrame) -> pd.DataFrame:
     frame["broken"] = by_device["broken"].first()
     frame["step_h"] = _usual_step(spells)
     walk = ["near_count", "off_s", "later_count", "sooner_count"]
-    some = spells[spells["meant_s"].notna()]
-    of_step = some.groupby(["device_id", "meant_s"], observed=True)[[*walk, "steps_count"]].sum()
+    said = [*walk, "steps_count"]
+    some = spells.loc[spells["meant_s"].notna(), ["device_id", "meant_s", *said]]
+    of_step = some.groupby(["device_id", "meant_s"], observed=True)[said].sum()
     of_step = of_step.reset_index("meant_s").sort_values("steps_count", kind="stable")
     most = of_step.groupby(level=0, observed=True).last()
     frame = frame.join(most[["meant_s", *walk]])

@@ -57,17 +57,21 @@ def building_days(
             own = meters[["device_id", "building_id"]].assign(step_m3=step_m3)
             kept = partial(_kept, place, partial(told, meters=meters), marked(own, *empty_hours))
             first = none_kept(place, STILL_DAYS)
-            recent = kept(zone, since=since)
-            recent = recent[recent["day"] >= since].reset_index(drop=True)
+            made = kept(zone, since=since)
+            recent = made[made["day"] >= since].reset_index(drop=True)
             far = meters[meters["device_id"].isin(_further_back(recent))]
             if len(far):
                 # What was kept while it was recent need not be read again, the rest is, for these:
                 # a first run keeps all of it, later ones are not held up by what changed since.
                 older = kept(zone, until=since, make=first, among=far["device_id"].tolist())
+                # The stretch in which the recent days begin was made whole.
+                begun = made[made["day"] < since]
                 dates = local_dates(*span, zone)
                 dates = dates[(dates < since) & ~dates.isin(older["day"])]
+                dates = dates[~dates.isin(begun["day"])]
                 rest = told(connection, meters=far, days=dates)
-                parts = [p for p in (rest, older, recent) if len(p)]
+                begun = begun[begun["device_id"].isin(far["device_id"])]
+                parts = [p for p in (rest, older, begun, recent) if len(p)]
                 recent = as_declared(pd.concat(parts, ignore_index=True), STILL_DAYS)
             return recent, empty_periods(connection, own_works)
     except (OSError, pa.ArrowException, duckdb.Error) as reason:

@@ -21,13 +21,16 @@ from district.store.keep import kept_file, key_of, load_told, write_kept
 from district.store.manifest import Manifest
 from district.store.raw import devices_file
 
-_COLUMNS = "device_id, bin, rows_count, first_us, last_us, mark"
-_ADDED = """
-    SELECT device_id, bin::INTEGER AS bin, sum(rows_count)::BIGINT AS rows_count,
-        min(first_us)::BIGINT AS first_us, max(last_us)::BIGINT AS last_us,
-        bit_xor(mark)::UBIGINT AS mark
-    FROM ({}) GROUP BY device_id, bin ORDER BY device_id, bin
-"""
+_SUMMED = {
+    "rows_count": np.add,
+    "first_us": np.minimum,
+    "last_us": np.maximum,
+    "mark": np.bitwise_xor,
+}
+"""How what several files hold of a device in a bin is put together."""
+_BINS = 60_000
+"""More than there are from 1970 to any time that counts."""
+_KINDS = {"bin": np.int32, "mark": np.uint64}
 
 
 def presence_of(
@@ -78,24 +81,52 @@ def devices_in(place: Path, parts: Sequence[str]) -> frozenset[str]:
 def _counted(place: Path, before: Manifest | None, parts: Sequence[str]) -> pd.DataFrame:
     old = [f.part for f in before.files] if before else []
     new = [p for p in parts if p not in set(old)]
-    sources = []
+    held: list[pd.DataFrame] = []
     if before and old and set(old) <= set(parts) and load_told(place, before.presence) is not None:
-        kept = quoted(kept_file(place, before.presence, PRESENCE))
-        sources.append(f"SELECT {_COLUMNS} FROM read_parquet({kept})")
+        held.append(_read(kept_file(place, before.presence, PRESENCE), place))
     else:
         new = list(parts)
-    if new:
-        sources.append(f"SELECT {_COLUMNS} FROM read_parquet([{_listed(place, new)}])")
-    if not sources:
-        return pd.DataFrame({c: np.zeros(0, np.int64) for c in PRESENCE.names()}).astype(
-            {"device_id": str}
+    held += [_read(devices_file(place, part), place) for part in new]
+    return _added(held)
+
+
+def _added(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Tables PRESENCE as one, each device and bin once, in order of both."""
+    ids = sorted({str(i) for part in parts for i in part["device_id"].cat.categories})
+    index = pd.Index(ids, dtype=object)
+    places = [
+        index.get_indexer(part["device_id"].cat.categories).take(part["device_id"].cat.codes)
+        * _BINS
+        + part["bin"].to_numpy()
+        for part in parts
+        if len(part)
+    ]
+    if not places:
+        none = {c: np.zeros(0, _KINDS.get(c, np.int64)) for c in PRESENCE.names()}
+        return pd.DataFrame(none | {"device_id": pd.Categorical([], categories=index[:0])})
+    where = np.concatenate(places)
+    # The first part is by far the longest, and in order: a stable sort does little more than look.
+    order = np.argsort(where, kind="stable")
+    at = where[order]
+    starts = np.flatnonzero(np.append(True, at[1:] != at[:-1]))
+    columns = {
+        name: how.reduceat(
+            np.concatenate([part[name].to_numpy() for part in parts if len(part)])[order], starts
         )
-    with connected() as connection:
-        try:
-            return connection.execute(_ADDED.format(" UNION ALL ".join(sources))).df()
-        except duckdb.Error as reason:
-            # A part may be gone or damaged.
-            raise OSError(f"raw rows at {place}") from reason
+        for name, how in _SUMMED.items()
+    }
+    device, bins = np.divmod(at[starts], _BINS)
+    codes = {"device_id": pd.Categorical.from_codes(device, index), "bin": bins.astype(np.int32)}
+    return pd.DataFrame(codes | columns, copy=False)
+
+
+def _read(file: Path, place: Path) -> pd.DataFrame:
+    """Table PRESENCE of one file, `device_id` a category."""
+    try:
+        return _loaded(file)
+    except (OSError, pa.ArrowException, KeyError) as reason:
+        # A part may be gone or damaged.
+        raise OSError(f"raw rows at {place}") from reason
 
 
 def _listed(place: Path, parts: Sequence[str]) -> str:
@@ -103,5 +134,6 @@ def _listed(place: Path, parts: Sequence[str]) -> str:
 
 
 def _loaded(file: Path) -> pd.DataFrame:
-    table = pq.read_table(file, read_dictionary=["device_id"])
-    return table.to_pandas()
+    table = pq.read_table(file, read_dictionary=["device_id"], partitioning=None)
+    frame = table.select(list(PRESENCE.names())).to_pandas()
+    return frame

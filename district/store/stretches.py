@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from district.store.manifest import KeptPart, Manifest, parts_between
-from district.store.windows import HOUR_US, day_windows, local_dates
+from district.store.windows import day_windows, local_dates
 
 _THIRD_DAYS = 10
 
@@ -42,7 +42,9 @@ def stretches(manifest: Manifest, zone: ZoneInfo, *, large: Collection[str] = ()
 
     Months that are only passed over by long intervals, as after a reading dated 1970, are one
     stretch: they hold next to nothing. What a stretch's rows rest on is in its parts, whatever
-    came before or after; an hour more on either side for intervals that belong by their middle.
+    came before or after: an interval belongs to a date by what it covers of it, or by its middle.
+    A part that begins where the dates end is none of them, or each new day would have the dates
+    before made anew.
     """
     held = [p for p in manifest.parts if p.last_us >= p.first_us]
     if not held:
@@ -63,7 +65,7 @@ def stretches(manifest: Manifest, zone: ZoneInfo, *, large: Collection[str] = ()
         own = dates[run]
         windows = day_windows(own, zone)
         first_us, last_us = int(windows["start_us"].min()), int(windows["end_us"].max())
-        parts = parts_between(held, first_us - HOUR_US, last_us + HOUR_US)
+        parts = parts_between(held, first_us, last_us)
         if parts:
             names = sorted({own[0].strftime("%Y-%m"), own[-1].strftime("%Y-%m")})
             if third[run[0]]:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from district.schema.columns import empty
 from district.schema.event_tables import TOLD
+from district.schema.ids import held
 from district.words import day, listed, plural
 
 STEPS = 3.0
@@ -35,7 +36,7 @@ def silent_devices(
     of all: the clock of the computer plays no part. Where every device of a file or pattern of
     files is silent, and there are several, the file is told once instead of each.
     """
-    known = quality[quality["last_utc"].notna() & quality["device_id"].isin(places["place_id"])]
+    known = quality[quality["last_utc"].notna() & held(quality["device_id"], places["place_id"])]
     if latest is None or known.empty:
         return empty(TOLD)
     since_h = (latest - known["last_utc"]).dt.total_seconds() / 3600.0

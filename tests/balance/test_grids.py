@@ -88,3 +88,19 @@ def test_positions_of_dates_with_and_without_holes() -> None:
     assert list(grids.positions(dates, days[[0, 3]])) == [1, 0, -1, -1, -1]
     assert list(grids.positions(dates.astype("datetime64[ns]"), days)) == [3, 0, -1, -1, 1]
     assert list(grids.positions(dates, days[:0])) == [-1] * 5
+
+
+def test_rows_of_a_table_by_device_are_those_of_one_in_any_order() -> None:
+    ids = pd.Series(["C", "A", None, "X", "B", "A", "C"])
+    known = pd.Index(["C", "A", "Z"], dtype=object)
+    rows, places = grids.rows_of(ids, known)
+    assert rows.tolist() == [0, 1, 5, 6]
+    assert places.tolist() == [0, 1, 1, 0]
+    # By hand: missing first, as their code is -1, then by name.
+    long = pd.Series(pd.Categorical([None, "A", "A", "B", "C", "C", "X"]))
+    for column in (long, long.astype("str")):
+        rows, places = grids.rows_of(column, known)
+        assert rows.tolist() == [1, 2, 4, 5]
+        assert places.tolist() == [1, 1, 0, 0]
+    empty = grids.rows_of(long.iloc[:0], known)
+    assert [len(part) for part in empty] == [0, 0]

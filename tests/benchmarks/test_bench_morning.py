@@ -6,10 +6,10 @@
 Zone meters by the quarter of an hour, building meters by the hour, some loggers, wet floors and
 works. `DISTRICT_BENCH_ZONES` sets the number of zones (5 without it), `DISTRICT_BENCH_DAYS` the
 days in the store before the morning (60): a thousand zones and two years are 420 million rows and
-the first take-in, untimed, is hours. The morning is what a scheduler runs, a process of its own
-from the start of Python to its exit, with one new day's file; what each stage takes is told by
-what the run says of itself. A day of a month that is nearly over costs the most, since reductions
-are made anew by month. The reference is a plain query over
+the first take-in, untimed, is some twenty minutes. The morning is what a scheduler runs, a process
+of its own from the start of Python to its exit, with one new day's file; what each stage takes is
+told by what the run says of itself. A day of a month that is nearly over costs the most, since
+reductions are made anew by month. The reference is a plain query over
 one month of the files as they were given: the volume of each meter by day.
 
 Seconds are the processor's, since the machine may be busy with other work.

@@ -29,15 +29,24 @@ def test_nothing_stored_has_no_stretch() -> None:
 def test_a_month_holds_its_parts_and_those_that_reach_into_it() -> None:
     parts = [
         part("2025-01", "2025-01-21", "2025-01-31 22:00", "january"),
-        part("2025-02", "2025-01-31 23:30", "2025-02-10", "february"),
+        part("2025-02", "2025-01-31 22:30", "2025-02-10", "february"),
         part("2025-02", "2025-02-12", "2025-02-20", "later"),
     ]
-    # The last hour of January, UTC, is the first of February by this clock.
     assert found(*parts) == {
         "2025-01": ["january", "february"],
-        "2025-02": ["january", "february", "later"],
+        "2025-02": ["february", "later"],
     }
     assert found(*reversed(parts)) == found(*parts)
+
+
+def test_a_part_that_begins_where_a_month_ends_is_not_of_it() -> None:
+    parts = [
+        part("2025-01", "2025-01-21", "2025-01-31 23:00", "january"),
+        part("2025-02", "2025-01-31 23:00", "2025-02-10", "february"),
+    ]
+    # The last hour of January, UTC, is the first of February by this clock; what ends there may
+    # be a sample of that very moment.
+    assert found(*parts) == {"2025-01": ["january"], "2025-02": ["january", "february"]}
 
 
 def test_whole_months_of_local_dates() -> None:
@@ -63,7 +72,7 @@ def test_across_the_line_of_dates() -> None:
 def test_large_months_come_in_thirds_of_local_dates() -> None:
     parts = [
         part("2025-01", "2025-01-01", "2025-01-10 23:00", "a"),
-        part("2025-01", "2025-01-21", "2025-01-31 22:00", "b"),
+        part("2025-01", "2025-01-21", "2025-01-31 23:00", "b"),
         part("2025-02", "2025-02-01", "2025-02-10", "c"),
     ]
     own = stretches(Manifest("mark", (), tuple(parts), ()), ZURICH, large={"2025-01"})
