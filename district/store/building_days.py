@@ -26,6 +26,8 @@ from district.store.windows import local_dates
 RECENT_DAYS = 90
 """Days that are looked at of every meter; further back only of those that need it."""
 _SILENT_DAYS = 14
+MADE_ANEW = 2
+"""Stretches of the days further back that one run makes anew, once they were kept."""
 
 
 def building_days(
@@ -61,9 +63,15 @@ def building_days(
             recent = made[made["day"] >= since].reset_index(drop=True)
             far = meters[meters["device_id"].isin(_further_back(recent))]
             if len(far):
-                # What was kept while it was recent need not be read again, the rest is, for these:
-                # a first run keeps all of it, later ones are not held up by what changed since.
-                older = kept(zone, until=since, make=first, among=far["device_id"].tolist())
+                # What was kept while it was recent need not be read again, the rest is, for these.
+                # A first run keeps all of it; where a setting or a meter's step changed since, a
+                # morning makes some of it anew, so that none is held up by all.
+                older = kept(
+                    zone,
+                    until=since,
+                    most_made=None if first else MADE_ANEW,
+                    among=far["device_id"].tolist(),
+                )
                 # The stretch in which the recent days begin was made whole.
                 begun = made[made["day"] < since]
                 dates = local_dates(*span, zone)

@@ -52,23 +52,24 @@ def by_month(
     zone: ZoneInfo,
     since: pd.Timestamp | None = None,
     until: pd.Timestamp | None = None,
-    make: bool = True,
+    most_made: int | None = None,
     among: Sequence[str] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """The wanted tables by name, of all that is stored at `place`, in order of their key.
 
     Of the stretches of dates that end on the local date `since` or after it, and before `until`, if
-    given; with `make` false only of those kept before; of the devices `among` alone, if given. Each
-    month of local dates, or third of a large one, is made from the cleaned parts that touch it and
-    kept under a key of these and of what else it depends on; one kept before, and whole, is not
-    made again. So the tables are the same whatever was kept. Raises what reading damaged parts
+    given; with `most_made` only so many of those not kept before are made, the latest first, the
+    others left out; of the devices `among` alone, if given. Each month of local dates, or third of
+    a large one, is made from the cleaned parts that touch it and kept under a key of these and of
+    what else it depends on; one kept before, and whole, is not made again. So the tables are the same whatever was kept. Raises what reading damaged parts
     raises.
     """
     held: dict[str, list[pa.Table]] = {reduction.table.name: [] for reduction in wanted}
     names: set[str] = set()
     wrote = False
     large, how = large_months(place, manifest), method()
-    for stretch in stretches(manifest, zone, large=large):
+    left = most_made
+    for stretch in reversed(list(stretches(manifest, zone, large=large))):
         named = [_name(reduction, stretch, zone, how) for reduction in wanted]
         names |= set(named)
         if since is not None and stretch.dates[-1] < since:
@@ -81,9 +82,10 @@ def by_month(
             for reduction, name in zip(wanted, named, strict=True):
                 path = place / REDUCED_FOLDER / name
                 rows = load_arrow(path, reduction.table)
-                if rows is None and not make:
+                if rows is None and left == 0:
                     continue
                 if rows is None:
+                    left = None if left is None else left - 1
                     if connection is None:
                         connection = stack.enter_context(opened(place, parts=stretch.parts))
                     rows = as_arrow(reduction.make(connection, stretch.dates, own), reduction.table)
@@ -100,7 +102,7 @@ def by_month(
                 held[name].append(some)
     if wrote:
         _sweep(place, names, {reduction.table.name for reduction in wanted})
-    return {r.table.name: from_arrow(held.pop(r.table.name), r.table) for r in wanted}
+    return {r.table.name: from_arrow(held.pop(r.table.name)[::-1], r.table) for r in wanted}
 
 
 def _of(rows: pa.Table, devices: Sequence[str]) -> pa.ChunkedArray:

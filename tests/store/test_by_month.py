@@ -310,14 +310,24 @@ def test_the_latest_months_alone(tmp_path: Path) -> None:
 
 def test_only_what_is_kept_and_of_some_devices(tmp_path: Path) -> None:
     of = sixty_days(tmp_path, "UTC")
-    assert by_month.by_month(**of, make=False)[DAILY_VOLUMES.name].empty
+    assert by_month.by_month(**of, most_made=0)[DAILY_VOLUMES.name].empty
     whole = by_month.by_month(**of)[DAILY_VOLUMES.name]
     device = str(whole["device_id"].iloc[0])
     assert whole["device_id"].nunique() > 1
-    some = by_month.by_month(**of, make=False, until=pd.Timestamp("2025-03-01"), among=[device])
+    some = by_month.by_month(**of, most_made=0, until=pd.Timestamp("2025-03-01"), among=[device])
     wanted = whole[(whole["device_id"] == device) & (whole["day"] < "2025-03-01")]
     assert some[DAILY_VOLUMES.name]["day"].tolist() == wanted["day"].tolist()
     assert set(some[DAILY_VOLUMES.name]["device_id"].astype(str)) == {device}
+
+
+def test_only_so_many_are_made_anew_the_latest_first(tmp_path: Path) -> None:
+    of = sixty_days(tmp_path, "UTC")
+    days = by_month.by_month(**of, most_made=1)[DAILY_VOLUMES.name]["day"]
+    assert set(days.dt.strftime("%Y-%m")) == {"2025-03"}
+    days = by_month.by_month(**of, most_made=1)[DAILY_VOLUMES.name]["day"]
+    assert set(days.dt.strftime("%Y-%m")) == {"2025-02", "2025-03"}
+    whole = by_month.by_month(**of, most_made=1)[DAILY_VOLUMES.name]
+    pd.testing.assert_frame_equal(whole, by_month.by_month(**of)[DAILY_VOLUMES.name])
 
 
 def test_thirds_of_large_months_give_the_same_rows(
