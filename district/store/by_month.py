@@ -61,8 +61,8 @@ def by_month(
     given; with `most_made` only so many of those not kept before are made, the latest first, the
     others left out; of the devices `among` alone, if given. Each month of local dates, or third of
     a large one, is made from the cleaned parts that touch it and kept under a key of these and of
-    what else it depends on; one kept before, and whole, is not made again. So the tables are the same whatever was kept. Raises what reading damaged parts
-    raises.
+    what else it depends on; one kept before, and whole, is not made again. So the tables are the
+    same whatever was kept, but for `most_made`. Raises what reading damaged parts raises.
     """
     held: dict[str, list[pa.Table]] = {reduction.table.name: [] for reduction in wanted}
     names: set[str] = set()
