@@ -22,6 +22,7 @@ from district.fieldwork import (
     jobs_folder,
     step_test_folder,
     write_jobs,
+    write_step_test,
 )
 from district.pipeline import (
     balance_folder,
@@ -70,5 +71,6 @@ __all__ = [
     "write_ledger",
     "write_map",
     "write_report",
+    "write_step_test",
     "write_survey",
 ]

@@ -107,6 +107,25 @@ def step_test_folder(
     )
 
 
+def write_step_test(found: StepTest, out: Path) -> tuple[Path, ...]:
+    """Write the sheet of a step test and its form into `out`. Raises `OutputError`."""
+    test_id = f"ST-{found.cell_id}" + (f"-{found.last}" if found.last else "")
+    plan = found.plan
+    return render.write_step_sheet(
+        out,
+        map_layers(found.network),
+        test_id=test_id,
+        zone=found.name,
+        district=found.district,
+        plan=plan.plan,
+        sections=plan.sections,
+        pipes=plan.pipes,
+        users=plan.users,
+        said=plan.said[:1],
+        last=found.last,
+    )
+
+
 def _wanted(told: Events, location: Location) -> list[str]:
     """Ids of what may be a job: open events of buildings that ask for action, and all that is
     looked for in the street; by rank of the event."""

@@ -6,6 +6,7 @@ Between the pipeline's folder and the rooms it calls.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,8 @@ class StepTest:
 
     rests_on
         what the plan rests on, one sentence each; `results_rest_on` the same of the results.
+    network, district, last
+        where it is, what the district is called, and the last night of its readings.
     """
 
     cell_id: str
@@ -34,6 +37,9 @@ class StepTest:
     results: pd.DataFrame
     rests_on: tuple[str, ...]
     results_rest_on: tuple[str, ...]
+    network: Network
+    district: str
+    last: date | None
 
 
 def step_test_of(
@@ -81,6 +87,9 @@ def step_test_of(
         results=results,
         rests_on=(whose, *plan.assumed),
         results_rest_on=locate.step_assumed(results),
+        network=network,
+        district=settings.district.name,
+        last=nights["night"].max().date() if len(nights) else None,
     )
 
 

@@ -15,6 +15,7 @@ from district.render.pages import write_pages
 from district.render.reservations import of_the_audit, of_the_year, of_zones
 from district.render.sheet import write_sheets
 from district.render.shifts import shifted_zones
+from district.render.step_sheet import write_step_sheet
 from district.render.walk_files import write_walk
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
     "write_morning",
     "write_pages",
     "write_sheets",
+    "write_step_sheet",
     "write_walk",
     "year_lines",
     "zones_named",

@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from datetime import date
 
+import pandas as pd
 import pytest
 
 from district.render import write_sheets
 from tests.render.sheets import SCRIPT, job, map_of_job
+from tests.render.test_step_sheet import MADE, written
 
 
 @pytest.fixture
@@ -41,3 +43,11 @@ def test_the_fullest_sheet_prints_on_one_side(sheet):
     # PDF 32000-1:2008, 7.7.3.3: each page is an object of that type; A4 is 595 by 842 points.
     assert len(re.findall(rb"/Type\s*/Page\b", paper)) == 1
     assert re.search(rb"/MediaBox\s*\[\s*0 0 59[45]\.?\d* 84[12]", paper)
+
+
+def test_a_full_step_test_prints_on_one_side(opened_from, tmp_path):
+    written(tmp_path, plan=pd.concat([MADE.plan.plan] * 9, ignore_index=True))
+    watched = opened_from(tmp_path)("ST-Z-1.html")
+    assert watched.strangers() == []
+    assert watched.complaints == []
+    assert len(re.findall(rb"/Type\s*/Page\b", watched.page.pdf(prefer_css_page_size=True))) == 1

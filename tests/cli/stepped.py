@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import time
+from datetime import date, time
 
 import pandas as pd
 
@@ -48,4 +48,7 @@ def stepped(*, read: bool = True) -> StepTest:
         results=results if read else empty(STEP_SECTIONS),
         rests_on=("The leak looked for is E-1.", *plan.assumed),
         results_rest_on=("Expected use is allowed for.",) if read else (),
+        network=network,
+        district="Quernhollow",
+        last=date(2025, 12, 31),
     )

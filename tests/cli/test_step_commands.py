@@ -73,3 +73,12 @@ def test_what_cannot_be_planned_ends_with_two_and_a_sentence(
 )
 def test_what_is_typed_wrong_is_refused(words: tuple[str, ...]) -> None:
     assert run("here", *words).exit_code == 2
+
+
+@pytest.mark.usefixtures("asked")
+def test_its_sheet_and_form_are_written_where_asked(tmp_path: Path) -> None:
+    result = run("here", "--zone", "V3", "--out", str(tmp_path / "van"))
+    assert result.exit_code == 0, result.output
+    names = sorted(p.name for p in (tmp_path / "van").iterdir())
+    assert names == ["ST-supply_S-2025-12-31.csv", "ST-supply_S-2025-12-31.html"]
+    assert "Written: " in result.stdout
