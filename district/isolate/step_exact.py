@@ -8,7 +8,7 @@ import numpy as np
 
 from district.hydraulics.model import Reals, Wholes
 from district.isolate.step_cost import Weighing, cost_m
-from district.isolate.step_trees import Parting, Tree, cuttable
+from district.isolate.step_trees import Parting, Tree, cuttable, step_cost_m
 from district.isolate.step_zone import ZoneSegments
 
 MOST_CHOICES = 60_000
@@ -100,7 +100,7 @@ def _with_cut(
         at = np.full((len(some.cost_m), 1), v)
         cut = _Choices(
             np.zeros_like(some.left),
-            some.cost_m + cost_m(weighing, some.left),
+            some.cost_m + cost_m(weighing, some.left) + step_cost_m(weighing),
             np.hstack([some.cuts, at]),
         )
         found.setdefault(c + 1, []).append(_bounded(cut, weighing, most_m))

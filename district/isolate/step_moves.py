@@ -10,7 +10,7 @@ from scipy.sparse.csgraph import connected_components
 
 from district.hydraulics.model import Wholes
 from district.isolate.step_cost import Weighing, cost_m
-from district.isolate.step_trees import Parting, valve_cost_m
+from district.isolate.step_trees import Parting, step_cost_m, valve_cost_m
 from district.isolate.step_zone import ZoneSegments
 
 _MOST = 400
@@ -57,7 +57,7 @@ def _one_move(
     gained = cost_m(weighing, parts[to] + x[segment]) + cost_m(weighing, parts[was] - x[segment])
     gates = parting.gates_count + _more_gates(zone, part, segment, to)
     total = costs.sum() - costs[to] - costs[was] + gained
-    total += valve_cost_m(weighing) * (gates - (count - 1))
+    total += valve_cost_m(weighing) * (gates - (count - 1)) + step_cost_m(weighing) * (count - 1)
     able = (total < parting.cost_m - 1e-6) & (gates - (count - 1) <= most_extra_count)
     for row in np.flatnonzero(able)[np.argsort(total[able], kind="stable")]:
         if _in_one_piece(zone, part, int(segment[row])):

@@ -21,6 +21,11 @@ _VALVE_SHARE = 0.003
 costs a crew minutes and may fail. Assumption."""
 
 
+_STEP_SHARE = 0.02
+"""What one more step has to save of it: a quarter of an hour of the night, and people without water
+for longer. Assumption."""
+
+
 @dataclass(frozen=True, eq=False)
 class Tree:
     """One way to reach every segment from segment 0.
@@ -40,7 +45,7 @@ class Tree:
 @dataclass(frozen=True, eq=False)
 class Parting:
     """A zone in parts: the part of each segment (n), 0 with segment 0; what it costs (m), the
-    valves included; and how many gates join different parts."""
+    valves and steps included; and how many gates join different parts."""
 
     part: Wholes
     cost_m: float
@@ -108,6 +113,11 @@ def valve_cost_m(weighing: Weighing) -> float:
     return _VALVE_SHARE * float(walk_m(weighing.features.sum(axis=0)))
 
 
+def step_cost_m(weighing: Weighing) -> float:
+    """Metres of walk that one more step has to save."""
+    return _STEP_SHARE * float(walk_m(weighing.features.sum(axis=0)))
+
+
 def best_cuts(
     zone: ZoneSegments, weighing: Weighing, tree: Tree, *, steps_count: int, most_extra_count: int
 ) -> list[Parting]:
@@ -150,7 +160,7 @@ def _cut_once(
     gates = parting.gates_count + (extra & (part[zone.first] == part[zone.second])[None, :]).sum(
         axis=1
     )
-    valves = valve_cost_m(weighing) * (gates - len(parts))
+    valves = valve_cost_m(weighing) * (gates - len(parts)) + step_cost_m(weighing) * len(parts)
     total = costs.sum() - costs[part[may]] + cost_m(weighing, out) + cost_m(weighing, left)
     able = gates - len(parts) <= most_extra_count
     # A cut at the top of its own part would leave that part empty.

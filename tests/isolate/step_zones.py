@@ -10,7 +10,7 @@ import numpy as np
 
 from district.hydraulics.stepping import NightUse
 from district.isolate.step_cost import Weighing, cost_m, weighed
-from district.isolate.step_trees import valve_cost_m
+from district.isolate.step_trees import step_cost_m, valve_cost_m
 from district.isolate.step_zone import ZoneSegments
 
 
@@ -81,4 +81,5 @@ def every_parting(
             continue
         features = [weighing.features[part == p].sum(axis=0) for p in used]
         valves = valve_cost_m(weighing) * (crossing - (len(used) - 1))
+        valves += step_cost_m(weighing) * (len(used) - 1)
         yield float(sum(cost_m(weighing, f) for f in features)) + valves, tuple(part.tolist())

@@ -7,7 +7,14 @@ import numpy as np
 
 from district.isolate.step_cost import cost_m
 from district.isolate.step_moves import improved
-from district.isolate.step_trees import Parting, best_cuts, trees_of, valve_cost_m, whole
+from district.isolate.step_trees import (
+    Parting,
+    best_cuts,
+    step_cost_m,
+    trees_of,
+    valve_cost_m,
+    whole,
+)
 from tests.isolate.step_zones import chance_weighing, chance_zone
 
 
@@ -31,6 +38,7 @@ def test_moves_help_and_keep_every_part_in_one_piece() -> None:
         assert found.extra_count() <= 6
         listen = sum(float(cost_m(weighing, weighing.features[p].sum(axis=0))) for p in parts)
         valves = valve_cost_m(weighing) * found.extra_count()
+        valves += step_cost_m(weighing) * int(found.part.max())
         np.testing.assert_allclose(found.cost_m, listen + valves)
     assert better >= 4
 

@@ -7,7 +7,15 @@ import numpy as np
 import pytest
 
 from district.isolate.step_cost import cost_m
-from district.isolate.step_trees import best_cuts, cuttable, is_tree, trees_of, whole
+from district.isolate.step_trees import (
+    best_cuts,
+    cuttable,
+    is_tree,
+    step_cost_m,
+    trees_of,
+    valve_cost_m,
+    whole,
+)
 from tests.isolate.step_zones import chance_weighing, chance_zone
 
 
@@ -44,7 +52,9 @@ def test_what_cuts_cost_and_need_is_what_they_say() -> None:
         parts = [parting.part == p for p in range(parting.part.max() + 1)]
         assert all(nx.is_connected(graph.subgraph(np.flatnonzero(p))) for p in parts)
         listen = sum(float(cost_m(weighing, weighing.features[p].sum(axis=0))) for p in parts)
-        assert listen <= parting.cost_m <= listen * 1.05 + 1e-9
+        turned = valve_cost_m(weighing) * parting.extra_count()
+        turned += step_cost_m(weighing) * (len(parts) - 1)
+        np.testing.assert_allclose(parting.cost_m, listen + turned)
 
 
 def test_the_same_parting_is_kept_once() -> None:
