@@ -19,6 +19,7 @@ from district.opening import Opened, Say, open_folder, silent
 from district.results import Balance, DistrictReport, Events, Ledger, Location, ShutOff
 from district.schema import empty
 from district.schema.stored import DEVICE_QUALITY
+from district.shutting import valves_of
 from district.watching import Watched, watched
 from district.words import plural
 
@@ -249,6 +250,7 @@ def _report(
         defaults=opened.inputs.defaults,
         findings=opened.findings,
         shut_off=_shut_off(opened, events, say),
+        isolation=valves_of(opened.network, settings=opened.settings),
     )
 
 

@@ -17,6 +17,7 @@ from district.schema import (
     event_tables,
     field_records,
     inputs,
+    isolate_tables,
     ledger_tables,
     located,
     night_tables,
@@ -252,6 +253,25 @@ class Layers:
     repairs: gpd.GeoDataFrame = field(default_factory=no_repairs)
 
 
+def _no_valves() -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(empty(isolate_tables.NEW_VALVES), geometry="geometry")
+
+
+@dataclass(frozen=True, eq=False)
+class Isolation:
+    """How the map is parted by its valves (`schema.isolate_tables`): SEGMENTS, SEGMENT_PIPES,
+    SEGMENT_LOSSES, VALVE_LOSSES, NEW_VALVES. From the map alone."""
+
+    segments: pd.DataFrame = field(default_factory=lambda: empty(isolate_tables.SEGMENTS))
+    segment_pipes: pd.DataFrame = field(default_factory=lambda: empty(isolate_tables.SEGMENT_PIPES))
+    segment_losses: pd.DataFrame = field(
+        default_factory=lambda: empty(isolate_tables.SEGMENT_LOSSES)
+    )
+    valve_losses: pd.DataFrame = field(default_factory=lambda: empty(isolate_tables.VALVE_LOSSES))
+    new_valves: gpd.GeoDataFrame = field(default_factory=_no_valves)
+    findings: tuple[Finding, ...] = ()
+
+
 @dataclass(frozen=True, eq=False)
 class DistrictReport:
     """Everything the pages show."""
@@ -267,3 +287,4 @@ class DistrictReport:
     defaults: pd.DataFrame
     findings: tuple[Finding, ...]
     shut_off: ShutOff = field(default_factory=ShutOff)
+    isolation: Isolation = field(default_factory=Isolation)

@@ -17,10 +17,11 @@ from district import isolate
 from district.errors import Finding, InputError, StageError
 from district.network import Network
 from district.opening import Mapped, Say, open_map, silent
-from district.results import Events, Location
+from district.results import Events, Isolation, Location
 from district.schema.columns import empty
 from district.schema.entry_forms import not_closing
 from district.schema.isolate_tables import CASCADE, LEAK_SEGMENTS
+from district.settings import Settings
 from district.words import closest, listed, missing, natural, percent
 
 _GIVEN = "EPSG:4326"
@@ -45,18 +46,6 @@ class IsolationPlan:
     pressure_missing: str
     cascade: pd.DataFrame = field(default_factory=lambda: empty(CASCADE))
     leak_segments: pd.DataFrame = field(default_factory=lambda: empty(LEAK_SEGMENTS))
-
-
-@dataclass(frozen=True, eq=False)
-class Valves:
-    """How a map is parted by its valves: SEGMENTS, SEGMENT_LOSSES, VALVE_LOSSES, NEW_VALVES."""
-
-    mapped: Mapped
-    segments: pd.DataFrame
-    segment_losses: pd.DataFrame
-    valve_losses: pd.DataFrame
-    new_valves: gpd.GeoDataFrame
-    findings: tuple[Finding, ...]
 
 
 def plan_folder(
@@ -184,18 +173,23 @@ def event_plan(
     return replace(plan, leak_segments=found)
 
 
-def valves_folder(folder: Path, *, say: Say = silent) -> Valves:
+def valves_folder(folder: Path, *, say: Say = silent) -> Isolation:
     """Which segments and valves matter most, and where one more valve helps. Raises
     `InputError`."""
     mapped = open_map(folder, say=say)
     say("looking at every valve")
-    found = isolate.segments_of(mapped.network, settings=mapped.settings)
-    return Valves(
-        mapped,
+    return valves_of(mapped.network, settings=mapped.settings)
+
+
+def valves_of(network: Network, *, settings: Settings) -> Isolation:
+    """The same of a network."""
+    found = isolate.segments_of(network, settings=settings)
+    return Isolation(
         found.table,
+        found.pipes,
         isolate.segment_losses(found),
         isolate.valve_losses(found),
-        isolate.new_valves(mapped.network, found),
+        isolate.new_valves(network, found),
         tuple(found.findings),
     )
 

@@ -13,10 +13,19 @@ import pandas as pd
 
 from district.cli.locate_tables import SHOWN
 from district.errors import Finding
-from district.results import Balance, Basis, DistrictReport, Events, Ledger, Location, ShutOff
+from district.results import (
+    Balance,
+    Basis,
+    DistrictReport,
+    Events,
+    Isolation,
+    Ledger,
+    Location,
+    ShutOff,
+)
 from district.schema.event_tables import SHUTOFF_CAUTION
 from district.schema.isolate_tables import CASCADE_CAUTION, ISOLATION_CAUTION
-from district.shutting import IsolationPlan, Valves
+from district.shutting import IsolationPlan
 from district.stepping import StepTest
 from district.surveying import Surveyed
 from district.words import CAUTION, PRESSURE_CAUTION
@@ -155,7 +164,7 @@ def step_test_object(found: StepTest) -> dict[str, Any]:
     }
 
 
-def valves_object(found: Valves) -> dict[str, Any]:
+def valves_object(found: Isolation) -> dict[str, Any]:
     """How a map is parted by its valves, and which of them matter."""
     return {
         "segments": found.segments,

@@ -9,8 +9,9 @@ from rich.table import Table
 from rich.text import Text
 
 from district.cli.layout import estimate, named, or_none, print_lines, show, titled
+from district.results import Isolation
 from district.schema.isolate_tables import CASCADE_CAUTION, ISOLATION_CAUTION
-from district.shutting import IsolationPlan, Valves
+from district.shutting import IsolationPlan
 from district.words import CAUTION, EMPTY, brief, missing, percent, plural, spelled
 
 SHOWN = 10
@@ -211,7 +212,7 @@ def failing_table(losses: pd.DataFrame) -> Table:
     return or_none(table)
 
 
-def print_valves(found: Valves) -> None:
+def print_valves(found: Isolation) -> None:
     """The whole printed output of `district isolate` without a target."""
     open_valves, count = len(found.valve_losses), len(found.segments)
     print_lines(

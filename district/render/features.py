@@ -21,6 +21,7 @@ from district.render.shifts import accounted_for, shifted_zones
 from district.render.shutting import advice_of_valves
 from district.render.since import events_of_places
 from district.render.text import escape
+from district.render.valve_words import failures_of_valves
 from district.results import DistrictReport
 from district.schema.event_tables import SHUTOFF_CAUTION
 from district.words import EMPTY, missing, rounded, true, unit
@@ -101,9 +102,12 @@ def valve_features(report: DistrictReport) -> Iterator[Feature]:
     """Every valve; kind, state and operability in `symbol`. One that shuts a building by itself
     with what it should be set to, and what must be settled first."""
     advised = advice_of_valves(report)
+    failing = failures_of_valves(report.isolation.valve_losses)
     for _, row in degrees(report.layers.valves).iterrows():
         key = str(row["valve_id"])
-        body = popups.valve_card(row, advice=advised.get(key, ("", SHUTOFF_CAUTION)))
+        body = popups.valve_card(
+            row, advice=advised.get(key, ("", SHUTOFF_CAUTION)), fails=failing.get(key, "")
+        )
         yield point_feature(row, "Valve", key, _valve_symbol(row), body)
 
 

@@ -16,7 +16,7 @@ from district.files import whole_file
 from district.render.ahead import placed_devices
 from district.render.stretches import drawn_stretches
 from district.results import DistrictReport
-from district.schema import located, outputs
+from district.schema import isolate_tables, located, outputs
 from district.schema.columns import Table
 from district.words import missing, true
 
@@ -27,7 +27,8 @@ _STAMP, _WAITING = "OGR_CURRENT_DATE", "OGR_SQLITE_SYNCHRONOUS"
 def write_layers(report: DistrictReport, path: Path) -> Path:
     """Pipes (the parts between devices) and stretches with all likelihood columns, what would be
     seen of the next leak on each, zones with their summary, the points, loggers with how the model
-    explains them, devices to add, and where the drawing of the pipes was mended.
+    explains them, valves with what hangs on them, devices and valves to add, and where the drawing
+    of the pipes was mended.
 
     The same bytes from the same report: the file is dated by the last day of its data. Raises
     `OutputError` where it cannot be written.
@@ -50,14 +51,24 @@ def result_layers(report: DistrictReport) -> dict[str, gpd.GeoDataFrame]:
     found = report.location
     pipes = _joined(given.pipes, found.likelihood, outputs.LIKELIHOOD, "pipe_id")
     return {
-        "pipes": _joined(pipes, found.detectability, located.DETECTABILITY, "pipe_id"),
+        "pipes": _joined(
+            _joined(pipes, found.detectability, located.DETECTABILITY, "pipe_id"),
+            report.isolation.segment_pipes,
+            isolate_tables.SEGMENT_PIPES,
+            "pipe_id",
+        ),
         "stretches": typed(drawn_stretches(report), outputs.STRETCHES),
         "zones": _joined(given.zones, report.balance.zones, outputs.ZONES, "cell_id"),
         "meters": _plain(given.meters),
-        "valves": _plain(given.valves),
+        "valves": _joined(
+            given.valves, report.isolation.valve_losses, isolate_tables.VALVE_LOSSES, "valve_id"
+        ),
         "sensors": _joined(given.sensors, found.logger_checks, located.LOGGER_CHECKS, "sensor_id"),
         "connections": _plain(given.connections),
         "sources": _plain(given.sources),
+        "new_valves": typed(
+            _placed_like(report.isolation.new_valves, given.pipes), isolate_tables.NEW_VALVES
+        ),
         "next_devices": typed(placed_devices(report), located.NEXT_DEVICES),
         "repairs": typed(_placed_like(given.repairs, given.pipes), outputs.REPAIRS),
     }

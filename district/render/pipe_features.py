@@ -9,6 +9,7 @@ from district.render.along import likeliest_place, piece_to_walk, starts_in_word
 from district.render.features import Feature, degrees, feature, point_feature, zone_names
 from district.render.stretches import drawn_stretches, place_along, walked_pieces
 from district.render.text import escape
+from district.render.valve_words import shut_of_stretches
 from district.results import DistrictReport
 from district.words import EMPTY, true
 
@@ -21,6 +22,7 @@ def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature],
         starts_in_words(report, drawn),
         popups.by_id(ahead.by_stretch(report), "stretch_id"),
     )
+    shut = shut_of_stretches(report)
     seen: list[tuple[int, Feature]] = []
     touched, places = [], []
     grades: dict[Any, int] = {}
@@ -37,6 +39,7 @@ def pipe_features(report: DistrictReport) -> tuple[list[Feature], list[Feature],
             walk=piece_to_walk(row, start),
             likeliest=likeliest_place(row, start),
             reach=reach.get(str(row["stretch_id"]), {}),
+            shut=shut.get(str(row["stretch_id"]), ()),
         )
         tip = f"{escape(row['stretch_id'])}: {escape(said)}"
         seen.append((grade, feature(row, {"role": "line", "grade": grade})))

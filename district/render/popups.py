@@ -16,6 +16,7 @@ from district.words import EMPTY, brief, figure, missing, plural, spelled, true
 
 AUTOMATIC = "automatic_shutoff"
 """Kind of a valve that shuts a building by itself."""
+_TURNING = "licensed crew; check fire supply and critical users"
 Row = Any
 """A row of a table, as `iterrows` gives it."""
 
@@ -42,11 +43,13 @@ def pipe_card(
     walk: str = "",
     likeliest: str = "",
     reach: Row = MappingProxyType({}),
+    shut: Iterable[str] = (),
 ) -> str:
     """A stretch of pipe: where the leak may be, and why (a row of `drawn_stretches`).
 
     `walk` and `likeliest` say what to walk of it and where along it the leak is; `reach` what
-    would be seen of the next leak (a row of DETECTABILITY).
+    would be seen of the next leak (a row of DETECTABILITY), `shut` what to shut where it
+    breaks, a sentence a segment.
     """
     pairs: list[tuple[str, object]] = [("Zone", zone_name)]
     if not true(row.get("searched")) or missing(row.get("probability_share")):
@@ -73,6 +76,8 @@ def pipe_card(
         ("The pipe", row.get("why")),
         ("Smallest leak shown", estimate(reach, "smallest_l_s")),
         (_walk_label(reach), estimate(reach, "walk_m")),
+        *_each("If it breaks", shut),
+        ("Before a valve is turned", _TURNING if shut else ""),
     ]
     return card(f"Stretch {row['stretch_id']}", pairs)
 
@@ -154,9 +159,9 @@ def zone_titles(zones: pd.DataFrame) -> dict[str, str]:
     return {str(row["cell_id"]): zone_title(row) for _, row in zones.iterrows()}
 
 
-def valve_card(valve: Row, *, advice: tuple[str, str] = ("", "")) -> str:
-    """A valve as it stands; `advice` is, for one that shuts a building by itself, what to set it
-    to and what must be settled first."""
+def valve_card(valve: Row, *, advice: tuple[str, str] = ("", ""), fails: str = "") -> str:
+    """A valve as it stands, and what hangs on it where it does not close (`fails`); `advice` is,
+    for one that shuts a building by itself, what to set it to and what must be settled first."""
     stuck = not missing(valve.get("operable")) and not true(valve.get("operable"))
     pairs: list[tuple[str, object]] = [
         ("Kind", spelled(valve.get("kind"))),
@@ -173,7 +178,8 @@ def valve_card(valve: Row, *, advice: tuple[str, str] = ("", "")) -> str:
             ("Setting", advice[0]),
             ("To settle first", advice[1]),
         ]
-    pairs.append(("Before turning", "licensed crew; check fire supply and critical users"))
+    pairs.append(("If it does not close", fails))
+    pairs.append(("Before turning", _TURNING))
     return card(f"Valve {valve['valve_id']}", pairs)
 
 

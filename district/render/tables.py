@@ -20,6 +20,7 @@ from district.schema import (
     annual_tables,
     audited,
     event_tables,
+    isolate_tables,
     located,
     night_tables,
     outputs,
@@ -83,6 +84,13 @@ def result_tables(report: DistrictReport) -> Iterator[tuple[Table, pd.DataFrame]
         outputs.FINDINGS.name: as_table(report.findings),
         pressures.ZONE_PRESSURE.name: balance.zone_pressure,
         pressures.ZONE_EXPONENTS.name: balance.zone_exponents,
+    }
+    isolation = report.isolation
+    frames |= {
+        isolate_tables.SEGMENTS.name: isolation.segments,
+        isolate_tables.SEGMENT_PIPES.name: isolation.segment_pipes,
+        isolate_tables.SEGMENT_LOSSES.name: isolation.segment_losses,
+        isolate_tables.VALVE_LOSSES.name: isolation.valve_losses,
     }
     for table in outputs.OUTPUTS:
         yield table, frames[table.name].reindex(columns=list(table.names()))

@@ -248,6 +248,8 @@ LEAK_SEGMENTS = Table(
     ),
     key=("segment_id",),
 )
+VALVE_MAP: tuple[Table, ...] = (SEGMENTS, SEGMENT_PIPES, SEGMENT_LOSSES, VALVE_LOSSES)
+"""How a map is parted by its valves, as tables of figures."""
 ISOLATE_TABLES: tuple[Table, ...] = (
     SEGMENTS,
     SEGMENT_PIPES,

@@ -6,6 +6,7 @@ from district.schema.annual_tables import ECONOMICS, GAP_CAUSES, LOSS_GAPS
 from district.schema.audited import AUDIT, IMPROVEMENTS
 from district.schema.columns import Column, Table, estimated
 from district.schema.event_tables import EVENT_TABLES, EVENTS
+from district.schema.isolate_tables import VALVE_MAP
 from district.schema.located import LOCATED
 from district.schema.night_tables import NIGHT_TABLES
 from district.schema.pressures import ZONE_EXPONENTS, ZONE_PRESSURE
@@ -246,4 +247,5 @@ OUTPUTS: tuple[Table, ...] = (
     FINDINGS,
     ZONE_PRESSURE,
     ZONE_EXPONENTS,
+    *VALVE_MAP,
 )

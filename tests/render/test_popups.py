@@ -100,3 +100,13 @@ def test_a_meter_says_what_those_beside_it_do(report):
     card = popups.meter_card(meter, {}, checked="reads <too little>")
     assert "<dt>Against those beside it</dt><dd>reads &lt;too little&gt;</dd>" in card
     assert "Against" not in popups.meter_card(meter, {})
+
+
+def test_cards_tell_what_to_shut_and_what_hangs_on_a_valve(report):
+    stretch = drawn_stretches(report).iloc[0]
+    card = popups.pipe_card(stretch, "Upper", shut=["shut V1: 3 properties dry"])
+    assert "<dt>If it breaks</dt><dd>shut V1: 3 properties dry</dd>" in card
+    assert "licensed crew; check fire supply" in card
+    assert "licensed crew" not in popups.pipe_card(stretch, "Upper")
+    valve = popups.valve_card(report.layers.valves.iloc[0], fails="nobody more is dry")
+    assert "<dt>If it does not close</dt><dd>nobody more is dry</dd>" in valve
