@@ -119,6 +119,20 @@ class Survey(_Part):
         raise ValueError("longitude and latitude in degrees such as [-1.93, 54.35], or []")
 
 
+class Isolate(_Part):
+    """Whom a closed valve leaves without water. Assumptions without a source: set your own."""
+
+    people_property: Positive = Field(
+        default=2.4, description="people in a household whose connection does not tell them"
+    )
+    people_spread_share: float = Field(
+        default=0.4,
+        ge=0,
+        le=1,
+        description="how far their number may lie from that in a street (95 %)",
+    )
+
+
 class District(_Part):
     """Name, clock, money."""
 
@@ -150,6 +164,7 @@ class Settings(_Part):
     events: Events = Events()
     locate: Locate = Locate()
     survey: Survey = Survey()
+    isolate: Isolate = Isolate()
     shut_off: ShutOff = ShutOff()
     exceptional_use: tuple[ExceptionalUse, ...] = ()
     holidays: tuple[Holiday, ...] = ()

@@ -26,7 +26,7 @@ HOUSE = ROOT / "district"
 TESTS = ROOT / "tests"
 OWN_FOLDERS = {"published", "properties", "bad_inputs", "cli", "browser", "benchmarks"}
 DIMENSIONLESS = {
-    "roughness", "hour", "properties", "level", "rank", "floor", "register_digits",
+    "roughness", "hour", "properties", "level", "rank", "floor", "people", "register_digits",
     "profile_factor", "ratio_r", "accuracy_class", "closing_value",
 }  # fmt: skip
 """Columns that are counts or coefficients by their trade name; a closing value has the unit beside

@@ -44,6 +44,7 @@ def area_table(areas: pd.DataFrame) -> Table:
         "Pipe\nm",
         "Connections",
         "Properties",
+        "People",
         "Critical\nusers",
         "Mean use\nL/s",
     )
@@ -54,6 +55,7 @@ def area_table(areas: pd.DataFrame) -> Table:
             brief(row.length_m),
             f"{row.connections_count:.0f}",
             f"{row.properties_count:.0f}",
+            estimate(row, "people_count"),
             f"{row.critical_count:.0f}",
             estimate(row, "use_l_s"),
         )

@@ -83,6 +83,7 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "private_pipe_m": ("private pipe", "private length", "private pipe length",
                            "supply pipe length"),
         "elevation_m": ("elevation", "ground elevation", "ground level", "level"),
+        "people": ("people", "residents", "inhabitants", "occupants", "persons"),
         "floor": ("floor", "floor no", "storey", "story"),
         "riser": ("riser", "riser id", "rising pipe"),
         "stopcock": ("stopcock", "stop tap", "stopcock id", "stop valve", "service valve"),

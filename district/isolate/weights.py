@@ -14,6 +14,7 @@ from district.network import Network
 from district.schema.isolate_tables import LOSSES
 from district.settings import Settings
 
+HOUSEHOLD = "household"
 KINDS = (
     "pipes_count",
     "length_m",
@@ -22,8 +23,11 @@ KINDS = (
     "critical_count",
     "use_l_s",
     "use_variance",
+    "people_count",
+    "people_count_low",
+    "people_count_high",
 )
-"""Columns of a weight array; the last is the sum of squares of the 95 % limits of each use."""
+"""Columns of a weight array; `use_variance` sums the squares of the 95 % limits of each use."""
 PROPERTIES, LENGTH, CRITICAL = (
     KINDS.index(k) for k in ("properties_count", "length_m", "critical_count")
 )
@@ -54,7 +58,21 @@ def weights_of(network: Network, *, settings: Settings) -> tuple[Reals, Reals]:
     by_tap[:, CRITICAL] = is_critical(taps)
     by_tap[:, 5] = use
     by_tap[:, 6] = (ALLOWED_SPREAD_SHARE * use) ** 2
+    by_tap[:, 7:10] = _people(taps, settings)
     return by_pipe, by_tap
+
+
+def _people(taps: pd.DataFrame, settings: Settings) -> Reals:
+    """People of each connection with limits (C, 3): as told, or of households by the setting.
+
+    Limits of a sum are sums of limits, since all households of a place may be large or small.
+    """
+    told = taps["people"].to_numpy(dtype=float) if "people" in taps else np.full(len(taps), np.nan)
+    lives = (taps["use_class"] == HOUSEHOLD).to_numpy()
+    assumed = taps["properties"].fillna(1).to_numpy(dtype=float) * settings.isolate.people_property
+    middle = np.where(np.isfinite(told), told, np.where(lives, assumed, 0.0))
+    half = np.where(np.isfinite(told), 0.0, settings.isolate.people_spread_share * middle)
+    return np.asarray(np.column_stack([middle, np.maximum(middle - half, 0.0), middle + half]))
 
 
 def summed(number: Wholes, weight: Reals, count: int) -> Reals:

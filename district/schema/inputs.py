@@ -162,6 +162,7 @@ CONNECTIONS = Table(
             high=5000,
         ),
         Column("elevation_m", "real", "ground level", low=-450, high=6000),
+        Column("people", "real", "people who live or work there, if known", low=0, high=100000),
         Column("floor", "real", "storey it serves, 0 at ground level", low=-20, high=200),
         Column(
             "riser", "text", "rising pipe of its building that it hangs on, if there are several"

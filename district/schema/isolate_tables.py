@@ -20,6 +20,9 @@ LOSSES = (
     Column("length_m", "real", "length of pipe", low=0),
     Column("connections_count", "whole", "service connections", low=0),
     Column("properties_count", "whole", "properties", low=0),
+    *estimated(
+        "people_count", "people, as told or at so many a household; those of other uses not counted"
+    ),
     Column("critical_count", "whole", "connections of medical, fire, process or critical use"),
     *estimated("use_l_s", "mean use, as allowed for by class"),
 )

@@ -49,3 +49,15 @@ def test_use_is_never_less_than_none() -> None:
     weight = np.zeros((1, len(KINDS)))
     weight[0, KINDS.index("use_variance")] = 1.0
     assert loss_columns(weight)["use_l_s_low"].tolist() == [0.0]
+
+
+def test_people_are_as_told_or_by_household_and_of_other_uses_not_counted() -> None:
+    network = town(
+        of_houses={"H2": {"people": 7.0}, "H5": {"use_class": "campus"}, "H7": {"people": None}}
+    )
+    _, taps = weights_of(network, settings=SETTINGS)
+    columns = [KINDS.index(f"people_count{end}") for end in ("", "_low", "_high")]
+    by_house = dict(zip(network.connections.index, taps[:, columns].tolist(), strict=True))
+    assert by_house["H2"] == [7.0, 7.0, 7.0]
+    assert by_house["H5"] == [0.0, 0.0, 0.0]
+    assert by_house["H7"] == pytest.approx([76.8, 46.08, 107.52])  # 32 x 2.4, less and more 40 %

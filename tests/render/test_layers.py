@@ -17,7 +17,8 @@ def test_layers_can_be_read_with_their_columns_and_crs(report, tmp_path):
     path = write_layers(report, tmp_path / "r.gpkg")
     names = [name for name, _ in pyogrio.list_layers(path)]
     assert " ".join(names) == (
-        "pipes stretches zones meters valves sensors connections sources new_valves next_devices repairs"
+        "pipes stretches zones meters valves sensors connections sources new_valves next_devices "
+        "repairs"
     )
     for name in names:
         assert pyogrio.read_dataframe(path, layer=name).crs == report.layers.pipes.crs
