@@ -158,7 +158,12 @@ def event_plan(
         if len(behind):
             return connection_plan(mapped, segments, str(behind[0]), stuck=stuck, say=say)
     found = isolate.leak_segments(
-        segments, location.likelihood, location.stretches, sought_id=sought_id
+        mapped.network,
+        segments,
+        location.likelihood,
+        location.stretches,
+        sought_id=sought_id,
+        stuck=natural({*stuck, *_known_stuck(mapped)}),
     )
     if found.empty:
         raise InputError([not_sought(sought_id, location.search_sets["sought_id"])])
@@ -166,8 +171,8 @@ def event_plan(
     parts = segments.pipes.loc[segments.pipes["segment_id"] == first["segment_id"], "pipe_id"]
     target = isolate.pipes_target(mapped.network, segments, parts)
     said = (
-        f"the segment of pipe {first['segment_id']}, where the leak of {sought_id} lies with "
-        f"{percent(first['probability_share'], decimals=0)}"
+        f"the segment of pipe {first['segment_id']} (the leak of {sought_id} is there with "
+        f"{percent(first['probability_share'], decimals=0)})"
     )
     plan = planned(mapped, segments, replace(target, said=said), stuck=stuck, say=say)
     return replace(plan, leak_segments=found)

@@ -146,7 +146,7 @@ def test_a_leak_is_shut_off_where_it_most_likely_lies(layers: Path) -> None:
     stretches = pd.DataFrame({"stretch_id": ["P0256"], "cell_id": ["Z"], "sought_ids": ["E-1"]})
     location = Location(likelihood, stretches, pd.DataFrame({"sought_id": ["E-1"]}), Basis())
     found = event_plan(mapped, Events(empty(EVENTS), Basis()), location, "E-1")
-    assert "where the leak of E-1 lies with" in found.target
+    assert "(the leak of E-1 is there with" in found.target
     assert found.leak_segments["probability_share"].is_monotonic_decreasing
     shut = found.plan.valves.query("action == 'shut'")["valve_id"]
     assert len(shut) == found.leak_segments["valves_count"].iloc[0]

@@ -244,7 +244,7 @@ LEAK_SEGMENTS = Table(
         Column("rank", "whole", "order by probability", low=1),
         Column("probability_share", "real", "chance that the leak is in it", low=0, high=1),
         Column("pipes", "text", "pipes of the layer in it, the likeliest first"),
-        Column("valves", "text", "open valves around it; one of each place"),
+        Column("valves", "text", "valves to shut for it; one of each place"),
         Column("valves_count", "whole", "valves to shut", low=0),
         Column("sources", "text", "sources to shut as well; empty if none"),
         *losses("dry", "without water, the segment included"),
