@@ -31,6 +31,7 @@ ROOMY = 16
 """Rows of all tables on a sheet: with more, the map is drawn smaller, so that one side holds it."""
 VALVES = 6
 USERS = 5
+FAILURES = 2
 NOTICED_M = 2.0
 """Falls of pressure smaller than this are not told on a sheet: nobody notices them. Assumption."""
 OTHER_SEGMENTS = 2
@@ -129,17 +130,21 @@ def _shut(job: FieldJob) -> dict[str, Any]:
     critical = job.users[job.users["kind"] != "other"]
     told = row_dicts(critical.head(USERS)) + _reached(job, USERS - len(critical))
     others = job.leak_segments.iloc[1 : 1 + OTHER_SEGMENTS]
+    planned = job.failures[~job.failures["said"].map(missing).astype(bool)]
     return {
         "valves": row_dicts(shut.head(VALVES)),
         "more_valves": [str(v) for v in shut["valve_id"].iloc[VALVES:]],
         "kept": [str(v) for v in kept["valve_id"]],
+        "idle": [str(v) for v in job.valves["valve_id"][job.valves["action"] == "may_stay_open"]],
         "first_share": None if job.leak_segments.empty else _first(job.leak_segments),
         "others": row_dicts(others),
         "users": told,
         "more_users": max(0, len(critical) - USERS),
+        "others_dry": _untold(job, told),
         "dry": row_dicts(job.areas),
         "fall": _fall(job.pressures),
-        "failures": [f for f in job.failures["said"] if not missing(f)][:2],
+        "failures": planned["said"].head(FAILURES).tolist(),
+        "more_failures": words.listed(planned["valve_id"].iloc[FAILURES:], shown=VALVES),
     }
 
 
@@ -151,6 +156,12 @@ def _fall(pressures: pd.DataFrame) -> dict[str, Any] | None:
 
 def _first(segments: pd.DataFrame) -> str:
     return words.percent(float(segments["probability_share"].iloc[0]), decimals=0)
+
+
+def _untold(job: FieldJob, told: list[dict[str, Any]]) -> int:
+    """Connections without water that the sheet has no line for, but for critical ones."""
+    plain = job.users["connection_id"][job.users["kind"] == "other"]
+    return int((~plain.isin([row["connection_id"] for row in told])).sum())
 
 
 def _reached(job: FieldJob, room: int) -> list[dict[str, Any]]:

@@ -6,9 +6,9 @@ The usual cautions of the trade: common practice, no source. Local rules and lic
 from __future__ import annotations
 
 SHEET_CAUTIONS = (
-    "Before a valve is turned: tell the fire service and the control room, then every customer on "
-    "this sheet. Critical users agree first; ask for dialysis at home, sprinklers and hose reels "
-    "that no map knows.",
+    "Before a valve is turned: tell the fire service and the control room, then every customer "
+    "who loses water. Critical users agree first; ask for dialysis at home, sprinklers and hose "
+    "reels that no map knows.",
     "For licensed people under the local rules alone. The map may be wrong: prove on the spot that "
     "the stretch is dry, and stays dry, before anybody digs or cuts.",
     "Traffic: signs, lights and guards as the local rules for work in roads say. Chambers: stay "

@@ -67,6 +67,32 @@ def test_what_does_not_fit_is_counted() -> None:
     assert f"And {40 - USERS} more critical users" in page
 
 
+def test_nobody_runs_dry_and_no_valve_fails_without_a_word() -> None:
+    """What the sheet has no room for is told: customers, and valves that might not close."""
+    full = job(3)
+    plain = full.users.assign(connection_id=["D1", "D2", "D3"], kind="other")
+    page = text(
+        sheet_page(
+            replace(
+                full,
+                users=pd.concat([full.users, plain], ignore_index=True),
+                failures=full.failures.assign(valve_id=["V1", "V2", "V7"]),
+                valves=full.valves.assign(action=["shut", "shut", "may_stay_open", "keep_shut"]),
+            ),
+            LAYERS,
+            **TOLD,
+        )
+    )
+    isolate = "district isolate --event E-Z-2025-06-01 --json names all"
+    assert f"And 3 more connections without water: {isolate}." in page
+    assert "If V7 does not close: district isolate has the plan for each." in page
+    assert "May stay open, as both sides are without water anyway: V3." in page
+    assert "valve of the plan; shut only those listed." in page
+    few = text(sheet_page(job(1), LAYERS, **TOLD))
+    assert "without water: district isolate" not in few
+    assert "has the plan for each" not in few
+
+
 def test_an_excess_without_event_and_a_plan_without_more_is_told_too() -> None:
     bare = replace(
         job(1),
