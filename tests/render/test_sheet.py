@@ -85,12 +85,12 @@ def test_nobody_runs_dry_and_no_valve_fails_without_a_word() -> None:
     )
     isolate = "district isolate --event E-Z-2025-06-01 --json names all"
     assert f"And 3 more connections without water: {isolate}." in page
-    assert "If V7 does not close: district isolate has the plan for each." in page
+    assert "Should V7 not close: district isolate has the plan." in page
     assert "May stay open, as both sides are without water anyway: V3." in page
     assert "valve of the plan; shut only those listed." in page
     few = text(sheet_page(job(1), LAYERS, **TOLD))
     assert "without water: district isolate" not in few
-    assert "has the plan for each" not in few
+    assert "has the plan" not in few
 
 
 def test_an_excess_without_event_and_a_plan_without_more_is_told_too() -> None:
