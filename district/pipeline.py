@@ -250,7 +250,7 @@ def _report(
         defaults=opened.inputs.defaults,
         findings=opened.findings,
         shut_off=_shut_off(opened, events, say),
-        isolation=valves_of(opened.network, settings=opened.settings),
+        isolation=valves_of(opened.network, opened.inputs.entries, settings=opened.settings),
     )
 
 

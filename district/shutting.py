@@ -179,15 +179,16 @@ def event_plan(
 
 
 def valves_folder(folder: Path, *, say: Say = silent) -> Isolation:
-    """Which segments and valves matter most, and where one more valve helps. Raises
-    `InputError`."""
+    """Which segments and valves matter most, and where one more valve helps; no valve counts that
+    a crew found not to close. Raises `InputError`."""
     mapped = open_map(folder, say=say)
     say("looking at every valve")
-    return valves_of(mapped.network, settings=mapped.settings)
+    return valves_of(mapped.network, mapped.inputs.entries, settings=mapped.settings)
 
 
-def valves_of(network: Network, *, settings: Settings) -> Isolation:
-    """The same of a network."""
+def valves_of(network: Network, entries: pd.DataFrame, *, settings: Settings) -> Isolation:
+    """The same of a network, and table ENTRIES of what crews brought back."""
+    network = isolate.without_stuck(network, not_closing(entries)["place_id"])
     found = isolate.segments_of(network, settings=settings)
     return Isolation(
         found.table,

@@ -5,6 +5,7 @@ Between the pipeline's folder and the rooms it calls.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -17,8 +18,9 @@ from district.errors import Finding, InputError
 from district.network import Network
 from district.opening import Opened
 from district.results import Location
+from district.schema.entry_forms import not_closing
 from district.settings import Settings
-from district.words import closest, figure, missing
+from district.words import closest, figure, listed, missing, natural
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,15 +56,17 @@ def step_test_of(
     """Plan a step test for the largest leak looked for in a zone, by id or name.
 
     Where none is looked for, for one of `[locate] leak_l_s`, anywhere by the prior leak
-    rates. `nights`: table NIGHTS. Raises `InputError` for a zone that is
-    none, `StageError` where it cannot be tested.
+    rates. Valves that a crew found not to close are left out. `nights`: table NIGHTS. Raises
+    `InputError` for a zone that is none, `StageError` where it cannot be tested.
     """
     network, settings = opened.network, opened.settings
     cell_id = cell_of(network, zone)
     sought, whose = sought_in(location.search_sets, cell_id, nights, settings)
-    segments = isolate.segments_of(network, settings=settings)
+    stuck = stuck_in(network, opened.inputs.entries, cell_id)
+    turned = isolate.without_stuck(network, stuck)
+    segments = isolate.segments_of(turned, settings=settings)
     plan = isolate.plan_step_test(
-        network,
+        turned,
         segments,
         cell_id,
         probability_share=probability(location.likelihood, cell_id),
@@ -85,12 +89,26 @@ def step_test_of(
         name=str(network.cells["name"][cell_id]),
         plan=plan,
         results=results,
-        rests_on=(whose, *plan.assumed),
+        rests_on=(whose, *stuck_said(stuck), *plan.assumed),
         results_rest_on=locate.step_assumed(results),
         network=network,
         district=settings.district.name,
         last=nights["night"].max().date() if len(nights) else None,
     )
+
+
+def stuck_in(network: Network, entries: pd.DataFrame, cell_id: str) -> list[str]:
+    """Ids of valves of a zone that a crew found not to close, or not at all; table ENTRIES."""
+    valves = network.valves
+    told = set(not_closing(entries)["place_id"].astype(str))
+    return natural(set(valves.index[valves["cell_id"] == cell_id].astype(str)) & told)
+
+
+def stuck_said(stuck: Sequence[str]) -> list[str]:
+    """That the plan does without these valves; nothing where there are none."""
+    if not stuck:
+        return []
+    return [f"Taken as not closing, as a crew found: {listed(stuck, shown=len(stuck))}."]
 
 
 def cell_of(network: Network, zone: str) -> str:

@@ -68,6 +68,9 @@ def test_a_valve_that_a_crew_found_stuck_is_taken_as_not_closing(
     assert told.plan.said == named.plan.said
     assert told.plan.valves.equals(named.plan.valves)
     assert any(f"valve {stuck} did not close" in f.got for f in told.mapped.findings)
+    overview = valves_folder(folder)
+    assert stuck not in set(overview.valve_losses["valve_id"])
+    assert len(overview.segments) == len(valves_folder(layers).segments) - 1
 
 
 def test_the_pressure_that_is_left_is_told_or_why_not(

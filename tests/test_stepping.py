@@ -8,8 +8,17 @@ import pandas as pd
 import pytest
 
 from district.errors import InputError
+from district.schema.entry_forms import ENTRIES
+from district.schema.typed import typed
 from district.settings import Settings
-from district.stepping import cell_of, inflow_l_s, probability, sought_in
+from district.stepping import (
+    cell_of,
+    inflow_l_s,
+    probability,
+    sought_in,
+    stuck_in,
+    stuck_said,
+)
 from tests.isolate.towns import town
 
 SETS = pd.DataFrame(
@@ -78,3 +87,17 @@ def test_a_zone_goes_by_id_or_name_in_any_case() -> None:
     assert cell_of(network, " SUPPLY s ") == "supply S"
     with pytest.raises(InputError, match="the closest is supply S"):
         cell_of(network, "suply S")
+
+
+def test_valves_of_the_zone_that_a_crew_found_stuck_are_named() -> None:
+    network = town()
+    told = [("V7", "does_not_close"), ("V10", "not_found"), ("V3", "closes"), ("V2", "not_found")]
+    rows = [
+        {"record": "valve", "place_id": v, "state": s, "time": "2025-07-14T10:00Z", "file": "a.csv"}
+        for v, s in told
+    ]
+    entries = typed(pd.DataFrame(rows).assign(row=range(2, 6)), ENTRIES)
+    assert stuck_in(network, entries, "supply S") == ["V2", "V7"]
+    assert stuck_in(network, entries, "elsewhere") == []
+    assert stuck_said(["V2", "V7"]) == ["Taken as not closing, as a crew found: V2 and V7."]
+    assert stuck_said([]) == []

@@ -81,8 +81,8 @@ def check_valve_states(inputs: Inputs, *, settings: Settings) -> tuple[Finding, 
             got=f"valve {row['place_id']} {_SAID[str(row['state'])]} "
             f"on {day(times[n].tz_localize(None))}",
             expected="a valve that can be shut",
-            remedy="Have it mended, then add a row that says closes; until then plans of isolation "
-            "do without it",
+            remedy="Have it mended or found, then add a row that says closes; until then plans "
+            "of isolation and step tests do without it",
         )
         for n, row in bad.iterrows()
     )

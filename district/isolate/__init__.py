@@ -11,6 +11,7 @@ from district.isolate.step_order import Night
 from district.isolate.step_plan import StepPlan, plan_step_test
 from district.isolate.step_sections import Sought
 from district.isolate.target import Target, distance_target, pipes_target, point_target
+from district.isolate.unshuttable import without_stuck
 
 __all__ = [
     "Night",
@@ -33,4 +34,5 @@ __all__ = [
     "segment_losses",
     "segments_of",
     "valve_losses",
+    "without_stuck",
 ]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -10,6 +11,7 @@ import pandas as pd
 from district.errors import Finding
 from district.isolate.graph import SegmentGraph
 from district.isolate.piping import Piping
+from district.network import Network
 from district.words import brief, places, plural
 
 
@@ -58,3 +60,13 @@ def findings_of(
             )
         )
     return found
+
+
+def without_stuck(network: Network, valve_ids: Iterable[str]) -> Network:
+    """The network with these valves as ones that no crew can turn; unknown ids are passed over.
+
+    One that stands shut on the map parts the water as before.
+    """
+    stuck = network.valves.index.astype(str).isin({str(v) for v in valve_ids})
+    turns = network.valves["operable"].mask(stuck, False)
+    return replace(network, valves=network.valves.assign(operable=turns))

@@ -69,8 +69,8 @@ def test_a_valve_that_did_not_close_is_told_until_it_does(form: Make) -> None:
     stuck = valve("V2", "does_not_close")
     assert said(check_valve_states(form(stuck), settings=Settings())) == [
         "entries/a.csv, row 2, column state: got valve V2 did not close on 2025-07-14, expected a "
-        "valve that can be shut. Have it mended, then add a row that says closes; until then plans "
-        "of isolation do without it."
+        "valve that can be shut. Have it mended or found, then add a row that says closes; until "
+        "then plans of isolation and step tests do without it."
     ]
     mended = valve("V2", "closes", "2025-08-01")
     assert said(check_valve_states(form(stuck, mended), settings=Settings())) == []

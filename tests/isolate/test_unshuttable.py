@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from district.isolate import without_stuck
 from tests.isolate.towns import STREETS, VALVES_THERE, cut, town
 
 LINE = {"P1": [(0, 0), (100, 0)], "P2": [(100, 0), (200, 0)]}
@@ -42,3 +43,13 @@ def test_valves_with_one_segment_on_both_sides_are_told_once() -> None:
         "more valve, expected another segment on each side. Check whether a valve near by is "
         "missing on the map or cannot be turned."
     )
+
+
+def test_a_stuck_valve_parts_nothing_but_one_that_stands_shut_still_does() -> None:
+    network = town()
+    bare = town(valves={v: xy for v, xy in VALVES_THERE.items() if v != "V7"})
+    stuck = without_stuck(network, ["V7", "V99"])
+    assert len(cut(stuck).table) == len(cut(bare).table) == len(cut(network).table) - 1
+    assert network.valves["operable"].all()
+    shut = town(of_valves={"V7": {"state": "shut"}})
+    assert len(cut(without_stuck(shut, ["V7"])).table) == len(cut(shut).table)

@@ -10,6 +10,8 @@ import pytest
 
 from district.render.valve_words import failures_of_valves, shut_of_stretches
 from district.results import DistrictReport
+from district.schema import empty
+from district.schema.entry_forms import ENTRIES
 from district.settings import Settings
 from district.shutting import valves_of
 from tests.isolate.towns import town
@@ -27,7 +29,7 @@ def of_town(report: DistrictReport) -> DistrictReport:
     return replace(
         report,
         location=replace(report.location, likelihood=likelihood),
-        isolation=valves_of(network, settings=Settings()),
+        isolation=valves_of(network, empty(ENTRIES), settings=Settings()),
     )
 
 
