@@ -37,6 +37,19 @@ def test_nothing_is_wider_than_a_phone(sheet):
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
 
+def test_an_id_stays_in_one_piece_on_a_phone(sheet):
+    """A pipe read in two lines, P02 over 58, is read wrongly in the dark."""
+    open_page, names = sheet
+    page = open_page(names[0], 390, 844).page
+    cells = page.locator("tbody td:nth-child(2)").filter(has_text=re.compile(r"^[A-Z]\d*$"))
+    assert cells.count() > 1
+    heights = cells.evaluate_all(
+        "cells => cells.map(c => (c.textContent = 'P0258',"
+        " (r => (r.selectNodeContents(c), r.getClientRects().length))(document.createRange())))"
+    )
+    assert set(heights) == {1}
+
+
 def test_the_fullest_sheet_prints_on_one_side(sheet):
     open_page, names = sheet
     paper = open_page(names[0]).page.pdf(prefer_css_page_size=True)
