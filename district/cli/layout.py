@@ -27,9 +27,18 @@ def show(*tables: Table) -> None:
 
 
 def print_lines(lines: Iterable[str]) -> None:
-    """Print sentences at the same width, and a blank line after them; nothing where all are ''."""
+    """Print sentences at the same width, and a blank line after them; nothing where all are ''.
+
+    Paths, ids and dates stay in one piece, so that they can be copied.
+    """
     said = [
-        fill(line, WIDTH, subsequent_indent="  " if line.startswith("- ") else "")
+        fill(
+            line,
+            WIDTH,
+            subsequent_indent="  " if line.startswith("- ") else "",
+            break_on_hyphens=False,
+            break_long_words=False,
+        )
         for line in lines
         if line
     ]

@@ -31,6 +31,14 @@ def test_limits_stand_beside_or_beneath(
     assert layout.estimate(row(*given), "x_l_s") == beneath
 
 
+def test_a_path_stays_in_one_piece_to_be_copied(capsys: pytest.CaptureFixture[str]) -> None:
+    path = "/srv/field-work/" + "quarter-of-a-year/" * 6 + "ledger.csv"
+    layout.print_lines([f"Tables: {'word ' * 17}/srv/north-east/ledger.csv", f"Page: {path}"])
+    lines = capsys.readouterr().out.splitlines()
+    assert any("/srv/north-east/ledger.csv" in line for line in lines)
+    assert path in lines
+
+
 def test_sentences_are_as_wide_as_tables(capsys: pytest.CaptureFixture[str]) -> None:
     layout.print_lines(["A sentence.", "", "- " + "word " * 30])
     layout.print_lines(["", ""])
