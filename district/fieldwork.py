@@ -216,4 +216,5 @@ def _pieces(legs: pd.DataFrame, location: Location, pipes: pd.DataFrame) -> pd.D
 
 def _pairs(set_ups: pd.DataFrame) -> list[tuple[str, str]]:
     near = set_ups[~set_ups["too_far"].astype(bool)]
-    return [(str(a), str(b)) for a, b in zip(near["first_id"], near["other_id"], strict=True)]
+    pairs = zip(near["first_id"].astype(str), near["other_id"].astype(str), strict=True)
+    return list(dict.fromkeys(pairs))  # two pieces of a stretch may share them

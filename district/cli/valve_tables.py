@@ -159,6 +159,15 @@ def print_plan(found: IsolationPlan) -> None:
     show(valve_table(plan.valves, found.mapped.network.cells["name"]), area_table(plan.areas))
     if (plan.users["kind"] != "other").any():
         show(user_table(plan.users))
+    others = int((plan.users["kind"] == "other").sum())
+    print_lines(
+        [
+            f"To tell beforehand as well: {plural(others, 'connection')} that no use sets apart; "
+            "--json names them."
+            if others
+            else ""
+        ]
+    )
     if found.pressure is None:
         print_lines([f"The pressure that is left was not worked out: {found.pressure_missing}"])
         return

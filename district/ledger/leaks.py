@@ -20,6 +20,7 @@ FOUND_BEFORE_D = 60
 source."""
 _LEAK_KINDS = ("leak", "growing_leak", "building_flow")
 _ESTIMATES = ("", "_low", "_high")
+_ROW = "row "
 
 
 def ledger_of(
@@ -35,7 +36,8 @@ def ledger_of(
 
     Parameters: `repairs` as `on_record.repairs_on_record` gives them, tables REPAIR_CHECKS, EVENTS,
     SURVEYS and BREAKS. Repairs of one event at one place are one leak; one after which no drop is
-    seen is a leak without an event, as the flow it was meant for runs on. An event that was mended
+    seen is a leak without an event, as the flow it was meant for runs on; such repairs of one place
+    within a month of each other are one leak. An event that was mended
     at several places is a leak at each: its water is shared by how much each repair took off, and
     where that is not known, alike. Breaks within a month of a repair of the same pipe are that
     leak. Awareness, location and repair are the parts of a leak's run time that the component
@@ -44,8 +46,11 @@ def ledger_of(
     # What took nothing off a flow did not mend that leak, though it may have mended another.
     event = event_of(repairs, repair_checks[repair_checks["verdict"] != "not_seen"])
     groups: dict[tuple[str, str], list[int]] = {}
+    days = pd.to_datetime(repairs["repaired"]).tolist()
     for n, place in enumerate(repairs["mended_id"]):
-        groups.setdefault((str(place), event[n] or f"row {n}"), []).append(n)
+        groups.setdefault((str(place), event[n] or _bare(str(place), n, days, groups)), []).append(
+            n
+        )
     known = {str(row["event_id"]): row for row in events.to_dict("records")}
     mended = [
         _mended(repairs.iloc[rows], known.get(named), repair_checks, surveys, breaks)
@@ -66,6 +71,18 @@ def ledger_of(
     newest = table["found"].fillna(table["started"])
     order = table.assign(_at=newest).sort_values(["_at", "leak_id"], ascending=[False, True])
     return table.loc[order.index].reset_index(drop=True)
+
+
+def _bare(
+    place: str, n: int, days: list[pd.Timestamp], groups: dict[tuple[str, str], list[int]]
+) -> str:
+    """What a repair without an event goes by: that of one before it at the same place, if that is
+    no more than a month ago, as such breaks are one too."""
+    for (other, name), rows in groups.items():
+        near = (days[n] - days[rows[-1]]).days <= SAME_BREAK_D
+        if other == place and name.startswith(_ROW) and near:
+            return name
+    return f"{_ROW}{n}"
 
 
 def _mended(

@@ -162,3 +162,14 @@ def test_what_was_found_and_not_mended_and_what_only_meters_tell_of() -> None:
 
 def test_of_nothing_there_is_an_empty_ledger() -> None:
     assert made(repairs(), checks(), events()) == []
+
+
+def test_repairs_of_one_place_without_an_event_are_one_leak_within_a_month() -> None:
+    rows = repairs(
+        repair(day="2025-05-14"),
+        repair(day="2025-05-15"),
+        repair("P2", "2025-05-15"),
+        repair(day="2025-08-01"),
+    )
+    counted = {row["leak_id"]: row["repairs_count"] for row in made(rows, checks(), events())}
+    assert counted == {"L-P1-2025-05-15": 2, "L-P2-2025-05-15": 1, "L-P1-2025-08-01": 1}
