@@ -136,4 +136,5 @@ def _listed(place: Path, parts: Sequence[str]) -> str:
 def _loaded(file: Path) -> pd.DataFrame:
     table = pq.read_table(file, read_dictionary=["device_id"], partitioning=None)
     frame = table.select(list(PRESENCE.names())).to_pandas()
-    return frame
+    # Of a file without rows it comes back as plain text.
+    return frame.astype({"device_id": "category"})

@@ -333,7 +333,7 @@ CASES: tuple[Case, ...] = (
         _FILE,
         (
             'district.toml, records: got repairs = {file = "works.csv"}, expected one of '
-            'works, breaks, surveys, step_tests, correlations, sightings, not "repairs". '
+            'works, breaks, surveys, step_tests, correlations, sightings, entries, not "repairs". '
             "Correct the value.",
         ),
     ),
