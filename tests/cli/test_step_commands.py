@@ -81,4 +81,4 @@ def test_its_sheet_and_form_are_written_where_asked(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.output
     names = sorted(p.name for p in (tmp_path / "van").iterdir())
     assert names == ["ST-supply_S-2025-12-31.csv", "ST-supply_S-2025-12-31.html"]
-    assert "Written: " in result.stdout
+    assert "Written:" in result.stdout
