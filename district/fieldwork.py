@@ -19,7 +19,8 @@ import pandas as pd
 from district import isolate, pipeline, render, survey
 from district.errors import InputError
 from district.field_job import FieldJob
-from district.network import map_layers
+from district.network import Network, map_layers
+from district.network.ways import metres_along, pipes_in_order
 from district.opening import Mapped, Opened, Say, silent
 from district.results import Events, Location
 from district.schema.columns import empty
@@ -59,9 +60,11 @@ def jobs_folder(folder: Path, *, events: Sequence[str] = (), say: Say = silent) 
         streets=opened.inputs.streets,
     )
     mapped = Mapped(opened.settings, opened.inputs, opened.network, opened.findings)
+    say("looking for valves")
+    segments = isolate.segments_of(mapped.network, settings=mapped.settings)
     jobs = []
     for job_id in events or wanted:
-        plan = event_plan(mapped, told, location, job_id, say=say)
+        plan = event_plan(mapped, segments, told, location, job_id, say=say)
         jobs.append(_job(job_id, opened, told, location, walk, plan))
     return Fieldwork(opened, tuple(jobs), found.basis.last)
 
@@ -85,7 +88,9 @@ def isolate_event_folder(
     """Which valves to shut for the leak of an event. Raises `InputError`, `StageError`."""
     opened, _, events, location = pipeline.locate_folder(folder, say=say)
     mapped = Mapped(opened.settings, opened.inputs, opened.network, opened.findings)
-    return event_plan(mapped, events, location, event_id, stuck=stuck, say=say)
+    say("looking for valves")
+    segments = isolate.segments_of(mapped.network, settings=mapped.settings)
+    return event_plan(mapped, segments, events, location, event_id, stuck=stuck, say=say)
 
 
 def step_test_folder(
@@ -163,7 +168,7 @@ def _job(
     # Numbered by the job: the crew holds this sheet alone.
     number = dict(zip(legs["leg"], range(1, len(legs) + 1), strict=True))
     legs, points, set_ups = (t.assign(leg=t["leg"].map(number)) for t in (legs, points, set_ups))
-    legs = _from_west(legs)
+    legs = _along_pipe(legs, location, opened.network)
     shut = plan.plan.valves
     return FieldJob(
         job_id=job_id,
@@ -192,24 +197,38 @@ def _job(
     )
 
 
-def _from_west(legs: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Pieces as they are measured on the pipe, though some are walked back."""
-    ends = legs[["from_m", "to_m"]].to_numpy(dtype=float)
-    return legs.assign(from_m=ends.min(axis=1), to_m=ends.max(axis=1))
+def _along_pipe(legs: gpd.GeoDataFrame, location: Location, network: Network) -> gpd.GeoDataFrame:
+    """Pieces as a crew measures them: from the western end of the whole pipe, though some are
+    walked back and a stretch may be a zone's share of its pipe."""
+    begins = pd.Series(metres_along(network), index=pipes_in_order(network).index)
+    parts = location.likelihood[["stretch_id", "pipe_id", "length_m"]]
+    parts = parts.assign(begins_m=begins.reindex(parts["pipe_id"]).to_numpy())
+    parts = parts.sort_values("begins_m", kind="stable")
+    of_stretch = dict(iter(parts.groupby("stretch_id", sort=False)))
+    placed = []
+    for leg in legs.itertuples():
+        own = of_stretch[leg.stretch_id]
+        ends = np.cumsum(own["length_m"].to_numpy(dtype=float))
+        past = own["begins_m"].to_numpy(dtype=float) - (ends - own["length_m"].to_numpy())
+        low, high = sorted((leg.from_m, leg.to_m))
+        # At a joint a piece begins on the part after it and ends on the one before.
+        first = min(int(np.searchsorted(ends, low, side="right")), len(ends) - 1)
+        last = min(int(np.searchsorted(ends, high, side="left")), len(ends) - 1)
+        placed.append((low + past[first], high + past[last]))
+    both = np.array(placed, dtype=float).reshape(-1, 2)
+    return legs.assign(from_m=both[:, 0], to_m=both[:, 1])
 
 
 def _pieces(legs: pd.DataFrame, location: Location, pipes: pd.DataFrame) -> pd.DataFrame:
-    """pipe_id, from_m and to_m for the form: metres along the pipe, which are told only where the
-    stretch is the whole pipe."""
+    """pipe_id, from_m and to_m for the form."""
     part = location.likelihood.drop_duplicates("stretch_id").set_index("stretch_id")["pipe_id"]
     parts = part.reindex(legs["stretch_id"])
     named = pipes["layer_pipe_id"].reindex(parts.to_numpy()).astype(str).to_numpy()
-    whole = named == legs["stretch_id"].astype(str).to_numpy()
     return pd.DataFrame(
         {
             "pipe_id": named,
-            "from_m": np.where(whole, legs["from_m"].to_numpy(dtype=float), np.nan).round(1),
-            "to_m": np.where(whole, legs["to_m"].to_numpy(dtype=float), np.nan).round(1),
+            "from_m": legs["from_m"].to_numpy(dtype=float).round(1),
+            "to_m": legs["to_m"].to_numpy(dtype=float).round(1),
         }
     )
 

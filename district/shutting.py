@@ -137,6 +137,7 @@ def connection_plan(
 
 def event_plan(
     mapped: Mapped,
+    segments: isolate.Segments,
     events: Events,
     location: Location,
     sought_id: str,
@@ -149,8 +150,6 @@ def event_plan(
 
     Raises `InputError` where no leak of this id is looked for.
     """
-    say("looking for valves")
-    segments = isolate.segments_of(mapped.network, settings=mapped.settings)
     rows = events.events[events.events["event_id"] == sought_id]
     if len(rows) and rows["place_kind"].iloc[0] == "building":
         taps = mapped.network.connections

@@ -90,3 +90,32 @@ def test_every_id_that_is_no_job_is_named_at_once(tmp_path: Path) -> None:
         jobs_folder(tmp_path, events=["E-M1-0", "Q"])
     assert len(refused.value.findings) == 2
     assert "E-M1-1" in refused.value.findings[0].sentence()
+
+
+def test_a_share_of_a_pipe_is_measured_from_the_end_of_the_whole_pipe(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pipe B is parted by V1, 10 m from its western end: of what lies beyond, 20 to 40 m is 30 to
+    50 m of the pipe, and a piece that begins at the joint begins there."""
+    opened, balance, events, location = found_in(tmp_path)
+    beyond = opened.network.pipes["layer_pipe_id"] == "B"
+    far = opened.network.pipes.index[beyond][-1]
+    parts = location.likelihood.assign(
+        stretch_id=location.likelihood["stretch_id"].where(
+            location.likelihood["pipe_id"] != far, "B in Z"
+        )
+    )
+    own = location.stretches["stretch_id"] == "B"
+    stretches = location.stretches.assign(
+        stretch_id=location.stretches["stretch_id"].where(~own, "B in Z"),
+        from_m=location.stretches["from_m"].where(~own, 20.0),
+        to_m=location.stretches["to_m"].where(~own, 40.0),
+        length_m=location.stretches["length_m"].where(~own, 90.0),
+    )
+    given = (opened, balance, events, replace(location, likelihood=parts, stretches=stretches))
+    monkeypatch.setattr(pipeline, "locate_folder", lambda _, **__: given)
+    job = jobs_folder(tmp_path, events=["E-Z-1"]).jobs[0]
+    leg = job.legs.set_index("stretch_id").loc["B in Z"]
+    assert (leg["from_m"], leg["to_m"]) == pytest.approx((30.0, 50.0))
+    form = job.form[job.form["place_id"] == "B"].iloc[0]
+    assert (form["from_m"], form["to_m"]) == pytest.approx((30.0, 50.0))

@@ -10,13 +10,17 @@ import pytest
 
 from district import isolate
 from district.errors import Finding, InputError, UnsettledError
-from district.opening import open_map
+from district.opening import Mapped, open_map
 from district.results import Basis, Events, Location
 from district.schema import empty
 from district.schema.outputs import EVENTS
 from district.shutting import event_plan, plan_folder, valves_folder
 
 SAMPLE = Path(__file__).parents[1] / "sample_network"
+
+
+def segments_in(mapped: Mapped) -> isolate.Segments:
+    return isolate.segments_of(mapped.network, settings=mapped.settings)
 
 
 @pytest.fixture(scope="module")
@@ -136,7 +140,9 @@ def test_a_leak_that_is_not_looked_for_is_refused_by_what_is(layers: Path) -> No
     stretches = pd.DataFrame({"stretch_id": ["P0001"], "cell_id": ["V1"], "sought_ids": [""]})
     location = Location(pd.DataFrame(), stretches, sets, Basis())
     with pytest.raises(InputError, match="the closest is E-V1-2025-07-09"):
-        event_plan(mapped, Events(empty(EVENTS), Basis()), location, "E-V1-2025-07-08")
+        event_plan(
+            mapped, segments_in(mapped), Events(empty(EVENTS), Basis()), location, "E-V1-2025-07-08"
+        )
 
 
 def test_a_leak_is_shut_off_where_it_most_likely_lies(layers: Path) -> None:
@@ -148,7 +154,7 @@ def test_a_leak_is_shut_off_where_it_most_likely_lies(layers: Path) -> None:
     )
     stretches = pd.DataFrame({"stretch_id": ["P0256"], "cell_id": ["Z"], "sought_ids": ["E-1"]})
     location = Location(likelihood, stretches, pd.DataFrame({"sought_id": ["E-1"]}), Basis())
-    found = event_plan(mapped, Events(empty(EVENTS), Basis()), location, "E-1")
+    found = event_plan(mapped, segments_in(mapped), Events(empty(EVENTS), Basis()), location, "E-1")
     assert "(the leak of E-1 is there with" in found.target
     assert found.leak_segments["probability_share"].is_monotonic_decreasing
     shut = found.plan.valves.query("action == 'shut'")["valve_id"]
