@@ -138,8 +138,8 @@ def _label(axes: Any, lines: gpd.GeoDataFrame, shut: gpd.GeoDataFrame, frame: Bo
 
 Spot = tuple[float, float, float, float]
 """West, south, east and north of a box, in shares of the drawing."""
-_LETTER = 0.62
-"""Width of a letter over its size, the mean of a bold sans serif with some to spare."""
+_LETTER = 0.75
+"""Width of a letter over its size: capitals and digits of a bold sans serif, with some to spare."""
 _SCALE: Spot = (0.0, 0.0, 0.3, 0.12)
 _NORTH: Spot = (0.92, 0.8, 1.0, 1.0)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 from functools import cache
@@ -39,19 +40,25 @@ OTHER_SEGMENTS = 2
 
 
 def sheet_page(
-    job: FieldJob, layers: Layers, *, district: str, currency: str, last: date | None
+    job: FieldJob,
+    layers: Layers,
+    *,
+    name: str,
+    district: str,
+    currency: str,
+    last: date | None,
 ) -> str:
     """The page as text of HTML that needs neither network nor script.
 
-    Parameters: `last` last night of the readings. What does not fit one side is counted, and
-    stands whole in the form that goes with it.
+    Parameters: `name` of its files, `last` last night of the readings. What does not fit one side
+    is counted, and stands whole in the form that goes with it.
     """
     own: dict[str, Any] = {
         "job": job,
         "district": district,
         "currency": currency,
         "last": last,
-        "file": sheet_name(job.job_id),
+        "file": name,
         "style": styles("sheet.css"),
         "map": Markup(as_image(sheet_map(job, layers))),
         "map_words": map_words(job),
@@ -83,11 +90,17 @@ def write_sheets(
     last: date | None,
 ) -> tuple[Path, ...]:
     """Write a page and a form a job into `out`; other files there stay. Raises `OutputError`."""
-    written = []
+    written: list[Path] = []
+    taken: Counter[str] = Counter()
     with whole_folder(out) as draft:
         for job in jobs:
             name = sheet_name(job.job_id)
-            page = sheet_page(job, layers, district=district, currency=currency, last=last)
+            # Ids may differ in signs alone that no file system takes, or in capitals.
+            taken[name.casefold()] += 1
+            name += f"_{taken[name.casefold()]}" if taken[name.casefold()] > 1 else ""
+            page = sheet_page(
+                job, layers, name=name, district=district, currency=currency, last=last
+            )
             write_text(draft / f"{name}.html", page)
             write_text(draft / f"{name}.csv", as_csv(ENTRY_FORM, job.form))
             written += [out / f"{name}.html", out / f"{name}.csv"]
@@ -115,12 +128,18 @@ def _what(job: FieldJob) -> dict[str, Any]:
     }
 
 
+def _set_up(row: dict[str, Any]) -> dict[str, Any]:
+    each = [words.spelled(material) for material in str(row["materials"]).split(", ")]
+    return row | {"materials": ", ".join(each)}
+
+
 def _walk(job: FieldJob) -> dict[str, Any]:
+    near = job.set_ups[~job.set_ups["too_far"].astype(bool)]
     return {
         "legs": row_dicts(job.legs.head(LEGS)),
         "more_legs": max(0, len(job.legs) - LEGS),
         "points_count": len(job.points),
-        "set_ups": row_dicts(job.set_ups[~job.set_ups["too_far"].astype(bool)].head(SET_UPS)),
+        "set_ups": [_set_up(row) for row in row_dicts(near.head(SET_UPS))],
     }
 
 
@@ -136,7 +155,6 @@ def _shut(job: FieldJob) -> dict[str, Any]:
         "more_valves": [str(v) for v in shut["valve_id"].iloc[VALVES:]],
         "kept": [str(v) for v in kept["valve_id"]],
         "idle": [str(v) for v in job.valves["valve_id"][job.valves["action"] == "may_stay_open"]],
-        "first_share": None if job.leak_segments.empty else _first(job.leak_segments),
         "others": row_dicts(others),
         "users": told,
         "more_users": max(0, len(critical) - USERS),
@@ -152,10 +170,6 @@ def _fall(pressures: pd.DataFrame) -> dict[str, Any] | None:
     """The row of PLAN_PRESSURES with the greatest fall that somebody would notice."""
     low = pressures[pressures["change_m"] <= -NOTICED_M] if len(pressures) else pressures
     return None if low.empty else row_dicts(low.sort_values("change_m", kind="stable"))[0]
-
-
-def _first(segments: pd.DataFrame) -> str:
-    return words.percent(float(segments["probability_share"].iloc[0]), decimals=0)
 
 
 def _untold(job: FieldJob, told: list[dict[str, Any]]) -> int:

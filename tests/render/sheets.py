@@ -84,7 +84,7 @@ def job(count: int = 2, *, name: str = "", indoors: bool = False) -> FieldJob:
             SET_UPS,
             *({"set_up": n, "leg": 1, "stretch_id": "B", "first_id": f"V1{name}",
                "first_kind": "valve", "other_id": "V2", "other_kind": "valve", "between_m": 100.0,
-               "materials": "cast_iron", "too_far": n == 1, "geometry": line,
+               "materials": "cast_iron, pvc", "too_far": n == 1, "geometry": line,
                "speed_m_s": 1290.0, "speed_m_s_low": 1160.0, "speed_m_s_high": 1410.0,
                "delay_ms": 20.0, "delay_ms_low": 17.0, "delay_ms_high": 23.0} for n in many),
         ),
