@@ -39,6 +39,11 @@ def no_streets(crs: Any = None) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(empty(inputs.STREETS), geometry="geometry", crs=crs)
 
 
+def no_surfaces(crs: Any = None) -> gpd.GeoDataFrame:
+    """Table SURFACES without rows."""
+    return gpd.GeoDataFrame(empty(inputs.SURFACES), geometry="geometry", crs=crs)
+
+
 @dataclass(frozen=True)
 class Basis:
     """What a result rests on, said to people beside it."""
@@ -78,6 +83,7 @@ class Inputs:
     correlations: pd.DataFrame = field(default_factory=lambda: empty(field_records.CORRELATIONS))
     sightings: pd.DataFrame = field(default_factory=lambda: empty(field_records.SIGHTINGS))
     streets: gpd.GeoDataFrame = field(default_factory=no_streets)
+    surfaces: gpd.GeoDataFrame = field(default_factory=no_surfaces)
     entries: pd.DataFrame = field(default_factory=lambda: empty(entry_forms.ENTRIES))
     """Forms that crews filled in; `intake.with_entries` adds them to the records above."""
 

@@ -29,6 +29,9 @@ from district.layer_settings import Columns, check_values
 from district.layer_settings import Layer as Layer
 from district.layer_settings import Part as _Part
 from district.refusals import refusal
+from district.renew_settings import Renew as Renew
+from district.renew_settings import Surface as Surface
+from district.renew_settings import surfaces
 from district.schema.entry_forms import ENTRY_FORM
 from district.schema.inputs import LAYERS, OTHER_LAYERS, RECORDS
 
@@ -165,6 +168,9 @@ class Settings(_Part):
     locate: Locate = Locate()
     survey: Survey = Survey()
     isolate: Isolate = Isolate()
+    renew: Renew = Renew()
+    # Validated even when empty: the usual kinds are filled in there.
+    surfaces: dict[str, Surface] = Field(default_factory=dict, validate_default=True)
     shut_off: ShutOff = ShutOff()
     exceptional_use: tuple[ExceptionalUse, ...] = ()
     holidays: tuple[Holiday, ...] = ()
@@ -198,6 +204,11 @@ class Settings(_Part):
             "commercial": Allowance(l_property_h=8.0, l_property_d=1200.0),
         }
         return usual | given
+
+    @field_validator("surfaces")
+    @classmethod
+    def _surfaces(cls, given: dict[str, Surface]) -> dict[str, Surface]:
+        return surfaces(given)
 
     def zone_info(self) -> ZoneInfo:
         """The district's clock."""

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import logsumexp
 
+from district.break_rates import Reals
 from district.hydraulics.noise_loss import LOUD_DB, loss_db_per_m
-from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered
 from district.locate.spots import Evidence
 from district.network.ways import costs, pipes_in_order, places_at, ways

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from district.break_rates import Reals
 from district.locate.pooling import Wholes
 from district.locate.prior import Prior
-from district.locate.rates import Reals
 from district.locate.spots import Spots
 from district.locate.stretches import summed
 from district.locate.zone_search import ZoneSearch

@@ -13,10 +13,10 @@ import shapely
 from scipy.special import expit
 from scipy.stats import norm
 
+from district.break_rates import Reals
 from district.hydraulics.noise_loss import LOUD_DB, loss_db_per_m
 from district.hydraulics.wave_speed import speeds_m_s
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.locate.scene import Scene, Z, tempered, there_share, too_early
 from district.locate.spots import Evidence
 from district.network.ways import (

@@ -10,8 +10,8 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
+from district.break_rates import Reals
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 
 Flags = np.ndarray[Any, np.dtype[np.bool_]]
 _SEED = 19_830_711

@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import Reals
 from district.locate.expected_walk import sampled_by
 from district.locate.listening import covariance, signs_of
 from district.locate.outlook import Outlook, limits, over_leaks, walks
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.locate.shown import alarm_limit, errors_needed, independent_count
 from district.night_noise import limit_for
 from district.schema.columns import empty

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtr
 
+from district.break_rates import Reals
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 
 Singles = np.ndarray[Any, np.dtype[np.float32]]
 _ROWS = 256  # leaks at a time: what is held at once is this many times the pipes

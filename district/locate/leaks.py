@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import Reals
 from district.locate.basis import basis_of
 from district.locate.chances import chances
 from district.locate.gather import gathered
 from district.locate.order import numbered, parts_in_set, ranked, walk_columns
 from district.locate.prior import Prior, leak_prior
-from district.locate.rates import Reals
 from district.locate.sought import sought_leaks, true_excess
 from district.locate.spots import Evidence, Heard, Seen, Sought, Spots, spots_of
 from district.locate.stretches import stretch_of_parts, stretch_table

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 
+from district.break_rates import Reals
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 
 Singles = np.ndarray[Any, np.dtype[np.float32]]
 

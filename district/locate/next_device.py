@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import Reals
 from district.locate.cuts import best_cuts
 from district.locate.expected_walk import Contrasts, Singles, contrasts, sampled_by, walk_m
 from district.locate.listening import Listening, Signs, covariance, no_signs, signs_of
 from district.locate.outlook import DRAWS, Outlook, over_leaks
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.schema.columns import empty
 from district.schema.located import NEXT_DEVICES
 

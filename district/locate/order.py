@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import Reals
 from district.hydraulics.model import Flags
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.locate.spots import Spots
 from district.locate.walk import Walk
 from district.locate.zone_search import ZoneSearch

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from district.break_rates import Reals
 from district.locate.expected_walk import expected_walk_m, sampled_by
 from district.locate.listening import Listening, Signs, covariance, no_signs, signs_of
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 
 DRAWS = 8
 """Draws of what the model and the noise may be instead."""

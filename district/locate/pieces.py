@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from district.break_rates import Reals
 from district.hydraulics.model import Flags
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.locate.search import shortest_set
 from district.locate.walk import Walk
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from scipy.special import gammaln
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 
 Wholes = np.ndarray[Any, np.dtype[np.int64]]
 

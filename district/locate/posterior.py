@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import logsumexp
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 from district.locate.spots import Evidence
 from district.locate.two_leaks import TwoLeaks, two_leaks
 from district.locate.walk import Walk

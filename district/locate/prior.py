@@ -8,13 +8,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import BORE_SPREAD, Reals, bore_log
 from district.locate.pooling import Pooled, Wholes, pooled
 from district.locate.rates import (
     AGE_GROWTH_SPREAD,
-    BORE_SPREAD,
-    Reals,
     age_span_years,
-    bore_log,
     published_mains,
     published_services,
 )

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 from district.locate.spots import Evidence, Sought, Spots
 from district.network import Network
 from district.schema.located import EVIDENCE_KINDS

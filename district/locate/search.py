@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 
 _CLOSE = 1e-12
 _BACK = 40

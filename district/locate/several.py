@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from district.break_rates import Reals
 from district.locate.posterior import spread
-from district.locate.rates import Reals
 from district.locate.spots import Evidence, Sought
 from district.locate.walk import Walk
 from district.schema.located import EVIDENCE_KINDS

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 
 ALLOWANCE = 0.5
 """Half the shift, in standard deviations, that a cumulative sum finds soonest."""

@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 from pyproj import Transformer
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 from district.locate.scene import Scene, tempered, there_share, too_early
 from district.locate.spots import Evidence
 from district.network import Network

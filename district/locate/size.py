@@ -6,21 +6,11 @@ from typing import Any
 
 import numpy as np
 
+from district.break_rates import AT_PRESSURE_M, MAINS_BURSTS, SERVICE_BURST_M3_H
 from district.locate.spots import Evidence, Sought, Spots
 from district.units import M3_PER_L_S_H
 from district.words import brief, figure
 
-MAINS_BURSTS = ((0.124, 12.0), (0.006, 6.0))
-"""Breaks per km a year and m³/h at 50 m of pressure: reported, and found by a survey.
-
-Source: Lambert, Brown, Takizawa & Weimer 1999, J Water SRT - Aqua 48(6) 227 (from memory). The
-flows agree with 44 and 22 gal/h/psi as printed (Thornton, Sturm & Kunkel 2008, Water Loss Control,
-2nd ed., table 10.8).
-"""
-SERVICE_BURST_M3_H = 1.6
-"""Flow of a burst connection at 50 m, reported or not. Same sources (6 gal/h/psi as printed)."""
-AT_PRESSURE_M = 50.0
-"""These flows are in proportion to pressure, as they are printed by psi."""
 BURST_SPREAD = 0.8
 """Spread of the logarithm of a burst's flow about those means, lognormal: 95 % within a factor of
 about 5. Assumption."""

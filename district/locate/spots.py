@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from district.break_rates import Reals
 from district.hydraulics.water import Calibrated, Demands
 from district.locate.pooling import Wholes
 from district.locate.prior import Prior
-from district.locate.rates import Reals, published_services
+from district.locate.rates import published_services
 from district.network import Network
 
 

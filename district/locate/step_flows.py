@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import Reals
 from district.hydraulics.stepping import (
     LEAST_SD_L_S,
     READ_SHARE,
@@ -22,7 +23,6 @@ from district.hydraulics.stepping import (
     step_l,
 )
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.locate.step_sections import sections
 from district.network import Network
 from district.network.ways import pipes_in_order

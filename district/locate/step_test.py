@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 from district.locate.scene import Scene, Z, tempered, there_share, too_early
 from district.locate.spots import Evidence, Sought
 from district.locate.step_flows import beyond_use, expected_use, of_zone, read_steps

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 from district.locate.words import reasons
 from district.schema.outputs import STRETCHES
 

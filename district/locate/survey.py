@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
+from district.break_rates import Reals
 from district.locate.correlator import correlated_pipes
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.locate.scene import Scene, tempered, there_share, too_early
 from district.locate.spots import Evidence
 from district.network.ways import metres_along, pipes_in_order

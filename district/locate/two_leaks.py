@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 from district.locate.spots import Evidence, Pairs
 from district.locate.walk import Walk
 

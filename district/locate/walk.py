@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import Reals
 from district.locate.pooling import Wholes
-from district.locate.rates import Reals
 from district.locate.spots import Spots
 from district.words import natural_key
 

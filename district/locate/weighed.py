@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from district.break_rates import Reals
 from district.locate.pieces import shortest_walk
 from district.locate.posterior import spread
-from district.locate.rates import Reals
 from district.locate.several import in_order
 from district.locate.spots import Evidence, Sought
 from district.locate.walk import Walk

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from district.locate.rates import Reals
+from district.break_rates import Reals
 from district.locate.scene import Scene, tempered, there_share, too_early
 from district.locate.spots import Evidence
 from district.network import Network

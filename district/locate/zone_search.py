@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from district.break_rates import Reals
 from district.locate.pieces import Walked, shortest_walk
 from district.locate.posterior import spread
-from district.locate.rates import Reals
 from district.locate.several import told_apart
 from district.locate.spots import Evidence, Sought
 from district.locate.walk import Walk

@@ -40,6 +40,9 @@ MATERIALS = (
     "lead",
     "unknown",
 )
+STREET_KINDS = ("main_road", "road", "path")
+SURFACE_KINDS = (*STREET_KINDS, "railway", "building", "other")
+"""What may lie above a pipe."""
 PRESSURES = ("setting_m",)
 """Columns in metres of water, which people give in units of pressure."""
 
@@ -61,6 +64,9 @@ PIPES = Table(
             default="in_use",
             choices=("in_use", "abandoned", "planned"),
         ),
+        Column("removed_year", "whole", "year it was taken out of use", low=1800, high=2100),
+        Column("ground", "text", "ground it lies in, such as clay or gravel"),
+        Column("street", "text", "street it lies in; the nearest of layer streets if empty"),
     ),
     key=("pipe_id",),
     geometry="LineString",
@@ -242,14 +248,27 @@ STREETS = Table(
     (
         Column("street_id", "text", "the line's own id", required=True),
         Column("geometry", "geometry", "the line walked", required=True),
+        Column("name", "text", "what people call it; the id if empty"),
+        Column("kind", "text", "what it is", default="road", choices=STREET_KINDS),
     ),
     key=("street_id",),
     geometry="LineString",
 )
+SURFACES = Table(
+    "surfaces",
+    "what lies above the pipes and makes a break dear: roads, railways, buildings",
+    (
+        Column("surface_id", "text", "its own id", required=True),
+        Column("geometry", "geometry", "its outline", required=True),
+        Column("kind", "text", "what it is", required=True, choices=SURFACE_KINDS),
+    ),
+    key=("surface_id",),
+    geometry="Polygon",
+)
 
 LAYERS: tuple[Table, ...] = (PIPES, VALVES, METERS, ZONES, CONNECTIONS, SENSORS, SOURCES)
 """Tables with geometry."""
-OTHER_LAYERS: tuple[Table, ...] = (STREETS,)
+OTHER_LAYERS: tuple[Table, ...] = (STREETS, SURFACES)
 """Tables with geometry that no figure rests on: found by name, never guessed."""
 RECORDS: tuple[Table, ...] = (WORKS, BREAKS, SURVEYS, STEP_TESTS, CORRELATIONS, SIGHTINGS)
 """Tables without."""

@@ -285,8 +285,8 @@ CASES: tuple[Case, ...] = (
         _FILE,
         (
             'district.toml, layers: got pipe = {file = "pipes.geojson"}, expected one of '
-            'pipes, valves, meters, zones, connections, sensors, sources, streets, not "pipe". '
-            "Correct the value.",
+            "pipes, valves, meters, zones, connections, sensors, sources, streets, surfaces, "
+            'not "pipe". Correct the value.',
         ),
     ),
     Case(
@@ -315,7 +315,8 @@ CASES: tuple[Case, ...] = (
         (
             'district.toml, layers: got pipes = {file = "p.gpkg", columns = {pipe = "id"}}, '
             "expected columns of pipes (pipe_id, geometry, material, diameter_mm, "
-            'installed_year, length_m, roughness, status), not "pipe". Correct the value.',
+            "installed_year, length_m, roughness, status, removed_year, ground, street), "
+            'not "pipe". Correct the value.',
         ),
     ),
     Case(

@@ -6,13 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.locate.rates import (
-    age_span_years,
-    bore_log,
-    mains_rate_per_km_year,
-    published_mains,
-    published_services,
-)
+from district.locate.rates import age_span_years, published_mains, published_services
 
 
 def one_pipe(**changes: object) -> pd.DataFrame:
@@ -23,16 +17,6 @@ def one_pipe(**changes: object) -> pd.DataFrame:
 def test_a_pipe_of_mean_age_and_bore_breaks_at_the_published_rate() -> None:
     # 34.8 per 100 miles a year is 0.2162 per km a year (hand calculation); 100 m of it.
     assert published_mains(one_pipe(), year=2020)[0] == pytest.approx(0.02162, rel=1e-3)
-
-
-def test_unknown_and_unlisted_materials_take_the_rate_of_all_pipes() -> None:
-    rates = mains_rate_per_km_year(pd.Series(["unknown", "lead", None]))
-    assert rates == pytest.approx(14 / 160.9344)
-
-
-def test_polyethylene_is_taken_as_pvc() -> None:
-    pe, pvc = mains_rate_per_km_year(pd.Series(["polyethylene", "pvc"]))
-    assert pe == pvc
 
 
 @pytest.mark.parametrize(
@@ -50,9 +34,8 @@ def test_more_age_and_length_mean_more_leaks_and_more_bore_fewer(
     assert (sign * np.diff(leaks) > 0).all()
 
 
-def test_missing_year_and_bore_change_nothing() -> None:
+def test_a_missing_year_changes_nothing() -> None:
     assert age_span_years(pd.Series([np.nan]), year=2020)[0] == 0
-    assert bore_log(pd.Series([np.nan]))[0] == 0
 
 
 def test_a_year_in_the_future_is_a_new_pipe() -> None:

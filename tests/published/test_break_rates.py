@@ -10,13 +10,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.locate.rates import (
+from district.break_rates import (
     BREAKS_PER_100_MILES_YEAR,
-    CONNECTION_BREAKS_PER_1000_YEAR,
     KM_100_MILES,
     MEAN_AGE_YEARS,
-    PRIVATE_BREAKS_PER_1000_YEAR_15_M,
     mains_rate_per_km_year,
+)
+from district.locate.rates import (
+    CONNECTION_BREAKS_PER_1000_YEAR,
+    PRIVATE_BREAKS_PER_1000_YEAR_15_M,
     published_services,
 )
 

@@ -1,0 +1,24 @@
+"""Published rates by material and bore, as the search and the plan of renewal begin from them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from district.break_rates import BORE_REACH, bore_log, mains_rate_per_km_year
+
+
+def test_unknown_and_unlisted_materials_take_the_rate_of_all_pipes() -> None:
+    rates = mains_rate_per_km_year(pd.Series(["unknown", "lead", None]))
+    assert rates == pytest.approx(14 / 160.9344)
+
+
+def test_polyethylene_is_taken_as_pvc() -> None:
+    pe, pvc = mains_rate_per_km_year(pd.Series(["polyethylene", "pvc"]))
+    assert pe == pvc
+
+
+def test_bores_beyond_the_reach_count_as_its_ends_and_unknown_ones_as_usual() -> None:
+    logs = bore_log(pd.Series([150.0, 10.0, 3000.0, np.nan]))
+    assert logs == pytest.approx([0.0, np.log(BORE_REACH[0] / 150), np.log(BORE_REACH[1] / 150), 0])
