@@ -64,3 +64,19 @@ def bore_log(diameter_mm: pd.Series[Any]) -> Reals:
     """Logarithm of diameter over 150 mm, within reach; 0 where it is not known."""
     bore = np.clip(diameter_mm.to_numpy(dtype=float), *BORE_REACH) / BORE_MM
     return np.asarray(np.nan_to_num(np.log(bore)), dtype=float)
+
+
+def watched_years(when: Reals, *, year: int) -> tuple[float, float]:
+    """How long a record of breaks was kept, and when it ended, in years, from its dates alone.
+
+    The span between the first and the last of n breaks is on average (n - 1) / (n + 1) of the
+    time watched, if they fall evenly. A single break: from then to the end of `year`. None: no
+    history at all, which is not the same as no breaks.
+    """
+    if not len(when):
+        return 0.0, float(year)
+    if len(when) == 1:
+        return max(1.0, year + 1 - float(when[0])), year + 1.0
+    span = float(when.max() - when.min())
+    years = max(1.0, span * (len(when) + 1) / (len(when) - 1))
+    return years, float(when.max()) + (years - span) / 2

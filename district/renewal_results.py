@@ -36,7 +36,6 @@ class PipeRates:
     growth_draws: Draws
     terms: pd.DataFrame = field(default_factory=lambda: empty(renewal_tables.FIT_TERMS))
     history: pd.DataFrame = field(default_factory=lambda: empty(renewal_tables.PIPE_HISTORY))
-    deciles: pd.DataFrame = field(default_factory=lambda: empty(renewal_tables.DECILES))
     basis: Basis = field(default_factory=Basis)
 
 

@@ -6,7 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from district.break_rates import BORE_REACH, bore_log, mains_rate_per_km_year
+from district.break_rates import (
+    BORE_REACH,
+    bore_log,
+    mains_rate_per_km_year,
+    watched_years,
+)
 
 
 def test_unknown_and_unlisted_materials_take_the_rate_of_all_pipes() -> None:
@@ -22,3 +27,18 @@ def test_polyethylene_is_taken_as_pvc() -> None:
 def test_bores_beyond_the_reach_count_as_its_ends_and_unknown_ones_as_usual() -> None:
     logs = bore_log(pd.Series([150.0, 10.0, 3000.0, np.nan]))
     assert logs == pytest.approx([0.0, np.log(BORE_REACH[0] / 150), np.log(BORE_REACH[1] / 150), 0])
+
+
+def test_a_record_watched_evenly_gives_back_its_length() -> None:
+    # n breaks spread evenly over 20 years: the mean span is 20 (n - 1) / (n + 1).
+    random = np.random.default_rng(1)
+    for count in (2, 5, 40):
+        years = [
+            watched_years(random.uniform(2000, 2020, count), year=2020)[0] for _ in range(3000)
+        ]
+        assert np.mean(years) == pytest.approx(20, rel=0.03)
+
+
+def test_no_breaks_means_no_history_and_one_reaches_to_now() -> None:
+    assert watched_years(np.array([]), year=2024)[0] == 0
+    assert watched_years(np.array([2015.0]), year=2024)[0] == 10

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.break_rates import BORE_SPREAD, Reals, bore_log
+from district.break_rates import BORE_SPREAD, Reals, bore_log, watched_years
 from district.locate.pooling import Pooled, Wholes, pooled
 from district.locate.rates import (
     AGE_GROWTH_SPREAD,
@@ -146,19 +146,3 @@ def _history(
     years, last = watched_years(when, year=year)
     kind = dated["kind"].fillna("main").to_numpy(dtype=str)
     return place[usable], kind[usable], years, last, int((~usable).sum())
-
-
-def watched_years(when: Reals, *, year: int) -> tuple[float, float]:
-    """How long a record of breaks was kept, and when it ended, in years, from its dates alone.
-
-    The span between the first and the last of n breaks is on average (n - 1) / (n + 1) of the
-    time watched, if they fall evenly. A single break: from then to the end of `year`. None: no
-    history at all, which is not the same as no breaks.
-    """
-    if not len(when):
-        return 0.0, float(year)
-    if len(when) == 1:
-        return max(1.0, year + 1 - float(when[0])), year + 1.0
-    span = float(when.max() - when.min())
-    years = max(1.0, span * (len(when) + 1) / (len(when) - 1))
-    return years, float(when.max()) + (years - span) / 2

@@ -6,28 +6,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
 import pandas as pd
 import pytest
 
-from district.locate.prior import leak_prior, watched_years
+from district.locate.prior import leak_prior
 
 Make = Callable[..., Any]
-
-
-def test_a_record_watched_evenly_gives_back_its_length() -> None:
-    # n breaks spread evenly over 20 years: the mean span is 20 (n - 1) / (n + 1).
-    random = np.random.default_rng(1)
-    for count in (2, 5, 40):
-        years = [
-            watched_years(random.uniform(2000, 2020, count), year=2020)[0] for _ in range(3000)
-        ]
-        assert np.mean(years) == pytest.approx(20, rel=0.03)
-
-
-def test_no_breaks_means_no_history_and_one_reaches_to_now() -> None:
-    assert watched_years(np.array([]), year=2024)[0] == 0
-    assert watched_years(np.array([2015.0]), year=2024)[0] == 10
 
 
 def test_breaks_of_a_pipe_that_devices_cut_are_shared_over_its_parts(

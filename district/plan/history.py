@@ -1,0 +1,297 @@
+"""How long each pipe was watched for breaks, and what broke on it in that time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.break_rates import MEAN_AGE_YEARS, Reals, watched_years
+from district.errors import Finding
+from district.network import Network
+from district.schema.renewal_tables import PIPE_HISTORY
+from district.settings import Settings
+from district.words import day, listed, plural
+
+_LAID = 0.5
+"""A pipe laid in a year counts as laid in its middle; what broke in that year counts."""
+_ENOUGH = 5
+"""Pipes of a material with known years, from which its others take theirs."""
+BORE_EDGES_MM = (75.0, 125.0, 200.0, 300.0)
+_BORE_WORDS = (
+    "0 to 75 mm",
+    "76 to 125 mm",
+    "126 to 200 mm",
+    "201 to 300 mm",
+    "301 mm and more",
+)
+Wholes = np.ndarray[Any, np.dtype[np.int64]]
+
+
+@dataclass(frozen=True, eq=False)
+class History:
+    """Pipes as they were watched, in order of pipe_id, and each break of a main that counts.
+
+    `table`: PIPE_HISTORY; `laid`: decimal year each was laid, assumed where not known; `break_pipe`
+    position of each break's pipe in the table, `break_year` when, as a decimal year, and
+    `break_age` at what age in years, in order of time; `first` and `last` of the record, `known`
+    whether it says anything at all; `left_out`: breaks not counted, by reason.
+    """
+
+    table: pd.DataFrame
+    laid: Reals
+    break_pipe: Wholes
+    break_year: Reals
+    break_age: Reals
+    first: float
+    last: float
+    known: bool
+    left_out: Mapping[str, int]
+    findings: tuple[Finding, ...] = ()
+    assumptions: tuple[str, ...] = ()
+
+    def ages(self) -> tuple[Reals, Reals]:
+        """Age of each pipe when its watch began and when it ended, years."""
+        first = self.table["from_year"].to_numpy(dtype=float) - self.laid
+        last = self.table["to_year"].to_numpy(dtype=float) - self.laid
+        return first, np.maximum(first, last)
+
+
+def pipe_history(
+    pipes: pd.DataFrame,
+    breaks: pd.DataFrame,
+    *,
+    settings: Settings,
+    year: int,
+    cells: pd.Series[Any] | None = None,
+    streets: pd.Series[Any] | None = None,
+    copy_of: Mapping[str, str] | None = None,
+    source: str = "breaks",
+) -> History:
+    """The watch kept on every pipe that is or was in use.
+
+    Parameters: `pipes` layer PIPES, `breaks` table BREAKS, `year` of the plan, `cells` and
+    `streets` of pipes by pipe_id, `copy_of` the pipe that a left-out copy lies on, `source` what
+    the user calls the breaks. The record runs as the settings say, else as its dates tell
+    (`watched_years`). A pipe is watched from when it was laid, or when the record began, whichever
+    is later (left truncation), until it was taken out or the record ended. A break does not count
+    that is outside the record, on no pipe, or outside its pipe's time (an id used again): each is
+    told. Two rows of one pipe, day and kind are one break.
+    """
+    table = _pipes(pipes, cells, streets)
+    when = _dated(breaks, copy_of or {})
+    first, last, known = _record(when, settings, year)
+    laid, assumed = _laid(table, (first + last) / 2)
+    began = np.where(table["installed_year"].isna(), first, laid)
+    removed = table.pop("removed_year").to_numpy(dtype=float) + _LAID
+    start = np.clip(began, first, last)
+    end = np.clip(np.where(np.isnan(removed), last, removed), start, last)
+    place = pd.Index(table["pipe_id"]).get_indexer(pd.Index(when["pipe_id"]))
+    reason = _reasons(when, place, table, removed, (first, last))
+    used = when.assign(place=place)[reason == ""]
+    main = used[used["kind"] == "main"]
+    at = main["place"].to_numpy(dtype=np.int64)
+    on = main["when"].to_numpy(dtype=float)
+    count = len(table)
+    services = used.loc[used["kind"] != "main", "place"].to_numpy(dtype=np.int64)
+    exposure = (end - start) * table["length_m"].to_numpy(dtype=float) / 1000
+    table = table.assign(
+        from_year=start,
+        to_year=end,
+        exposure_km_year=exposure if known else 0.0,
+        breaks_count=np.bincount(at, minlength=count),
+        service_breaks_count=np.bincount(services, minlength=count),
+    )
+    left = {str(k): int(n) for k, n in reason[reason != ""].value_counts().items()}
+    return History(
+        table=table[list(PIPE_HISTORY.names())],
+        laid=laid,
+        break_pipe=at,
+        break_year=on,
+        break_age=np.maximum(on - laid[at], 0.0),
+        first=first,
+        last=last,
+        known=known,
+        left_out=left,
+        findings=tuple(_findings(when, reason, (first, last), source)),
+        assumptions=tuple(assumed),
+    )
+
+
+def cells_of(network: Network) -> pd.Series[Any]:
+    """The zone that most of each pipe of the layer lies in, by its pipe_id."""
+    parts = pd.DataFrame(network.pipes.drop(columns="geometry"))
+    lengths = parts.groupby(["layer_pipe_id", "cell_id"])["length_m"].sum().reset_index()
+    lengths = lengths.sort_values(
+        ["layer_pipe_id", "length_m", "cell_id"], ascending=[True, False, True]
+    )
+    first = lengths.drop_duplicates("layer_pipe_id")
+    return pd.Series(first["cell_id"].to_numpy(), index=first["layer_pipe_id"].to_numpy())
+
+
+def bore_class(diameter_mm: pd.Series[Any]) -> pd.Series[Any]:
+    """The class of each diameter, in words; 'unknown' where it is not told."""
+    bore = diameter_mm.to_numpy(dtype=float)
+    words = np.array([*_BORE_WORDS, "unknown"], dtype=object)
+    at = np.searchsorted(BORE_EDGES_MM, np.nan_to_num(bore))
+    return pd.Series(words[np.where(np.isnan(bore), len(_BORE_WORDS), at)], index=diameter_mm.index)
+
+
+def on_day(year: float, *, last: bool = False) -> str:
+    """A decimal year as the day it falls on, or as the last day before it."""
+    start = pd.Timestamp(int(year), 1, 1)
+    length = 366 if start.is_leap_year else 365
+    return day(start + pd.Timedelta(days=round((year - int(year)) * length) - last))
+
+
+def _pipes(
+    pipes: pd.DataFrame, cells: pd.Series[Any] | None, streets: pd.Series[Any] | None
+) -> pd.DataFrame:
+    """Those in use, and those taken out in a year that is known; the rest says nothing."""
+    said = pd.DataFrame(pipes.drop(columns="geometry", errors="ignore")).assign(
+        pipe_id=pipes["pipe_id"].astype(str)
+    )
+    in_use = said["status"] == "in_use"
+    gone = (said["status"] == "abandoned") & said["removed_year"].notna()
+    said = said[in_use | gone].drop_duplicates("pipe_id").sort_values("pipe_id", kind="stable")
+    ids = said["pipe_id"]
+    table = pd.DataFrame(
+        {
+            "pipe_id": ids,
+            "in_use": said["status"] == "in_use",
+            "material": said["material"].fillna("unknown"),
+            "diameter_mm": said["diameter_mm"].astype(float),
+            "bore_class": bore_class(said["diameter_mm"]),
+            "installed_year": said["installed_year"].astype(float),
+            "removed_year": said["removed_year"].astype(float).where(said["status"] != "in_use"),
+            "length_m": said["length_m"].astype(float),
+            "ground": said["ground"].fillna("").astype(str),
+            "cell_id": _by_id(ids, cells),
+            "street": _by_id(ids, said["street"].fillna("") if streets is None else streets),
+        }
+    )
+    return table.reset_index(drop=True)
+
+
+def _by_id(ids: pd.Series[Any], known: pd.Series[Any] | None) -> Any:
+    if known is None:
+        return ""
+    if known.index.equals(ids.index):
+        return known.to_numpy()
+    return known.reindex(ids).fillna("").to_numpy()
+
+
+def _dated(breaks: pd.DataFrame, copy_of: Mapping[str, str]) -> pd.DataFrame:
+    """pipe_id, date, decimal year and kind of each break that has a day and a pipe."""
+    rows = breaks.dropna(subset=["date", "pipe_id"])
+    days = pd.to_datetime(rows["date"])
+    length = np.where(days.dt.is_leap_year, 366.0, 365.0)
+    when = pd.DataFrame(
+        {
+            "pipe_id": rows["pipe_id"].astype(str).replace(dict(copy_of)),
+            "date": days,
+            "when": days.dt.year + (days.dt.day_of_year - 0.5) / length,
+            "kind": rows["kind"].fillna("main"),
+        }
+    )
+    ordered = when.sort_values(["date", "pipe_id", "kind"], kind="stable")
+    return ordered.drop_duplicates(["date", "pipe_id", "kind"], ignore_index=True)
+
+
+def _record(when: pd.DataFrame, settings: Settings, year: int) -> tuple[float, float, bool]:
+    """First and last moment of the record, as decimal years, and whether there is one."""
+    said = settings.renew.record_dates
+    if said:
+        first, last = (_decimal(d) for d in said)
+        return first, last + 1 / 365.25, True
+    seen = when.loc[when["when"] < year + 1, "when"].to_numpy(dtype=float)
+    if not len(seen):
+        return float(year), float(year), False
+    years, last = watched_years(seen, year=year)
+    last = min(last, year + 1.0)
+    return last - years, last, True
+
+
+def _decimal(on: date) -> float:
+    stamp = pd.Timestamp(on)
+    return float(on.year + (stamp.day_of_year - 1) / (366 if stamp.is_leap_year else 365))
+
+
+def _laid(table: pd.DataFrame, middle: float) -> tuple[Reals, list[str]]:
+    """When each pipe was laid; where that is not known, as the middle pipe of its material."""
+    year = table["installed_year"]
+    usual = year.groupby(table["material"]).median()
+    counted = year.groupby(table["material"]).count()
+    usual = usual.where(counted >= _ENOUGH)
+    unknown = year.isna()
+    by_material = table["material"].map(usual)
+    by_age = unknown & by_material.isna()
+    filled = year.fillna(by_material).fillna(middle - MEAN_AGE_YEARS - _LAID)
+    said = []
+    if (unknown & ~by_age).any():
+        said.append(
+            f"{plural(int((unknown & ~by_age).sum()), 'pipe')} of no known year "
+            "counted as laid with the middle pipe of the same material, and before the record."
+        )
+    if by_age.any():
+        said.append(
+            f"{plural(int(by_age.sum()), 'pipe')} of no known year, of materials whose years are "
+            f"hardly known, counted as {MEAN_AGE_YEARS:.0f} years old in the middle of the record."
+        )
+    return filled.to_numpy(dtype=float) + _LAID, said
+
+
+_OUTSIDE, _NO_PIPE, _BEFORE, _AFTER = (
+    "outside the record",
+    "on no pipe of the layer whose time in the ground is known",
+    "before its pipe was laid",
+    "after its pipe was taken out",
+)
+
+
+def _reasons(
+    when: pd.DataFrame,
+    place: Any,
+    table: pd.DataFrame,
+    removed: Reals,
+    record: tuple[float, float],
+) -> pd.Series[Any]:
+    """Why each break does not count; '' where it does."""
+    on = when["when"].to_numpy(dtype=float)
+    known = place >= 0
+    installed = table["installed_year"].to_numpy(dtype=float)
+    laid = np.where(known, np.append(installed, np.nan)[place], np.nan)
+    gone = np.where(known, np.append(removed, np.nan)[place], np.nan)
+    reason = np.full(len(when), "", dtype=object)
+    # The record's end may fall within the day of its last break.
+    reason[(on < record[0] - 1e-9) | (on > record[1] + 1e-9)] = _OUTSIDE
+    reason[np.floor(on) < laid] = _BEFORE
+    reason[np.floor(on) > np.floor(gone)] = _AFTER
+    reason[~known] = _NO_PIPE
+    return pd.Series(reason, index=when.index)
+
+
+def _findings(
+    when: pd.DataFrame, reason: pd.Series[Any], record: tuple[float, float], source: str
+) -> list[Finding]:
+    """What lies outside the record; the rest is found where layers and records are checked."""
+    odd = when[reason == _OUTSIDE]
+    if odd.empty:
+        return []
+    days = listed([f"{day(d)} at {p}" for d, p in zip(odd["date"], odd["pipe_id"], strict=True)])
+    return [
+        Finding(
+            "warning",
+            source,
+            "" if len(odd) > 1 else f"row of {day(odd['date'].iloc[0])}",
+            "date",
+            f"{plural(len(odd), 'break')} outside the record ({days})",
+            f"a date from {on_day(record[0])} to {on_day(record[1], last=True)}",
+            "Correct the date, or record_dates under [renew]; until then it counts for no pipe",
+            count=len(odd),
+        )
+    ]

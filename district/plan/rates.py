@@ -1,0 +1,117 @@
+"""Expected breaks of every main in the year of the plan, with limits, from the fitted rates."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from district.break_rates import Reals
+from district.plan.fit import GROWTH_PRIOR, GROWTH_REACH, Fit, levels
+from district.plan.growth import growth_per_year, relative_rate, years_at_mean_age
+from district.plan.history import History
+from district.renewal_results import Draws
+from district.schema.renewal_tables import PIPE_RATES
+
+DRAWS = 200
+_SEED = 19_790_503
+_LIMITS = (2.5, 97.5)
+_BLOCK = 4096
+"""Pipes drawn at once, so that memory stays small."""
+
+
+def drawn_terms(fit: Fit, *, draws: int = DRAWS) -> tuple[Reals, Reals]:
+    """Terms with growth, shape (terms + 1, draws), and unlikeness, shape (draws,), that the fitted
+    ones may be instead; always the same."""
+    random = np.random.default_rng(_SEED)
+    values, vectors = np.linalg.eigh(fit.covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    # In pairs about the fitted value, so that their mean is that value.
+    half = random.standard_normal((len(fit.value), draws // 2))
+    theta = fit.value[:, None] + root @ np.hstack([half, -half])
+    theta[-1] = np.clip(theta[-1], *GROWTH_REACH[fit.form])
+    log_shape = fit.log_shape + fit.log_shape_spread * random.standard_normal(draws)
+    return theta, np.exp(np.clip(log_shape, np.log(0.2), np.log(50.0)))
+
+
+def drawn_rates(fit: Fit, history: History, *, year: float) -> tuple[Reals, Draws]:
+    """Expected breaks of each pipe in a year from `year` (decimal) on, and what they may be
+    instead, shape (pipes, DRAWS).
+
+    The mean over the draws of the terms, each with the mean of the pipe's own factor given its
+    breaks; the draws hold the chance of the own factor too.
+    """
+    theta, shape = drawn_terms(fit)
+    random = np.random.default_rng(_SEED + 1)
+    age = np.maximum(year - history.laid, 0.0)
+    first, last = history.ages()
+    breaks = history.table["breaks_count"].to_numpy(dtype=float)
+    watched = (history.table["exposure_km_year"].to_numpy() > 0) & fit.with_breaks
+    level = levels(fit, theta)
+    mean = np.empty(len(age))
+    draws = np.empty((len(age), DRAWS), dtype=np.float32)
+    for start in range(0, len(age), _BLOCK):
+        rows = slice(start, start + _BLOCK)
+        while_watched = years_at_mean_age(fit.form, theta[-1], first[rows, None], last[rows, None])
+        seen = np.where(watched[rows, None], breaks[rows, None], 0.0)
+        expected = np.where(watched[rows, None], level[rows] * while_watched, 0.0)
+        here = level[rows] * years_at_mean_age(
+            fit.form, theta[-1], age[rows, None], age[rows, None] + 1.0
+        )
+        mean[rows] = (here * (shape + seen) / (shape + expected)).mean(axis=1)
+        own = random.standard_gamma((shape + seen).astype(np.float32), dtype=np.float32)
+        draws[rows] = here * own / (shape + expected)
+    return mean, draws
+
+
+def own_index(fit: Fit, history: History) -> Reals:
+    """Own factor of each pipe given its breaks, above 1 where it broke more than its like."""
+    shape = np.exp(fit.log_shape)
+    first, last = history.ages()
+    expected = levels(fit, fit.value) * years_at_mean_age(fit.form, fit.value[-1], first, last)
+    breaks = history.table["breaks_count"].to_numpy(dtype=float)
+    watched = (history.table["exposure_km_year"].to_numpy() > 0) & fit.with_breaks
+    return np.asarray(np.where(watched, (shape + breaks) / (shape + expected), 1.0))
+
+
+def published_rates(fit: Fit, history: History, *, year: float) -> Reals:
+    """Breaks a year that published rates alone expect of each pipe, by material, bore and age."""
+    growth = GROWTH_PRIOR[fit.form][0]
+    level = np.exp(fit.base + fit.terms.matrix @ fit.terms.mean)
+    return np.asarray(level * relative_rate(fit.form, growth, np.maximum(year - history.laid, 0.0)))
+
+
+def rates_table(
+    fit: Fit, history: History, mean: Reals, draws: Draws, *, year: int
+) -> tuple[pd.DataFrame, Any]:
+    """Table PIPE_RATES of the mains in use, in order of pipe_id, and which rows of the history they
+    are."""
+    use = history.table["in_use"].to_numpy(dtype=bool)
+    table = history.table[use].reset_index(drop=True)
+    low, high = np.percentile(draws[use], _LIMITS, axis=1)
+    rate = mean[use]
+    per_100_km = 1e5 / table["length_m"].to_numpy(dtype=float)
+    age = np.maximum(year - history.laid[use], 0.0)
+    theta, _ = drawn_terms(fit)
+    growth = growth_per_year(fit.form, theta[-1][None, :], age[:, None])
+    growth_low, growth_high = np.percentile(growth, _LIMITS, axis=1)
+    by_length = pd.DataFrame({"rate": -rate * per_100_km, "id": table["pipe_id"]})
+    rank = by_length.sort_values(["rate", "id"], kind="stable").index
+    told = table.assign(
+        rank=pd.Series(np.arange(1, len(table) + 1), index=rank),
+        age_year=np.where(table["installed_year"].isna(), age, year - table["installed_year"]),
+        breaks_per_year=rate,
+        breaks_per_year_low=np.minimum(low, rate),
+        breaks_per_year_high=np.maximum(high, rate),
+        breaks_per_100_km_year=rate * per_100_km,
+        breaks_per_100_km_year_low=np.minimum(low, rate) * per_100_km,
+        breaks_per_100_km_year_high=np.maximum(high, rate) * per_100_km,
+        published_per_100_km_year=published_rates(fit, history, year=year)[use] * per_100_km,
+        own_index=own_index(fit, history)[use],
+        growth_per_year=growth_per_year(fit.form, fit.value[-1], age),
+        growth_per_year_low=growth_low,
+        growth_per_year_high=growth_high,
+        rests_on="breaks" if len(history.break_pipe) else "published",
+    )
+    return told[list(PIPE_RATES.names())], use
