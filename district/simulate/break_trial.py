@@ -35,7 +35,8 @@ class BreakTrial:
     `pipes`: columns of layer PIPES but the geometry, by pipe_id; `cells` zone of each pipe by
     pipe_id; `breaks` table BREAKS from `first` to before `split` (calendar years); `later` breaks
     of each pipe from `split` to before `last`; `true_rate` breaks a year of each pipe in the
-    year `split`, its own factor included, `expected_later` of each from `split` to `last`.
+    year `split`, its own factor `own` included, `expected_before` and `expected_later` of each from
+    `first` to `split` and from there to `last`.
     """
 
     pipes: pd.DataFrame
@@ -43,6 +44,8 @@ class BreakTrial:
     breaks: pd.DataFrame
     later: pd.DataFrame
     true_rate: Reals
+    own: Reals
+    expected_before: Reals
     expected_later: Reals
     first: int
     split: int
@@ -80,16 +83,16 @@ def draw_breaks_of_a_register(
     grounds = list(_GROUNDS)
     ground = rng.choice(len(grounds), pipes_count, p=[0.35, 0.25, 0.3, 0.1])
     zone = rng.integers(0, _ZONES, pipes_count)
+    own = rng.gamma(unlike_index, 1 / unlike_index, pipes_count)
     logs = (
         np.log(level * length_m / 1000)
         + _BORE_POWER * np.log(bore / 150.0)
         + np.array(list(_GROUNDS.values()))[ground]
         + (_ZONE_SPREAD * rng.standard_normal(_ZONES))[zone]
-        + np.log(rng.gamma(unlike_index, 1 / unlike_index, pipes_count))
     )
     years = np.arange(first, last)
     age = years[None, :] + 0.5 - (laid[:, None] + 0.5)
-    rate = np.exp(logs[:, None] + growth_per_year * (age - 50.0)) * (age >= 0)
+    rate = own[:, None] * np.exp(logs[:, None] + growth_per_year * (age - 50.0)) * (age >= 0)
     rate *= breaks_count / rate[:, years < split].sum()
     drawn = rng.poisson(rate)
     pipe, column = np.nonzero(drawn)
@@ -121,6 +124,8 @@ def draw_breaks_of_a_register(
         breaks=broke[before].reset_index(drop=True),
         later=broke[~before].reset_index(drop=True),
         true_rate=rate[:, split - first],
+        own=own,
+        expected_before=rate[:, years < split].sum(axis=1),
         expected_later=rate[:, years >= split].sum(axis=1),
         first=first,
         split=split,
