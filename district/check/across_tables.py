@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from district.check.breaks import check_breaks
 from district.check.connections import check_connections
 from district.check.field_records import check_field_records
 from district.check.ids import check_ids
@@ -39,6 +40,7 @@ def check_tables(inputs: Inputs, *, settings: Settings) -> tuple[Finding, ...]:
             *check_connections(inputs, settings=settings),
             *check_shutoff(inputs),
             *check_records(inputs, settings=settings),
+            *check_breaks(inputs),
             *check_field_records(inputs, settings=settings),
         ]
     )

@@ -51,6 +51,7 @@ def check_dates(inputs: Inputs, quality: pd.DataFrame, *, settings: Settings) ->
     last = last.tz_convert(settings.zone_info()).tz_localize(None)
     found = []
     for table, column in (
+        ("breaks", "date"),
         ("surveys", "date"),
         ("step_tests", "time"),
         ("correlations", "date"),

@@ -19,7 +19,7 @@ from district.words import missing, plural
 
 NOTHING = (0.0, -99.0, -999.0, -9999.0, 999.0, 9999.0, 99999.0)
 """Out of bounds, these stand for 'not known' in many systems (common practice, no source)."""
-YEAR = "installed_year"
+YEARS = ("installed_year", "removed_year")
 
 
 def our_numbers(
@@ -37,7 +37,7 @@ def our_numbers(
         name = column.name
         if column.kind not in ("real", "whole") or name not in frame.columns:
             continue
-        if name == YEAR:
+        if name in YEARS:
             years = read_years(frame[name])
             notes += year_findings(frame[name], years, source=source, column=name)
             frame[name] = years.values

@@ -109,8 +109,7 @@ def _guess(fit: _Fit) -> LayerGuess:
 
 def lacking(table: Table, columns: Iterable[ColumnGuess]) -> tuple[str, ...]:
     """Required columns that were not found."""
-    found = {c.ours for c in columns}
-    return tuple(n for n in table.required() if n != "geometry" and n not in found)
+    return table.lacking(["geometry", *(c.ours for c in columns)])
 
 
 def _name(sample: LayerSample) -> str:

@@ -22,6 +22,10 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "length_m": ("length", "pipe length", "length install", "install length", "main length"),
         "roughness": ("roughness", "hazen williams", "hazen williams c", "c factor", "c value"),
         "status": ("status", "pipe status", "lifecycle status", "operating status", "lifecycle"),
+        "removed_year": ("year removed", "year abandoned", "abandon date", "date abandoned",
+                         "retired date", "year retired", "decommissioned", "date removed"),
+        "ground": ("ground", "soil", "soil kind", "ground kind", "geology", "subsoil"),
+        "street": ("street", "street name", "road", "road name", "street id"),
     },
     "valves": {
         "valve_id": ("valve id", "valve", *_IDS, "name"),
@@ -116,6 +120,8 @@ SPELLINGS: dict[str, dict[str, tuple[str, ...]]] = {
         "date": ("date", "burst date", "break date", "repair date", "date repair", "found",
                  "date found", "reported", "date reported", "date burst", "date break"),
         "pipe_id": ("pipe id", "main id", "watermain id", "asset id", "pipe", "main"),
+        "longitude_deg": ("longitude", "lon", "lng", "long"),
+        "latitude_deg": ("latitude", "lat"),
         "kind": ("kind", "break kind", "burst kind"),
     },
     "surveys": {

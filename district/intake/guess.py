@@ -36,7 +36,7 @@ TELLING: dict[str, dict[str, float]] = {
     "sensors": {"reading_unit": 0.2, "building_id": 0.1, "surface_m2": 0.1},
     "sources": {"head_m": 0.4},
     "works": {"start": 0.3, "end": 0.2, "place_id": 0.4, "kind": 0.1},
-    "breaks": {"date": 0.3, "pipe_id": 0.4},
+    "breaks": {"date": 0.3, "pipe_id": 0.4, "longitude_deg": 0.1, "latitude_deg": 0.1},
     "surveys": {"date": 0.2, "pipe_id": 0.3, "detection_share": 0.4, "from_m": 0.1, "to_m": 0.1},
     "step_tests": {"test_id": 0.3, "time": 0.2, "valve_id": 0.4, "flow_l_s": 0.2},
     "correlations": {"first_id": 0.3, "other_id": 0.3, "delay_ms": 0.5, "wave_speed_m_s": 0.3},

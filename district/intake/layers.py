@@ -14,6 +14,7 @@ import pyproj
 
 from district.errors import Finding
 from district.intake.amount_columns import our_numbers
+from district.intake.breaks import settled_breaks
 from district.intake.choices import read_choices
 from district.intake.columns import defaults_used, named
 from district.intake.crew_entries import read_entries
@@ -72,6 +73,10 @@ def read_layers(folder: Path, settings: Settings) -> Inputs:
         files[table.name] = record.file
         findings += record.findings
         used += record.defaults
+    tables["breaks"], told = settled_breaks(
+        tables["breaks"], tables["pipes"], file=files["breaks"] or "breaks"
+    )
+    findings += told
     entries = read_entries(folder, settings)
     findings += entries.findings
     return Inputs(

@@ -21,7 +21,7 @@ from district.intake.tabular import read_shape
 from district.intake.unreadable import NoSheetError, UnreadableError
 from district.schema.columns import Table, check, empty
 from district.settings import Layer, Settings
-from district.words import file_name
+from district.words import file_name, missing
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,9 +94,31 @@ def read_rows(
     )
     frame = _utc(chosen.frame, table, settings)
     used = defaults_used(frame, table)
-    frame, wrong = check(table, frame, source=file, told=chosen.told, section="records")
-    findings = (*strange, *notes, *chosen.findings, *wrong)
-    return Record(frame, file, findings, tuple(used))
+    tidy, wrong = check(table, frame, source=file, told=chosen.told, section="records")
+    findings = (*strange, *notes, *chosen.findings, *wrong, *_neither(table, frame, file))
+    return Record(tidy, file, findings, tuple(used))
+
+
+def _neither(table: Table, frame: pd.DataFrame, source: str) -> list[Finding]:
+    """Rows in which none of the sets of columns is filled in of which one is needed."""
+    sets = [list(names) for names in table.either if set(names) <= set(frame.columns)]
+    if not sets:
+        return []
+    there = ~frame.map(missing).astype(bool)
+    some = pd.concat([there[names].all(axis=1) for names in sets], axis=1).any(axis=1)
+    usual = table[table.either[0][0]]
+    return [
+        Finding(
+            "error",
+            source,
+            f"row {row}",
+            usual.name,
+            got="nothing",
+            expected=f"{usual.expectation()}{table.instead(usual.name)}",
+            remedy="Correct the value",
+        )
+        for row in frame.index[~some]
+    ]
 
 
 def _read(
@@ -104,16 +126,15 @@ def _read(
 ) -> tuple[pd.DataFrame, list[Finding], str]:
     """The frame with our names, what is wrong with those, and the file (and sheet) they are of.
 
-    Of several sheets it is the first that has all required columns, else the first.
+    Of several sheets it is the first that has all columns needed, else the first.
     """
     shapes = tables_in(path, sheet=said.sheet if said else "", timed=False).shapes
-    needed = {c.name for c in table.columns if c.required}
     read = []
     for shape in shapes:
         place = shape.place(file)
         frame = read_shape(path, shape)
         read.append((*named(frame, table, said.columns if said else {}, source=place), place))
-        if needed <= set(read[-1][0].columns):
+        if not table.lacking(read[-1][0].columns):
             return read[-1]
     return read[0]
 

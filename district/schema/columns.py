@@ -7,7 +7,7 @@ declared kind, and one finding for each value that is not.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Container, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
@@ -78,6 +78,8 @@ class Table:
     columns: tuple[Column, ...]
     key: tuple[str, ...] = ()
     geometry: Shape | None = None
+    either: tuple[tuple[str, ...], ...] = ()
+    """Sets of columns of which every row needs one, the usual first."""
 
     def __getitem__(self, name: str) -> Column:
         for column in self.columns:
@@ -92,6 +94,18 @@ class Table:
     def required(self) -> tuple[str, ...]:
         """Names of the columns that must be there."""
         return tuple(c.name for c in self.columns if c.required)
+
+    def lacking(self, found: Iterable[str]) -> tuple[str, ...]:
+        """Names of columns that must be there and are not found; of several sets the usual one."""
+        known = set(found)
+        whole = not self.either or any(known.issuperset(names) for names in self.either)
+        needed = (*self.required(), *(() if whole else self.either[0]))
+        return tuple(n for n in needed if n not in known)
+
+    def instead(self, name: str) -> str:
+        """What may be given in place of a column, in words that follow on it; '' if nothing."""
+        others = self.either[1:] if self.either and name in self.either[0] else ()
+        return "".join(f", or {' and '.join(names)} instead" for names in others)
 
 
 def estimated(name: str, meaning: str) -> tuple[Column, Column, Column]:
@@ -138,12 +152,11 @@ def check(
             source,
             column=c.name,
             got="no such column" + closest(c.name, frame.columns),
-            expected=f"{c.expectation()}: {c.meaning}",
+            expected=f"{c.expectation()}: {c.meaning}{table.instead(c.name)}",
             remedy=f"Add the column, or name yours under [{section}.{table.name}.columns] "
             "in district.toml",
         )
-        for c in table.columns
-        if c.required and c.name not in frame.columns
+        for c in map(table.__getitem__, table.lacking(frame.columns))
     ]
     ready: dict[str, pd.Series[Any]] = {}
     for c in table.columns:

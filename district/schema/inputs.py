@@ -225,9 +225,12 @@ BREAKS = Table(
     "past bursts and repairs",
     (
         Column("date", "date", "when it was found", required=True),
-        Column("pipe_id", "text", "pipe it was on", required=True),
+        Column("pipe_id", "text", "pipe it was on"),
+        Column("longitude_deg", "real", "where, instead of a pipe_id", low=-180, high=180),
+        Column("latitude_deg", "real", "where, instead of a pipe_id", low=-90, high=90),
         Column("kind", "text", "what broke", default="main", choices=("main", "service")),
     ),
+    either=(("pipe_id",), ("longitude_deg", "latitude_deg")),
 )
 READINGS = Table(
     "readings",

@@ -15,7 +15,7 @@ from shapely.geometry.polygon import orient
 
 from district.files import whole_folder, write_text
 from district.schema.columns import Table
-from district.schema.inputs import BREAKS, LAYERS, WORKS
+from district.schema.inputs import LAYERS, WORKS
 from district.simulate.scenario import NAME, TIMEZONE, Scenario
 from district.simulate.simulated import Simulated, simulate
 from district.simulate.story import WORKS as STORY_WORKS
@@ -126,7 +126,7 @@ def make_district(folder: Path, *, seed: int = 7, scenario: Scenario | None = No
         for table, frame in layers_of(made, seed=seed).items():
             _write_layer(draft / "layers" / f"{table}.geojson", frame)
         _write_csv(draft / "records" / "works.csv", works_table(made))
-        _write_csv(draft / "records" / "breaks.csv", made.breaks[list(BREAKS.names())])
+        _write_csv(draft / "records" / "breaks.csv", made.breaks)
         for name in ("surveys", "step_tests", "correlations", "sightings"):
             _write_csv(draft / "records" / f"{name}.csv", getattr(made, name))
         _write_readings(draft / "readings", made)

@@ -335,7 +335,8 @@ CASES: tuple[Case, ...] = (
     Case(
         "breaks without a pipe",
         replaced("breaks.csv", "P3", ""),
-        "breaks.csv, row 2, column pipe_id: got nothing, expected text. Correct the value.",
+        "breaks.csv, row 2, column pipe_id: got nothing, expected text, or longitude_deg and "
+        "latitude_deg instead. Correct the value.",
     ),
     Case(
         "no reading files",

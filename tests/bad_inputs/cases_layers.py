@@ -657,7 +657,8 @@ CASES: tuple[Case, ...] = (
             'means, as in "joint" = "main".',
             'breaks.csv, row 2, column date: got "yesterday", expected a date as YYYY-MM-DD. '
             "Correct the value.",
-            "breaks.csv, row 3, column pipe_id: got nothing, expected text. Correct the value.",
+            "breaks.csv, row 3, column pipe_id: got nothing, expected text, or longitude_deg and "
+            "latitude_deg instead. Correct the value.",
         ),
     ),
     Case(

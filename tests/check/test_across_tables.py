@@ -116,7 +116,7 @@ def test_pressure_logger_without_elevation(
 
 
 def test_no_pipe_in_use(inputs: Inputs, settings: Settings, says: Says) -> None:
-    broken = replace(inputs, pipes=inputs.pipes.assign(status="abandoned"))
+    broken = replace(inputs, pipes=inputs.pipes.assign(status="planned"))
     assert says(check_tables(broken, settings=settings)) == [
         "error: pipes.geojson: got no pipe in use, expected at least one pipe with status in_use. "
         "Add the mains, or correct their status."

@@ -218,3 +218,15 @@ def test_streets_are_read_where_there_are_some(tmp_path: Path) -> None:
     assert inputs.findings == ()
     assert inputs.streets["street_id"].tolist() == ["a", "b"]
     assert inputs.streets.crs == inputs.pipes.crs
+
+
+def test_breaks_by_place_are_given_to_their_pipes(tmp_path: Path) -> None:
+    pipes().to_file(tmp_path / "pipes.gpkg")
+    others(tmp_path)
+    (lon, lat) = (START[0] + END[0]) / 2, (START[1] + END[1]) / 2
+    (tmp_path / "breaks.csv").write_text(
+        f"date,longitude_deg,latitude_deg\n2020-01-01,{lon},{lat}\n2020-01-02,{lon},{lat + 1}\n"
+    )
+    inputs = read_layers(tmp_path, Settings())
+    assert inputs.breaks["pipe_id"].notna().tolist() == [True, False]
+    assert [f.place for f in inputs.findings] == ["row of 2020-01-02"]

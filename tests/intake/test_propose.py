@@ -44,6 +44,19 @@ def test_of_two_tables_of_breaks_the_better_is_taken(tmp_path: Path) -> None:
     }
 
 
+def test_breaks_told_by_their_place_are_known_too(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    (folder / "breaks.csv").unlink()
+    (folder / "main bursts.csv").write_text("Date found,Lat,Lon\n03.02.2019,47.0005,7.002\n")
+    (found,) = [g for g in propose(folder).records if g.table == "breaks"]
+    assert (found.file, found.lacking) == ("main bursts.csv", ())
+    assert {c.ours: c.theirs for c in found.columns} == {
+        "date": "Date found",
+        "longitude_deg": "Lon",
+        "latitude_deg": "Lat",
+    }
+
+
 FIELD_RECORDS = {
     "leak survey 2025.csv": "Survey date,Pipe No,Technique,Leak found\n2025-03-11,P1,sounding,no\n",
     "step_test_march.csv": "Test,Time,Valve shut,Inflow (m3/h)\n"
