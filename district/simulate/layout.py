@@ -20,6 +20,7 @@ from district.simulate.scenario import (
     Zone,
 )
 from district.simulate.streets import Stretch, draw_streets
+from district.simulate.surroundings import ground_kinds, street_names, surfaces
 
 SAMPLE_M = 6.0
 REACH_M = 45.0
@@ -29,23 +30,25 @@ _RENEWED = Laying(1, "polyethylene", (80, 100), 2006, 2022, 145)
 
 @dataclass(frozen=True, eq=False)
 class Layout:
-    """Pipes and zones in one metric CRS.
+    """Pipes, zones and what lies above the pipes, in one metric CRS.
 
     pipes
         index 0..n-1; the columns of `inputs.PIPES`, and hidden: zone_id (of a link, the zone it
         leaves), to_zone_id (of a link), part, start, end (node names), device, device_id.
-    zones
-        the columns of `inputs.ZONES`.
+    zones, surfaces
+        the columns of `inputs.ZONES` and `inputs.SURFACES`.
     """
 
     pipes: gpd.GeoDataFrame
     zones: gpd.GeoDataFrame
+    surfaces: gpd.GeoDataFrame
 
 
 def lay_out(rng: np.random.Generator) -> Layout:
     """Draw the district's pipes and outlines."""
     stretches = draw_streets(rng)
     lines = [LineString(s.line + np.array(_corner_m())) for s in stretches]
+    names = street_names([s.street for s in stretches])
     pipes = gpd.GeoDataFrame(
         {
             "pipe_id": [f"P{number:04d}" for number in range(1, len(lines) + 1)],
@@ -53,6 +56,8 @@ def lay_out(rng: np.random.Generator) -> Layout:
             **_laid(stretches, rng),
             "length_m": np.round([line.length for line in lines], 1),
             "status": "in_use",
+            "ground": _ground(lines),
+            "street": [names[s.street] for s in stretches],
             "zone_id": [s.zone_id for s in stretches],
             "to_zone_id": [s.link.to_zone if s.link else "" for s in stretches],
             "part": [s.part for s in stretches],
@@ -64,7 +69,7 @@ def lay_out(rng: np.random.Generator) -> Layout:
         geometry="geometry",
         crs=METRIC_CRS,
     )
-    return Layout(pipes, _outlines(pipes))
+    return Layout(pipes, _outlines(pipes), surfaces(pipes, _corner_m()))
 
 
 def ground_m(geometry: gpd.GeoSeries) -> NDArray[np.float64]:
@@ -79,6 +84,11 @@ def ground_level_m(x_m: ArrayLike, y_m: ArrayLike) -> NDArray[np.float64]:
     level = 202 - 0.011 * (east - 350) + 0.019 * (north - 100)
     waves = 2.0 * np.sin(east / 210) + 1.6 * np.cos(north / 165)
     return np.asarray(level + waves, dtype=float)
+
+
+def _ground(lines: list[LineString]) -> list[str]:
+    middle = shapely.get_coordinates(shapely.line_interpolate_point(lines, 0.5, normalized=True))
+    return ground_kinds(ground_level_m(middle[:, 0], middle[:, 1]))
 
 
 @cache

@@ -15,7 +15,7 @@ from shapely.geometry.polygon import orient
 
 from district.files import whole_folder, write_text
 from district.schema.columns import Table
-from district.schema.inputs import LAYERS, WORKS
+from district.schema.inputs import LAYERS, SURFACES, WORKS
 from district.simulate.scenario import NAME, TIMEZONE, Scenario
 from district.simulate.simulated import Simulated, simulate
 from district.simulate.story import WORKS as STORY_WORKS
@@ -37,6 +37,7 @@ zones = {{ file = "layers/zones.geojson" }}
 connections = {{ file = "layers/connections.geojson" }}
 sensors = {{ file = "layers/sensors.geojson" }}
 sources = {{ file = "layers/sources.geojson" }}
+surfaces = {{ file = "layers/surfaces.geojson" }}
 
 [records]
 works = {{ file = "records/works.csv" }}
@@ -144,8 +145,9 @@ def layers_of(made: Simulated, *, seed: int) -> dict[str, gpd.GeoDataFrame]:
         "connections": made.customers.connections,
         "sensors": made.sensors(),
         "sources": made.devices.sources,
+        "surfaces": made.layout.surfaces,
     }
-    return {table.name: _declared(table, frames[table.name]) for table in LAYERS}
+    return {t.name: _declared(t, frames[t.name]) for t in (*LAYERS, SURFACES)}
 
 
 def works_table(made: Simulated) -> pd.DataFrame:

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from district.schema import check
-from district.schema.inputs import LAYERS, READINGS, RECORDS
+from district.schema.inputs import LAYERS, READINGS, RECORDS, SURFACES
 from district.schema.truth import TRUTH, TRUTH_NIGHTS
 from district.settings import read_settings
 from district.simulate import Scenario, make_district
@@ -23,7 +23,7 @@ def folder(tmp_path_factory):
 def test_the_same_seed_writes_the_same_bytes(folder, tmp_path):
     make_district(tmp_path / "again", seed=11, scenario=SHORT)
     files = sorted(p.relative_to(folder) for p in folder.rglob("*") if p.is_file())
-    assert len(files) == 22
+    assert len(files) == 23
     for file in files:
         assert (folder / file).read_bytes() == (tmp_path / "again" / file).read_bytes(), file
 
@@ -37,7 +37,7 @@ def test_other_files_in_the_folder_stay(tmp_path):
 
 def test_layers_and_records_meet_the_schema(folder):
     settings = read_settings(folder)
-    for table in LAYERS:
+    for table in (*LAYERS, SURFACES):
         frame = gpd.read_file(folder / settings.layers[table.name].file)
         assert len(frame), table.name
         assert frame.crs.to_epsg() == 4326
