@@ -54,7 +54,7 @@ def street_names(streets: Sequence[str]) -> dict[str, str | None]:
     """A name for each street as drawn ('V1 row 3', 'trunk west'); none for links between zones.
 
     >>> street_names(["V1 row 0", "V1 column 0", "link ZM-C1"])["V1 row 0"]
-    'Alderquern Street'
+    'Umberstone Street'
     """
     named: dict[str, str | None] = {}
     count = dict.fromkeys(_KINDS, 0)
@@ -78,7 +78,8 @@ def ground_kinds(level_m: ArrayLike) -> list[str]:
     ['clay', 'gravel', 'peat']
     """
     level = np.asarray(level_m, dtype=float)
-    return list(np.select([level < _BECK_M, level >= _MOOR_M], ["clay", "peat"], "gravel"))
+    kinds = np.select([level < _BECK_M, level >= _MOOR_M], ["clay", "peat"], "gravel")
+    return [str(kind) for kind in kinds]
 
 
 def surfaces(pipes: gpd.GeoDataFrame, corner_m: tuple[float, float]) -> gpd.GeoDataFrame:
