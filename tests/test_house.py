@@ -127,7 +127,7 @@ READERS = {
 READ_HERE = {"intake", "store", "settings.py"}
 OWN_RESOURCES = {
     "render/templates.py": {"read_text"},
-    "render/map.py": {"read_text"},
+    "render/map_frame.py": {"read_text"},
     "render/offline.py": {"read_text", "read_bytes"},
     "files.py": {"open"},
 }

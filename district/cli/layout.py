@@ -66,16 +66,17 @@ def named(value: Any) -> Text:
     return Text(EMPTY if missing(value) else str(value))
 
 
-def estimate(row: Any, name: str) -> str:
+def estimate(row: Any, name: str, *, like: str = "") -> str:
     """An estimate with its limits beneath; the unit stands in the column's heading."""
-    value, limits = span(row, name)
+    value, limits = span(row, name, like=like)
     return f"{value}\n{limits}" if limits else value
 
 
-def span(row: Any, name: str) -> tuple[str, str]:
-    """An estimate and its limits, '' where it has none."""
+def span(row: Any, name: str, *, like: str = "") -> tuple[str, str]:
+    """An estimate and its limits, '' where it has none; rounded as one of the name `like` would be
+    where that is given: a count that is expected is no whole number."""
     value, low, high = rounded(
-        getattr(row, name), getattr(row, f"{name}_low"), getattr(row, f"{name}_high"), name
+        getattr(row, name), getattr(row, f"{name}_low"), getattr(row, f"{name}_high"), like or name
     )
     if not low:
         return value, ""

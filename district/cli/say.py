@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from pathlib import Path
 from textwrap import fill
 from typing import Any
 
@@ -33,6 +34,31 @@ def counted(found: Sequence[Finding]) -> str:
         if (n := sum(f.severity == severity for f in found))
     ]
     return f"Findings: {', '.join(counts)}."
+
+
+def print_counted(name: str, found: Sequence[Finding], *, shown: int, more: str) -> None:
+    """What the findings are, counted, and the first of those that limit figures; `more` says where
+    all are."""
+    limiting = [f for f in found if f.severity != "note"]
+    print(f"{name}: {counted(found)}{more if found else ''}\n")
+    for finding in limiting[:shown]:
+        print(f"  {finding.sentence()}")
+    if len(limiting) > shown:
+        print(f"  ... and {len(limiting) - shown} more")
+    if limiting:
+        print()
+
+
+def print_files(paths: Iterable[Path]) -> None:
+    """The pages that were written, a line each, and the folder of the tables."""
+    tables = []
+    for path in paths:
+        if path.suffix == ".csv":
+            tables.append(path)
+        else:
+            print(path)
+    if tables:
+        print(f"{tables[0].parent}/ ({len(tables)} CSV tables)")
 
 
 def basis(found: Basis, what: str) -> list[str]:

@@ -9,7 +9,7 @@ from textwrap import fill
 from district.cli import say_events
 from district.cli.layout import WIDTH, print_lines, show
 from district.cli.locate_tables import stretches_table
-from district.cli.say import caution, counted, print_meters, running
+from district.cli.say import caution, print_counted, print_files, print_meters, running
 from district.cli.say_events import print_beside
 from district.cli.tables import zones_table
 from district.render import of_zones, shifted_zones
@@ -38,15 +38,7 @@ def to_act_on(report: DistrictReport) -> bool:
 def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
     """The whole printed output of `district report`."""
     names = report.balance.zones.set_index("cell_id")["name"]
-    limiting = [f for f in report.findings if f.severity != "note"]
-    more = " See 'district check' for each." if report.findings else ""
-    print(f"{report.name}: {counted(report.findings)}{more}\n")
-    for finding in limiting[:3]:
-        print(f"  {finding.sentence()}")
-    if len(limiting) > 3:
-        print(f"  ... and {len(limiting) - 3} more")
-    if limiting:
-        print()
+    print_counted(report.name, report.findings, shown=3, more=" See 'district check' for each.")
     shifted = shifted_zones(report.events.events)
     show(zones_table(report.balance.zones, shifted))
     print_lines(of_zones(report.balance))
@@ -66,9 +58,4 @@ def print_report(report: DistrictReport, paths: Sequence[Path]) -> None:
         more = " The report says why for the others." if len(noted) > 1 else ""
         print(fill(said + more, WIDTH))
     print(caution())
-    for path in paths:
-        if path.suffix in (".html", ".gpkg", ".xlsx"):
-            print(f"{path}")
-    tables = [p for p in paths if p.suffix == ".csv"]
-    if tables:
-        print(f"{tables[0].parent}/ ({len(tables)} CSV tables)")
+    print_files(paths)

@@ -11,7 +11,7 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 
 from district.render import palette
-from district.render.drawn import STYLE, as_svg
+from district.render.drawn import STYLE, as_svg, legend_below, plain_axes
 from district.words import day, missing
 
 
@@ -35,14 +35,7 @@ def night_chart(
         _events(axes, own, series.index)
         _works(axes, series)
         _dress(axes, series)
-        drawing.legend(
-            loc="outside lower center",
-            ncols=3,
-            frameon=False,
-            fontsize=9.5,
-            handlelength=1.6,
-            columnspacing=1.2,
-        )
+        legend_below(drawing, ncols=3)
         return as_svg(drawing)
 
 
@@ -161,9 +154,7 @@ def _dress(axes: Any, series: pd.DataFrame) -> None:
     locator = AutoDateLocator(minticks=3, maxticks=7)
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))
-    axes.spines[["top", "right"]].set_visible(False)
-    axes.grid(axis="y", color="#dfe2e0", lw=0.6)
-    axes.set_axisbelow(True)
+    plain_axes(axes)
     if not series.empty:
         axes.set_xlim(series.index[0], series.index[-1] + pd.Timedelta(days=1))
         lows = pd.to_numeric(series["leakage_l_s_low"])

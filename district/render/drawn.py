@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+from typing import Any
 
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
@@ -24,6 +25,21 @@ STYLE = {
     "hatch.linewidth": 0.7,
 }
 """Settings of the drawing library, to be held while a figure is made and written."""
+
+
+def plain_axes(axes: Any) -> None:
+    """No frame above and to the right; thin lines across, beneath what is drawn."""
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.grid(axis="y", color="#dfe2e0", lw=0.6)
+    axes.set_axisbelow(True)
+
+
+def legend_below(drawing: Figure, *, ncols: int) -> None:
+    """What the lines mean, beneath the chart."""
+    drawing.legend(
+        loc="outside lower center", ncols=ncols, frameon=False, fontsize=9.5, handlelength=1.6,
+        columnspacing=1.2,
+    )  # fmt: skip
 
 
 def as_svg(drawing: Figure) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from errno import EIO
@@ -33,11 +33,22 @@ def write_layers(report: DistrictReport, path: Path) -> Path:
     The same bytes from the same report: the file is dated by the last day of its data. Raises
     `OutputError` where it cannot be written.
     """
-    with whole_file(path) as draft, dated(report.balance.basis.last):
-        for name, layer in result_layers(report).items():
+    layers = [(name, _shape(name, one), one) for name, one in result_layers(report).items()]
+    return write_geopackage(layers, path, last=report.balance.basis.last)
+
+
+def write_geopackage(
+    layers: Iterable[tuple[str, str | None, gpd.GeoDataFrame]], path: Path, *, last: date | None
+) -> Path:
+    """Write layers, each with its name and shape, to a GeoPackage dated by the day `last`.
+
+    Raises `OutputError` where it cannot be written.
+    """
+    with whole_file(path) as draft, _dated(last):
+        for name, shape, layer in layers:
             try:
                 pyogrio.write_dataframe(
-                    layer, draft, layer=name, driver="GPKG", geometry_type=_shape(name, layer)
+                    layer, draft, layer=name, driver="GPKG", geometry_type=shape
                 )
             except (pyogrio.errors.DataSourceError, pyogrio.errors.FeatureError) as reason:
                 # What GDAL says of a full disk is how far its SQL came.
@@ -123,7 +134,7 @@ def _shape(name: str, layer: gpd.GeoDataFrame) -> str:
 
 
 @contextmanager
-def dated(last: date | None) -> Iterator[None]:
+def _dated(last: date | None) -> Iterator[None]:
     """While the block runs, a GeoPackage carries that day and is not waited for by layer."""
     # A GeoPackage carries the time it was written; GDAL lets one option, and no argument, set it.
     # Nor need each layer wait for the disk: the file takes its place only once it is whole.

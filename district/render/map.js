@@ -24,6 +24,25 @@ function districtPoint(feature, place) {
   });
   return marker;
 }
+// How a feature is drawn, by its number among the styles of its layer.
+function districtLook(styles) {
+  return feature => styles[feature.properties.look];
+}
+// What a click on a pipe shows is put together only then: there may be thousands.
+function districtTold(feature) {
+  const said = feature.properties;
+  if (said.told) Object.defineProperty(said, "popup", {get: () => districtCard(said.title, said.told)});
+}
+// `told` holds a text for each label of districtParts, escaped already; '' where there is none.
+function districtCard(title, told) {
+  let at = 0;
+  const parts = districtParts.map(([heading, labels]) => {
+    const lines = labels.map(label => [label, told[at++]]).filter(([, text]) => text);
+    const rows = lines.map(([label, text]) => "<dt>" + label + "</dt><dd>" + text + "</dd>").join("");
+    return rows && (heading && "<h4>" + heading + "</h4>") + "<dl>" + rows + "</dl>";
+  });
+  return '<div class="card"><h3>' + title + "</h3>" + parts.join("") + "</div>";
+}
 // Metres only; on a wide screen the layer list stands beside the map, on a phone the legend is folded.
 function districtDress(map, corners) {
   L.control.scale({imperial: false}).addTo(map);
@@ -40,9 +59,9 @@ function districtDress(map, corners) {
   map.fitBounds(corners, {padding: [edge, edge]});
   districtScale.call(map);
 }
-// While the lines of the next leak are shown, those of the present one and their legend are not.
+// While other lines are shown, such as those of the next leak, the main ones and their legend are not.
 function districtAhead() {
-  for (const role of ["smallest", "walk"]) {
+  for (const role of ["smallest", "walk", "risk"]) {
     const shown = this.getPane("ahead").querySelector(".ahead-" + role) !== null;
     document.body.classList.toggle("shows-" + role, shown);
   }

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import pairwise
 
 from district.words import missing
 
@@ -64,6 +65,33 @@ WALK = Scale(
     ("under 50", "50 to 100", "100 to 200", "200 to 500", "500 to 1000", "1000 and more"),
 )
 """Of the leaks to come: the darker and wider, the less is seen of them."""
+
+BREAKS = Scale(
+    "breaks_per_100_km_year",
+    (1.0, 3.0, 10.0, 30.0, 100.0),
+    PROBABILITY.colours,
+    PROBABILITY.widths,
+    ("under 1", "1 to 3", "3 to 10", "10 to 30", "30 to 100", "100 and more"),
+)
+"""The same for every district, about the published rates by material: 1.4 to 22 (see
+`break_rates`)."""
+
+
+def risk_classes(top_currency_m: float) -> Scale:
+    """Classes 1, 3, 10, 30 ... of what breaks cost a year by metre, as nobody knows beforehand what
+    a unit of money is worth: the highest begins at or below `top_currency_m`, which is positive.
+
+    >>> risk_classes(47.0).breaks
+    (0.3, 1.0, 3.0, 10.0, 30.0)
+    """
+    steps = [m * 10.0**e for e in range(-13, 13) for m in (1, 3)]
+    last = max(bisect_right(steps, top_currency_m), 5)
+    marks = tuple(float(f"{step:.1g}") for step in steps[last - 5 : last])
+    said = [f"{mark:,.10g}".replace(",", "\u00a0") for mark in marks]
+    between = (f"{low} to {high}" for low, high in pairwise(said))
+    labels = (f"under {said[0]}", *between, f"{said[-1]} and more")
+    return Scale("risk_currency_m", marks, WALK.colours, WALK.widths, labels)
+
 
 NEXT = "#e9d8a6"
 """What is not there yet."""

@@ -69,7 +69,7 @@ def pipe_card(
         ]
     year = row.get("installed_year")
     pairs += [
-        ("Length", _metres(row.get("length_m"))),
+        ("Length", metres(row.get("length_m"))),
         ("Material", spelled(row.get("material"))),
         ("Inside diameter", figure(row.get("diameter_mm"), name="diameter_mm")),
         ("Laid", "not known" if missing(year) else figure(year, name="installed_year")),
@@ -129,7 +129,7 @@ def zone_card(
         ),
         ("Excess like", "" if apparent else bursts(zone)),
         *_each("Looked for", searched),
-        ("Pressure", _metres(zone.get("pressure_m"))),
+        ("Pressure", metres(zone.get("pressure_m"))),
         ("Mains", figure(zone.get("mains_km"), name="mains_km")),
         ("Connections", figure(zone.get("connections_count"), name="connections_count")),
         ("Nights used", figure(zone.get("nights_count"), name="nights_count")),
@@ -279,7 +279,8 @@ def _zone(key: object, names: dict[str, str]) -> str:
     return "" if missing(key) else names.get(str(key), str(key))
 
 
-def _metres(value: Any) -> str:
+def metres(value: Any) -> str:
+    """A length or a head in whole metres."""
     # The map is drawn to about a metre, and a pressure known to no less: decimals promise more.
     return EMPTY if missing(value) else f"{float(value):.0f}\u00a0m"
 

@@ -56,10 +56,11 @@ def finished(page: str) -> str:
     return "\n".join(line.rstrip() for line in page.splitlines()) + "\n"
 
 
-def limits(row: Any, name: str) -> Markup:
-    """A figure for a table cell: the value, and its limits small beneath it."""
+def limits(row: Any, name: str, *, like: str = "") -> Markup:
+    """A figure for a table cell: the value, and its limits small beneath it; rounded as one of the
+    name `like` would be where that is given: a count that is expected is no whole number."""
     middle, low, high = words.rounded(
-        row.get(name), row.get(f"{name}_low"), row.get(f"{name}_high"), name
+        row.get(name), row.get(f"{name}_low"), row.get(f"{name}_high"), like or name
     )
     if not low:
         return Markup("<b>{}</b>").format(middle) if middle != words.EMPTY else Markup(middle)

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from district.render import palette
-from district.render.drawn import STYLE, as_svg
+from district.render.drawn import STYLE, as_svg, legend_below, plain_axes
 from district.words import brief, figure, plural, true, whole
 
 MOST_A_YEAR = 100.0
@@ -60,10 +60,7 @@ def trade_off_chart(curve: pd.DataFrame, *, without_m3: float | None = None) -> 
         if without_m3 is not None and without_m3 > 0:
             axes.axhline(without_m3, color=palette.INK, lw=1.2, ls=":", label="without a valve")
         _dress(axes, most=float(x.max()))
-        drawing.legend(
-            loc="outside lower center", ncols=4, frameon=False, fontsize=9.5, handlelength=1.6,
-            columnspacing=1.2,
-        )  # fmt: skip
+        legend_below(drawing, ncols=4)
         return as_svg(drawing)
 
 
@@ -135,9 +132,7 @@ def _dress(axes: Any, *, most: float) -> None:
     axes.yaxis.set_major_formatter(FuncFormatter(_plain))
     axes.set_xlabel("false trips a year")
     axes.set_ylabel("m³ that leaks lose")
-    axes.spines[["top", "right"]].set_visible(False)
-    axes.grid(axis="y", color="#dfe2e0", lw=0.6)
-    axes.set_axisbelow(True)
+    plain_axes(axes)
 
 
 def _plain(at: float, _: Any) -> str:

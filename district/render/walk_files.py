@@ -15,7 +15,7 @@ import pyogrio
 import shapely
 
 from district.files import whole_file, write_text
-from district.render.layers import dated, typed
+from district.render.layers import typed, write_geopackage
 from district.schema.survey_tables import (
     LISTENING_POINTS,
     SET_UPS,
@@ -67,17 +67,9 @@ def write_walk(
 
 
 def _geopackage(layers: Mapping[str, gpd.GeoDataFrame], path: Path, last: date | None) -> Path:
-    with whole_file(path) as draft, dated(last):
-        for table in (SURVEY_LEGS, SURVEY_PATHS, LISTENING_POINTS, SET_UPS):
-            _write(layers[table.name], draft, shape=table.geometry, layer=table.name, driver="GPKG")
-    return path
-
-
-def _write(features: gpd.GeoDataFrame, draft: Path, *, shape: str | None, **how: Any) -> None:
-    try:
-        pyogrio.write_dataframe(features, draft, geometry_type=shape, **how)
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.FeatureError) as reason:
-        raise OSError(EIO, "the disk is full or failed half-way") from reason
+    tables = (SURVEY_LEGS, SURVEY_PATHS, LISTENING_POINTS, SET_UPS)
+    shaped = [(table.name, table.geometry, layers[table.name]) for table in tables]
+    return write_geopackage(shaped, path, last=last)
 
 
 def _geojson(layers: Mapping[str, gpd.GeoDataFrame], path: Path) -> Path:
@@ -102,7 +94,12 @@ def _in_degrees(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 def _gpx(layer: gpd.GeoDataFrame, name: str, path: Path) -> Path:
     with whole_file(path) as draft:
-        _write(layer, draft, shape=_GPX_SHAPES[name], layer=name, driver="GPX")
+        try:
+            pyogrio.write_dataframe(
+                layer, draft, layer=name, driver="GPX", geometry_type=_GPX_SHAPES[name]
+            )
+        except (pyogrio.errors.DataSourceError, pyogrio.errors.FeatureError) as reason:
+            raise OSError(EIO, "the disk is full or failed half-way") from reason
     return path
 
 

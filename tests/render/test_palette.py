@@ -9,7 +9,14 @@ from district.render import palette
 
 @pytest.mark.parametrize(
     "scale",
-    [palette.PROBABILITY, palette.EXCESS, palette.SMALLEST, palette.WALK],
+    [
+        palette.PROBABILITY,
+        palette.EXCESS,
+        palette.SMALLEST,
+        palette.WALK,
+        palette.BREAKS,
+        palette.risk_classes(250.0),
+    ],
     ids=lambda s: s.name,
 )
 def test_each_class_is_darker_and_no_thinner_than_the_one_before(scale):
@@ -33,3 +40,11 @@ def test_lightness_of_mid_grey():
 def test_place_counts_a_break_into_the_upper_class():
     scale = palette.PROBABILITY
     assert [scale.place(v) for v in (None, float("nan"), 0.0, 0.1, 1.0)] == [-1, -1, 0, 4, 5]
+
+
+@pytest.mark.parametrize("top", [1e-9, 0.02, 1.0, 2.99, 3.0, 4.7e6])
+def test_classes_of_risk_end_at_or_below_the_top(top):
+    scale = palette.risk_classes(top)
+    assert scale.breaks[-1] <= top * (1 + 1e-12) < scale.breaks[-1] * 3.4
+    assert all(3 <= round(b / a * 10) / 10 <= 3.4 for a, b in pairwise(scale.breaks))
+    assert scale.place(top) == 5

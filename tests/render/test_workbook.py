@@ -9,7 +9,8 @@ import xlsxwriter
 from xlsxwriter.exceptions import FileCreateError
 
 from district.errors import OutputError
-from district.render.workbook import SHEETS, heading, write_workbook
+from district.render.book import heading
+from district.render.workbook import SHEETS, write_workbook
 from district.schema import event_tables, outputs
 
 
