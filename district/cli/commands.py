@@ -21,6 +21,7 @@ from district.cli import (
 )
 from district.cli.alarm_commands import events, shutoff, watch
 from district.cli.options import FOLDER, JSON, OUT, TO_ACT_ON, print_object, told
+from district.cli.renew_commands import renew
 from district.cli.sheet_commands import sheets
 from district.cli.step_commands import step_test
 from district.cli.survey_commands import survey
@@ -198,6 +199,6 @@ def simulate(folder: Path, seed: int) -> None:
 
 
 for command in (
-    events, isolate, ledger, sheets, shutoff, step_test, survey, verify, watch,
+    events, isolate, ledger, renew, sheets, shutoff, step_test, survey, verify, watch,
 ):  # fmt: skip
     main.add_command(command)

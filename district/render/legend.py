@@ -42,6 +42,23 @@ def legend(*, shown: Iterable[str], leak_l_s: float | None = None) -> str:
     )
 
 
+def renewal_legend(risk: palette.Scale | None, currency: str) -> str:
+    """The legend of the plan of renewal; `risk` the classes of risk by metre, if any is drawn."""
+    of_risk = (
+        f'<div class="when-risk"><h4>Cost of breaks a year by metre, {escape(currency)}</h4>'
+        f"<ul>{_classes(risk)}</ul></div>"
+        if risk
+        else ""
+    )
+    works = _line(_stroke(palette.QUIET, 4.4, cased=True), "works on the list")
+    return (
+        '<div class="layers"></div><details class="legend" open><summary>Legend</summary>'
+        '<div class="when-now"><h4>Breaks expected a year by 100 km</h4>'
+        f"<ul>{_classes(palette.BREAKS)}</ul></div>{of_risk}"
+        f"<h4>The list</h4><ul>{works}</ul><p>Numbers: their order on the list.</p></details>"
+    )
+
+
 def _classes(scale: palette.Scale) -> str:
     """The classes of lines, the highest first."""
     lines = [

@@ -44,6 +44,7 @@ Commands:
   locate     Where each leak likely is, what told it, and the shortest walk likely to pass it.
   map        Write the interactive map alone: one file that opens without a network.
   reach      How small a leak would show, how far the walk to it, where to add a logger or meter.
+  renew      Which pipes to renew under a budget, what that saves, and how good such a list is.
   report     Run everything and write map, report, workbook and open tables.
   score      Compare the results with a simulated district's truth.csv.
   sheets     The sheet of each job for a crew, to print, and the form that comes back.
