@@ -17,7 +17,7 @@ from district.plan.rates import DRAWS, drawn_rates
 from district.renewal_results import Backtest, Draws
 from district.schema.renewal_tables import BACKTEST, BACKTEST_CURVE, DECILES, RANKING_WORDS
 from district.settings import Settings
-from district.words import listed, percent, plural, whole
+from district.words import day, listed, percent, plural, whole
 
 LEAST_BREAKS = 5
 """Fewer before or after tell nothing of a ranking. Assumption."""
@@ -111,7 +111,8 @@ def _enough(history: History, year: int, early: int, late: int) -> None:
         raise StageError(
             f"{plural(early, 'break')} before {year} and {late} from then on count: at least "
             f"{LEAST_BREAKS} on either side are needed to judge a list. The record runs from "
-            f"{on_day(history.first)} to {on_day(history.last, last=True)}; choose another year."
+            f"{day(on_day(history.first))} to {day(on_day(history.last, last=True))}; choose "
+            "another year."
         )
 
 

@@ -11,7 +11,7 @@ from district.plan.rates import drawn_rates, drawn_terms, rates_table
 from district.renewal_results import PipeRates
 from district.results import Basis
 from district.settings import Settings
-from district.words import plural
+from district.words import day, plural
 
 _GROWTH_SAID = {
     "exponential": "Breaks are taken to grow exponentially with age (Shamir & Howard 1979)",
@@ -47,17 +47,20 @@ def _basis(fit: Fit, history: History, settings: Settings) -> Basis:
         "of its breaks there are (empirical Bayes).",
         _growth_said(fit, settings),
     ]
+    first = last = None
     if history.known:
+        first, last = on_day(history.first), on_day(history.last, last=True)
         how = "the settings" if settings.renew.record_dates else "the dates of the breaks"
         breaks = len(history.break_pipe)
-        end = on_day(history.last, last=True)
         said.append(
-            f"The record of breaks runs from {on_day(history.first)} to {end}, as {how} tell; a "
+            f"The record of breaks runs from {day(first)} to {day(last)}, as {how} tell; a "
             "pipe counts from when it was laid or the record began, whichever is later. "
             f"{plural(breaks, 'break')} of mains over "
             f"{history.table['exposure_km_year'].sum():.0f} km·years count."
         )
-    return Basis(assumptions=(*said, *history.assumptions), limits=tuple(_limits(history)))
+    return Basis(
+        first, last, assumptions=(*said, *history.assumptions), limits=tuple(_limits(history))
+    )
 
 
 def _growth_said(fit: Fit, settings: Settings) -> str:

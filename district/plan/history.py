@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -80,7 +80,7 @@ def pipe_history(
     (`watched_years`). A pipe is watched from when it was laid, or when the record began, whichever
     is later (left truncation), until it was taken out or the record ended. A break does not count
     that is outside the record, on no pipe, or outside its pipe's time (an id used again): each is
-    told. Two rows of one pipe, day and kind are one break.
+    told. Rows told twice are one break already (`intake.breaks`).
     """
     table = _pipes(pipes, cells, streets)
     when = _dated(breaks, copy_of or {})
@@ -141,11 +141,12 @@ def bore_class(diameter_mm: pd.Series[Any]) -> pd.Series[Any]:
     return pd.Series(words[np.where(np.isnan(bore), len(_BORE_WORDS), at)], index=diameter_mm.index)
 
 
-def on_day(year: float, *, last: bool = False) -> str:
-    """A decimal year as the day it falls on, or as the last day before it."""
+def on_day(year: float, *, last: bool = False) -> date:
+    """The day a decimal year falls on, or the last day before it."""
     start = pd.Timestamp(int(year), 1, 1)
     length = 366 if start.is_leap_year else 365
-    return day(start + pd.Timedelta(days=round((year - int(year)) * length) - last))
+    days = round((year - int(year)) * length) - last
+    return date(start.year, 1, 1) + timedelta(days=days)
 
 
 def _pipes(
@@ -198,8 +199,7 @@ def _dated(breaks: pd.DataFrame, copy_of: Mapping[str, str]) -> pd.DataFrame:
             "kind": rows["kind"].fillna("main"),
         }
     )
-    ordered = when.sort_values(["date", "pipe_id", "kind"], kind="stable")
-    return ordered.drop_duplicates(["date", "pipe_id", "kind"], ignore_index=True)
+    return when.sort_values(["date", "pipe_id", "kind"], kind="stable", ignore_index=True)
 
 
 def _record(when: pd.DataFrame, settings: Settings, year: int) -> tuple[float, float, bool]:
@@ -290,7 +290,7 @@ def _findings(
             "" if len(odd) > 1 else f"row of {day(odd['date'].iloc[0])}",
             "date",
             f"{plural(len(odd), 'break')} outside the record ({days})",
-            f"a date from {on_day(record[0])} to {on_day(record[1], last=True)}",
+            f"a date from {day(on_day(record[0]))} to {day(on_day(record[1], last=True))}",
             "Correct the date, or record_dates under [renew]; until then it counts for no pipe",
             count=len(odd),
         )
