@@ -9,7 +9,7 @@ import click
 
 from district import planning
 from district.cli import renew_objects, renew_tables
-from district.cli.options import FOLDER, JSON, TO_ACT_ON, print_object, told
+from district.cli.options import FOLDER, JSON, OUT, TO_ACT_ON, print_object, told
 
 EPILOG = """\
 \b
@@ -42,12 +42,7 @@ _YEARS = click.IntRange(1900, 2200)
     metavar="Y",
     help="Hold a list as of the start of that year against the breaks since; print that alone.",
 )
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    metavar="DIR",
-    help="Write the plan there, as page, map, workbook, GeoPackage and CSV.",
-)
+@OUT
 @JSON
 def renew(
     folder: Path,
@@ -55,15 +50,15 @@ def renew(
     year: int | None,
     without_readings: bool,
     backtest: int | None,
-    out: Path | None,
+    out: Path,
     as_json: bool,
 ) -> None:
     """Which pipes to renew under a budget, what that saves, and how good such a list is."""
     if backtest is not None:
-        if without_readings or any(given is not None for given in (budget_currency, year, out)):
+        if without_readings or any(given is not None for given in (budget_currency, year)):
             raise click.UsageError(
-                "--backtest goes alone with --json: a list of the past has no budget, year or "
-                "pages of its own."
+                "--backtest goes alone with --json: a list of the past has no budget and no year "
+                "of its own."
             )
         _tested(folder, backtest, as_json)
         return
@@ -75,9 +70,8 @@ def renew(
             with_readings=not without_readings,
             say=progress,
         )
-        if out is not None:
-            progress("writing the pages")
-        paths = () if out is None else planning.write_renewal(plan, out)
+        progress("writing the pages")
+        paths = planning.write_renewal(plan, out)
     if as_json:
         print_object(renew_objects.renewal_object(plan, paths))
     else:

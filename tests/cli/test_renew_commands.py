@@ -21,8 +21,10 @@ def run(*words: object) -> Result:
 
 
 @pytest.fixture(autouse=True)
-def asked(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
-    """What the stages were asked for; they answer with plans made up."""
+def asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[dict[str, Any]]:
+    """What the stages were asked for; they answer with plans made up. Pages go to where tests may
+    write."""
+    monkeypatch.chdir(tmp_path)
     said: list[dict[str, Any]] = []
 
     def renewed(folder: Path, **how: Any) -> Any:
@@ -41,13 +43,12 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
     return said
 
 
-def test_works_to_do_are_something_to_act_on_and_nothing_is_written(
-    tmp_path: Path, asked: list[dict[str, Any]], monkeypatch: pytest.MonkeyPatch
+def test_works_to_do_are_something_to_act_on_and_pages_go_to_maps(
+    tmp_path: Path, asked: list[dict[str, Any]]
 ) -> None:
-    monkeypatch.chdir(tmp_path)
     result = run("x")
     assert result.exit_code == 3, result.output
-    assert list(tmp_path.iterdir()) == []
+    assert [p.name for p in tmp_path.iterdir()] == ["maps"]
     plain = {"budget_currency": None, "year": None, "with_readings": True}
     assert asked == [{"folder": Path("x"), **plain}]
     assert run("bare").exit_code == 0
@@ -97,7 +98,7 @@ def test_a_list_of_the_past_is_held_against_what_broke_and_nothing_else_is_said(
         (("--budget", 0), "x>0"),
         (("--year", 182), "1900<=x<=2200"),
         (("--backtest", 2020, "--budget", 5), "goes alone"),
-        (("--backtest", 2020, "--out", "there"), "goes alone"),
+        (("--backtest", 2020, "--without-readings"), "goes alone"),
         (("--backtest", 1920), "begins later"),
     ],
 )
