@@ -6,12 +6,14 @@ from district.plan.costs import PipeCosts, pipe_costs
 from district.plan.failure_rates import pipe_rates
 from district.plan.growth import growth_factor, growth_per_year, years_at_mean_age
 from district.plan.history import History, cells_of, pipe_history
+from district.plan.renewal import RenewalList, renewal_list, usual_budget_currency
 from district.plan.streets import pipe_streets
 from district.plan.survey_year import SurveyYear, survey_year
 
 __all__ = [
     "History",
     "PipeCosts",
+    "RenewalList",
     "SurveyYear",
     "above_pipes",
     "backtest",
@@ -22,6 +24,8 @@ __all__ = [
     "pipe_history",
     "pipe_rates",
     "pipe_streets",
+    "renewal_list",
     "survey_year",
+    "usual_budget_currency",
     "years_at_mean_age",
 ]
