@@ -1,12 +1,126 @@
+"""The plan of renewal of a small folder: with readings and without, with breaks, one, and none."""
+
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
-from district.planning import write_renewal
-from tests.render.made_renewal import made
+import pytest
+
+from district.errors import InputError, StageError
+from district.planning import backtest_folder, renew_folder, write_renewal
+from district.schema.columns import check
+from district.schema.renewal_tables import RENEWAL_PIPES, RENEWAL_PROJECTS
+from tests.bad_inputs.small_folder import make_folder, read_layer, write_layer
 
 
-def test_all_files_of_a_plan_are_written(tmp_path: Path) -> None:
-    paths = write_renewal(made(), tmp_path / "out")
-    assert all(p.is_file() for p in paths)
-    assert paths[0] == tmp_path / "out" / "renewal.html"
+def breaks(folder: Path, *rows: str) -> None:
+    (folder / "breaks.csv").write_text("\n".join(["date,pipe_id,kind", *rows]) + "\n")
+
+
+def many(folder: Path) -> None:
+    breaks(
+        folder, *(f"{year}-0{1 + year % 9}-03,P{1 + year % 4},main" for year in range(1995, 2025))
+    )
+
+
+def test_a_folder_with_readings_gets_a_list_and_a_year_of_surveys(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    many(folder)
+    said: list[str] = []
+    found = renew_folder(folder, budget_currency=1e6, say=said.append)
+    assert "choosing what to renew" in said
+    assert found.year == 2025
+    assert list(check(RENEWAL_PIPES, found.pipes, source="pipes")[1]) == []
+    assert list(check(RENEWAL_PROJECTS, found.projects, source="projects")[1]) == []
+    assert found.projects["cost_currency"].sum() <= 1e6
+    assert set(found.lines["pipe_id"]) == set(found.pipes["pipe_id"])
+    assert len(found.survey_year) > 0
+    assert found.backtest is not None
+    assert found.rates.terms["breaks_count"].max() >= 25
+    paths = write_renewal(found, tmp_path / "out")
+    assert len(paths) > 3
+    assert all(p.stat().st_size > 0 for p in paths)
+
+
+def test_the_map_and_the_breaks_suffice(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    many(folder)
+    found = renew_folder(folder, with_readings=False)
+    assert found.year == 2025
+    assert found.survey_year.empty
+    assert any("Without readings" in line for line in found.basis.limits)
+    assert not (folder / ".district").exists()
+
+
+def test_a_budget_not_told_is_that_of_the_settings(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    usual = renew_folder(folder, with_readings=False)
+    assert usual.budget_currency == pytest.approx(usual.pipes["renewal_currency"].sum() / 100)
+    settings = folder / "district.toml"
+    settings.write_text(settings.read_text() + "\n[renew]\nbudget_currency = 70000\n")
+    assert renew_folder(folder, with_readings=False).budget_currency == 70_000
+    asked = renew_folder(folder, with_readings=False, budget_currency=5.0, year=2031)
+    assert (asked.budget_currency, asked.year) == (5.0, 2031)
+    assert asked.projects.empty
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [((), "There is no record of breaks"), (("2019-02-03,P3,main",), "One break is on record")],
+    ids=["none", "one"],
+)
+def test_a_history_of_one_break_or_none_is_said(
+    tmp_path: Path, rows: tuple[str, ...], said: str
+) -> None:
+    folder = make_folder(tmp_path / "small")
+    breaks(folder, *rows)
+    found = renew_folder(folder, with_readings=False)
+    assert any(said in line for line in found.basis.limits)
+    assert found.backtest is None
+    assert (found.pipes["breaks_per_year"] > 0).all()
+
+
+def test_the_year_of_the_plan_may_be_told_by_the_pipes_or_by_nobody(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    breaks(folder)
+    pipes = read_layer(folder, "pipes")
+    for pipe in pipes:
+        pipe["properties"]["installed_year"] = 1987
+    write_layer(folder, "pipes", pipes)
+    assert renew_folder(folder, with_readings=False).year == 1988
+    for pipe in pipes:
+        pipe["properties"]["installed_year"] = None
+    write_layer(folder, "pipes", pipes)
+    with pytest.raises(StageError, match="Say the year of the plan with --year"):
+        renew_folder(folder, with_readings=False)
+    assert renew_folder(folder, with_readings=False, year=2030).year == 2030
+
+
+def test_an_id_used_again_is_told_and_not_counted(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    pipes = read_layer(folder, "pipes")
+    for pipe in pipes:
+        if pipe["properties"]["pipe_id"] == "P3":
+            pipe["properties"]["installed_year"] = 2021
+    write_layer(folder, "pipes", pipes)
+    found = renew_folder(folder, with_readings=False)
+    assert any("before its pipe was laid" in line for line in found.basis.limits)
+    told = [f.sentence() for f in found.findings if "breaks.csv" in f.source]
+    assert any("2021" in line for line in told), json.dumps(told)
+
+
+def test_a_list_can_be_held_against_later_breaks_from_the_map_alone(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    many(folder)
+    tested, rates = backtest_folder(folder, year=2012)
+    assert tested.year == 2012
+    assert set(tested.table["ranking"]) == {"rates", "breaks", "age", "random"}
+    assert len(rates.table) == 6
+    with pytest.raises(StageError, match="on either side"):
+        backtest_folder(folder, year=1990)
+
+
+def test_a_folder_that_cannot_be_used_says_so(tmp_path: Path) -> None:
+    with pytest.raises(InputError):
+        renew_folder(tmp_path / "nowhere")

@@ -12,7 +12,7 @@ from district.plan.outage import Dry
 from district.plan.parts import Parts
 from district.results import Basis
 from district.settings import Settings
-from district.words import brief, figure, percent, places
+from district.words import brief, percent, places, whole
 
 _WORTH_SAYING = 0.005
 
@@ -33,7 +33,8 @@ def cost_basis(
     renew, money = settings.renew, settings.district.currency
 
     def currency(value: float) -> str:
-        return figure(value, name="currency", currency=money)
+        # As it was set, every digit of it.
+        return f"{money} {whole(value) if value == int(value) else f'{value:.10g}'}"
 
     (_, reported), (_, unreported) = MAINS_BURSTS
     assumptions = [

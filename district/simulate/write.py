@@ -75,6 +75,10 @@ timezone = "UTC"
 files = "readings/alarms_*.csv"
 layout = "long"
 
+[renew]                                       # a year's money for mains, and the record kept
+budget_currency = 150000
+record_dates = [2001-01-01, 2025-12-31]
+
 [[holidays]]
 first = 2025-01-01
 last = 2025-01-12
