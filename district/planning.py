@@ -6,7 +6,6 @@ itself is `district.plan`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -29,7 +28,6 @@ from district.schema.pressures import ZONE_PRESSURE
 from district.schema.renewal_tables import SURVEY_YEAR
 from district.settings import Settings, read_settings
 from district.shutting import valves_of
-from district.words import plural
 
 _LEAST_TO_TEST = 20
 _LATE_SHARE = 0.7
@@ -132,9 +130,7 @@ def renew_folder(
     )
 
 
-def backtest_folder(
-    folder: Path, *, year: int, say: Say = silent
-) -> tuple[Backtest, PipeRates]:
+def backtest_folder(folder: Path, *, year: int, say: Say = silent) -> tuple[Backtest, PipeRates]:
     """How good a list made at the start of `year` would have been, from map and breaks alone; and
     the rates as they are told now. Raises `InputError`, `StageError`."""
     read = _read(folder, None, with_readings=False, say=say)
@@ -181,9 +177,7 @@ def _read(folder: Path, year: int | None, *, with_readings: bool, say: Say) -> _
         empty(LIKELIHOOD),
         empty(ZONE_PRESSURE),
         empty(ECONOMICS),
-        said=(
-            "Without readings no zone gets its year of surveys.",
-        ),
+        said=("Without readings no zone gets its year of surveys.",),
     )
 
 
@@ -191,7 +185,7 @@ def _year_after(mapped: Mapped, breaks: pd.DataFrame) -> int:
     """The calendar year after the record of breaks."""
     said = mapped.settings.renew.record_dates
     if said:
-        return (pd.Timestamp(said[1]) + pd.Timedelta(days=1)).year
+        return int((pd.Timestamp(said[1]) + pd.Timedelta(days=1)).year)
     dates = pd.to_datetime(breaks["date"]).dropna()
     if len(dates):
         return int(dates.max().year) + 1

@@ -15,7 +15,6 @@ from district.cli.say import basis, print_counted, print_files
 from district.render import (
     form_words,
     group_words,
-    materials_words,
     rests_on,
     together,
     zones_words,
@@ -260,8 +259,9 @@ def record_line(plan: Renewal) -> str:
 
 
 def _reason(row: Any, plan: Renewal) -> str:
-    where = f"{zones_words(row.cell_ids, plan.zones)}; {materials_words(row.materials)}"
-    said = "" if missing(row.said) else f": {row.said}"
+    where = zones_words(row.cell_ids, plan.zones)
+    # The sentence is for a meeting too, and begins with the street.
+    said = "" if missing(row.said) else f": {str(row.said).removeprefix(f'{row.street}: ')}"
     return f"- {row.rank:.0f} {row.street} ({where}){said}"
 
 

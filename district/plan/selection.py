@@ -11,7 +11,7 @@ from district.plan.benefit import Scored
 from district.plan.drawn import limits
 from district.plan.priced import Offer
 from district.plan.programme import best_sites
-from district.plan.project_words import project_said
+from district.plan.project_words import dear_because, project_said
 from district.plan.runs import Flags, Reals, Runs, Wholes
 from district.plan.sites import site_numbers, sites_of
 from district.renew_settings import Renew
@@ -113,17 +113,18 @@ def selection_of(scored: Scored, runs: Runs, chosen: Chosen, *, settings: Settin
         rows_of, key=lambda n: (-returns.get(n, np.inf), natural_key(names[rows_of[n][0]]))
     )
     of_pipe = pd.Series("", index=pd.Index(names, name="pipe_id"), dtype=object)
-    rows = []
+    rows, dear = [], []
     for rank, number in enumerate(ranked, 1):
         here = rows_of[number]
         of_pipe.iloc[here] = f"R{rank}"
         street = runs.name[places[number][0]]
         rows.append({"project_id": f"R{rank}", "rank": rank, "street": street})
         rows[-1].update(_described(scored, here, renew))
+        dear.append(dear_because(table.iloc[here], currency=currency))
     projects = typed(pd.DataFrame(rows), RENEWAL_PROJECTS) if rows else _none()
     projects["said"] = [
-        project_said(row, horizon_years=renew.horizon_years, currency=currency)
-        for row in projects.to_dict("records")
+        project_said(row, dear=why, horizon_years=renew.horizon_years, currency=currency)
+        for row, why in zip(projects.to_dict("records"), dear, strict=True)
     ]
     return Selection(
         projects.drop(columns="kept_share"),

@@ -34,7 +34,9 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> str:
     step = ["step-test", sample, "--zone", "V1"]
     sheets = ["sheets", sample, "--out", f"{out}/jobs"]
     each = ([c, sample] for c in COMMANDS)
-    runs = (["report", sample, "--out", out], *each, shut, walk, ledger, step, sheets)
+    renew = ["renew", sample, "--out", out]
+    past = ["renew", sample, "--backtest", "2015"]
+    runs = (["report", sample, "--out", out], *each, shut, walk, ledger, step, sheets, renew, past)
     with pytest.MonkeyPatch.context() as patched:
         for name in ("open_folder", "events_folder", "locate_folder"):
             patched.setattr(pipeline, name, _once(getattr(pipeline, name)))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from district.plan.project_words import project_said
+import pandas as pd
+
+from district.plan.project_words import dear_because, project_said
 
 ROW: dict[str, Any] = {
     "street": "Mill Lane",
@@ -52,3 +54,32 @@ def test_one_pipe_that_the_site_is_named_by_and_no_break() -> None:
 
 def test_works_that_cost_nothing_have_no_return() -> None:
     assert said(cost_currency=0.0).endswith("within 40 years.")
+
+
+def test_what_makes_a_break_dear_is_named() -> None:
+    mains = pd.DataFrame(
+        {
+            "breaks_per_year": [0.1, 0.3],
+            "break_currency": [4000.0, 8000.0],
+            "above": ["road, building", None],
+            "dry_critical_count": [0.0, 2.0],
+            "dry_people_count": [120.0, 3.0],
+            "hidden_leak_m3_d": [6.0, 6.4],
+        }
+    )
+    why = dear_because(mains, currency="EUR").replace("\u00a0", " ")
+    assert why == (
+        "A break costs EUR 7 000 (below building and road; 2 critical users without water; some "
+        "120 people without water; 12 m³/day of leakage looked for likely there now)."
+    )
+    whole = project_said(ROW, dear=why, horizon_years=40, currency="EUR")
+    assert f"per year (1\u00a0200 to 3\u00a0400). {why} The works cost" in whole
+    plain = mains.assign(
+        above=None, dry_critical_count=0.0, dry_people_count=2.0, hidden_leak_m3_d=0.1
+    )
+    assert dear_because(plain, currency="EUR").replace("\u00a0", " ") == "A break costs EUR 7 000."
+    assert dear_because(mains[:0], currency="EUR") == ""
+
+
+def test_a_material_that_is_not_known_is_said_so() -> None:
+    assert "212 m of unknown material. There" in said(materials="unknown")
