@@ -23,8 +23,8 @@ _GROWTH_SAID = {
 def pipe_rates(history: History, *, settings: Settings, year: int) -> PipeRates:
     """Expected breaks of every main in use in a calendar year, with limits and what tells them."""
     fit = fit_rates(history, settings=settings)
-    mean, draws = drawn_rates(fit, history, year=float(year))
-    table, use = rates_table(fit, history, mean, draws, year=year)
+    expected, draws = drawn_rates(fit, history, year=float(year))
+    table, use = rates_table(fit, history, expected, draws, year=year)
     theta, _ = drawn_terms(fit)
     return PipeRates(
         table=table,

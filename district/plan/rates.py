@@ -1,4 +1,9 @@
-"""Expected breaks of every main in the year of the plan, with limits, from the fitted rates."""
+"""Expected breaks of every main in the year of the plan, with limits, from the fitted rates.
+
+Expected are the breaks at the greatest posterior of the terms, on the logarithm: where few breaks
+tell a level, that is the mean of its gamma posterior, n breaks over what was expected, and where
+none do, the published rate. The mean of lognormal draws would lie above, by half the variance.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +14,7 @@ import pandas as pd
 
 from district.break_rates import Reals
 from district.plan.fit import GROWTH_PRIOR, GROWTH_REACH, Fit, levels
-from district.plan.growth import growth_per_year, relative_rate, years_at_mean_age
+from district.plan.growth import growth_per_year, years_at_mean_age
 from district.plan.history import History
 from district.renewal_results import Draws
 from district.schema.renewal_tables import PIPE_RATES
@@ -26,7 +31,8 @@ def drawn_terms(fit: Fit, *, draws: int = DRAWS) -> tuple[Reals, Reals]:
     ones may be instead; always the same."""
     random = np.random.default_rng(_SEED)
     values, vectors = np.linalg.eigh(fit.covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    # The symmetric root: of others, each library of linear algebra finds its own.
+    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
     # In pairs about the fitted value, so that their mean is that value.
     half = random.standard_normal((len(fit.value), draws // 2))
     theta = fit.value[:, None] + root @ np.hstack([half, -half])
@@ -39,8 +45,8 @@ def drawn_rates(fit: Fit, history: History, *, year: float) -> tuple[Reals, Draw
     """Expected breaks of each pipe in a year from `year` (decimal) on, and what they may be
     instead, shape (pipes, DRAWS).
 
-    The mean over the draws of the terms, each with the mean of the pipe's own factor given its
-    breaks; the draws hold the chance of the own factor too.
+    Of the fitted terms and the mean of the pipe's own factor given its breaks; the draws hold the
+    chance of terms and own factor.
     """
     theta, shape = drawn_terms(fit)
     random = np.random.default_rng(_SEED + 1)
@@ -49,7 +55,6 @@ def drawn_rates(fit: Fit, history: History, *, year: float) -> tuple[Reals, Draw
     breaks = history.table["breaks_count"].to_numpy(dtype=float)
     watched = (history.table["exposure_km_year"].to_numpy() > 0) & fit.with_breaks
     level = levels(fit, theta)
-    mean = np.empty(len(age))
     draws = np.empty((len(age), DRAWS), dtype=np.float32)
     for start in range(0, len(age), _BLOCK):
         rows = slice(start, start + _BLOCK)
@@ -59,10 +64,10 @@ def drawn_rates(fit: Fit, history: History, *, year: float) -> tuple[Reals, Draw
         here = level[rows] * years_at_mean_age(
             fit.form, theta[-1], age[rows, None], age[rows, None] + 1.0
         )
-        mean[rows] = (here * (shape + seen) / (shape + expected)).mean(axis=1)
         own = random.standard_gamma((shape + seen).astype(np.float32), dtype=np.float32)
         draws[rows] = here * own / (shape + expected)
-    return mean, draws
+    of_like = levels(fit, fit.value) * years_at_mean_age(fit.form, fit.value[-1], age, age + 1.0)
+    return of_like * own_index(fit, history), draws
 
 
 def own_index(fit: Fit, history: History) -> Reals:
@@ -76,21 +81,23 @@ def own_index(fit: Fit, history: History) -> Reals:
 
 
 def published_rates(fit: Fit, history: History, *, year: float) -> Reals:
-    """Breaks a year that published rates alone expect of each pipe, by material, bore and age."""
+    """Breaks that published rates alone expect of each pipe in the same year, by material, bore and
+    age."""
     growth = GROWTH_PRIOR[fit.form][0]
+    age = np.maximum(year - history.laid, 0.0)
     level = np.exp(fit.base + fit.terms.matrix @ fit.terms.mean)
-    return np.asarray(level * relative_rate(fit.form, growth, np.maximum(year - history.laid, 0.0)))
+    return np.asarray(level * years_at_mean_age(fit.form, growth, age, age + 1.0))
 
 
 def rates_table(
-    fit: Fit, history: History, mean: Reals, draws: Draws, *, year: int
+    fit: Fit, history: History, expected: Reals, draws: Draws, *, year: int
 ) -> tuple[pd.DataFrame, Any]:
     """Table PIPE_RATES of the mains in use, in order of pipe_id, and which rows of the history they
     are."""
     use = history.table["in_use"].to_numpy(dtype=bool)
     table = history.table[use].reset_index(drop=True)
     low, high = np.percentile(draws[use], _LIMITS, axis=1)
-    rate = mean[use]
+    rate = expected[use]
     per_100_km = 1e5 / table["length_m"].to_numpy(dtype=float)
     age = np.maximum(year - history.laid[use], 0.0)
     theta, _ = drawn_terms(fit)

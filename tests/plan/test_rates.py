@@ -7,11 +7,12 @@ from functools import cache
 import numpy as np
 import pandas as pd
 import pytest
-from scipy import stats
+from scipy import linalg, stats
 
 from district.plan.failure_rates import pipe_rates
+from district.plan.fit import fit_rates
 from district.plan.history import pipe_history
-from district.plan.rates import DRAWS
+from district.plan.rates import DRAWS, drawn_rates, drawn_terms
 from district.renewal_results import PipeRates
 from district.schema.columns import check
 from district.schema.renewal_tables import PIPE_RATES
@@ -54,6 +55,43 @@ def test_rates_are_calibrated_by_decile() -> None:
     true = np.bincount(tenth, truth.to_numpy())
     assert means == pytest.approx(true, rel=0.25, abs=0.5)
     assert means.sum() == pytest.approx(true.sum(), rel=0.06)
+
+
+def test_few_breaks_are_told_in_the_mean_over_registers() -> None:
+    """Some twenty breaks on each register: expected breaks in all, over the true ones."""
+    shares = []
+    for seed in range(12):
+        trial = draw_breaks_of_a_register(seed, pipes_count=300, breaks_count=20)
+        dates = (
+            pd.Timestamp(trial.first, 1, 1).date(),
+            pd.Timestamp(trial.split - 1, 12, 31).date(),
+        )
+        settings = settings_of(record_dates=dates)
+        history = pipe_history(trial.pipes, trial.breaks, settings=settings, year=trial.split)
+        expected, _ = drawn_rates(
+            fit_rates(history, settings=settings), history, year=float(trial.split)
+        )
+        shares.append(expected.sum() / trial.true_rate.sum())
+    away = np.std(shares, ddof=1) / np.sqrt(len(shares))
+    assert abs(np.mean(shares) - 1.0) < 2.5 * away
+    assert np.mean(shares) < 1.08
+
+
+def test_draws_are_the_same_whichever_way_the_machine_finds_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    trial = draw_breaks_of_a_register(3, pipes_count=300, breaks_count=60)
+    settings = settings_of()
+    history = pipe_history(
+        trial.pipes, trial.breaks, settings=settings, year=trial.split, cells=trial.cells
+    )
+    fit = fit_rates(history, settings=settings)
+    theta, _ = drawn_terms(fit)
+    # SciPy's eigenvectors by another routine of LAPACK: with other signs, and turned where several
+    # of one value are alike.
+    monkeypatch.setattr(np.linalg, "eigh", lambda a: linalg.eigh(a, driver="ev"))
+    assert drawn_terms(fit)[0] == pytest.approx(theta, abs=1e-9)
+    assert np.cov(theta) == pytest.approx(fit.covariance, abs=0.25)
 
 
 def test_the_first_tenth_captures_nine_tenths_of_what_the_true_rates_would() -> None:
@@ -105,11 +143,12 @@ def test_a_pipes_own_breaks_are_those_of_a_gamma_and_poisson() -> None:
 
 
 def test_pipes_that_are_gone_only_tell_of_their_like() -> None:
-    pipes = pipes_of(
-        {"pipe_id": "A"}, {"pipe_id": "G", "status": "abandoned", "removed_year": 2015}
-    )
-    with_gone = history_of(pipes, breaks_of(*((f"200{n}-06-06", "G") for n in range(8))))
-    rates = pipe_rates(with_gone, settings=settings_of(), year=2020)
+    gone = [
+        {"pipe_id": f"G{n}", "status": "abandoned", "removed_year": 2015.0} for n in range(1, 9)
+    ]
+    pipes = pipes_of({"pipe_id": "A"}, *gone)
+    breaks = breaks_of(*((f"20{y:02d}-06-06", f"G{n}") for n in range(1, 9) for y in (n, n + 4)))
+    rates = pipe_rates(history_of(pipes, breaks), settings=settings_of(), year=2020)
     assert list(rates.table["pipe_id"]) == ["A"]
     alone = pipe_rates(history_of(pipes[:1], breaks_of()), settings=settings_of(), year=2020)
     assert rates.table["breaks_per_year"].iloc[0] > alone.table["breaks_per_year"].iloc[0]
