@@ -34,7 +34,7 @@ def cost_basis(
 
     def currency(value: float) -> str:
         # As it was set, every digit of it.
-        return f"{money} {whole(value) if value == int(value) else f'{value:.10g}'}"
+        return f"{money}\u00a0{whole(value) if value == int(value) else f'{value:.10g}'}"
 
     (_, reported), (_, unreported) = MAINS_BURSTS
     assumptions = [
