@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 Reals = np.ndarray[Any, np.dtype[np.float64]]
+Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
 KM_100_MILES = 160.9344
 BREAKS_PER_100_MILES_YEAR: dict[str, float] = {
@@ -66,13 +67,47 @@ def bore_log(diameter_mm: pd.Series[Any]) -> Reals:
     return np.asarray(np.nan_to_num(np.log(bore)), dtype=float)
 
 
+STRAY_SHARE = 0.02
+STRAY_CHANCE = 1e-6
+"""So small a share of the breaks (or a single one) stands apart from the record, before or after a
+gap that chance alone would leave so rarely. Assumptions: it is rather a date mistyped, or a repair
+long before a record was kept."""
+_LEAST_TO_JUDGE = 8
+
+
+def of_the_record(when: Reals) -> Flags:
+    """Which of these moments (years) are of one record, shape (n): those that a gap sets apart from
+    all the others, few of them and before or after it, are not.
+
+    Of n moments evenly over a span the chance that any two neighbours lie more than the share x of
+    it apart is at most (n - 1) (1 - x)^(n - 2) (spacings of uniform numbers; David & Nagaraja,
+    Order Statistics, 3rd ed., section 6.4; from memory).
+    """
+    kept = np.ones(len(when), dtype=bool)
+    order = np.argsort(when, kind="stable")
+    while (count := int(kept.sum())) >= _LEAST_TO_JUDGE:
+        own = order[kept[order]]
+        gaps = np.diff(when[own])
+        few = max(1, int(STRAY_SHARE * count))
+        # Only gaps beside the ends: a rest that one sets apart is most of the record.
+        ends = np.r_[np.arange(min(few, len(gaps))), np.arange(len(gaps) - few, len(gaps))]
+        widest = int(ends[np.argmax(gaps[ends])])
+        share = gaps[widest] / max(float(when[own[-1]] - when[own[0]]), 1e-9)
+        if (count - 1) * (1.0 - share) ** (count - 2) > STRAY_CHANCE:
+            break
+        kept[own[: widest + 1] if widest < few else own[widest + 1 :]] = False
+    return kept
+
+
 def watched_years(when: Reals, *, year: int) -> tuple[float, float]:
     """How long a record of breaks was kept, and when it ended, in years, from its dates alone.
 
     The span between the first and the last of n breaks is on average (n - 1) / (n + 1) of the
     time watched, if they fall evenly. A single break: from then to the end of `year`. None: no
-    history at all, which is not the same as no breaks.
+    history at all, which is not the same as no breaks. Moments that stand apart do not count
+    (`of_the_record`).
     """
+    when = when[of_the_record(when)]
     if not len(when):
         return 0.0, float(year)
     if len(when) == 1:

@@ -15,6 +15,7 @@ import pandas as pd
 
 from district import intake, ledger, pipeline, plan, render
 from district.afterwards import breaks_known, repairs_known
+from district.break_rates import of_the_record
 from district.errors import Finding, StageError, worst_first
 from district.network import Network
 from district.opening import Mapped, Say, open_map, silent
@@ -188,7 +189,10 @@ def _year_after(mapped: Mapped, breaks: pd.DataFrame) -> int:
         return int((pd.Timestamp(said[1]) + pd.Timedelta(days=1)).year)
     dates = pd.to_datetime(breaks["date"]).dropna()
     if len(dates):
-        return int(dates.max().year) + 1
+        # One date mistyped must not age every pipe.
+        years = dates.dt.year + dates.dt.day_of_year / 366
+        kept = of_the_record(years.to_numpy(dtype=float))
+        return int(dates[kept].max().year) + 1
     laid = mapped.inputs.pipes["installed_year"].dropna()
     if len(laid):
         return int(laid.max()) + 1

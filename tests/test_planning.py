@@ -53,6 +53,18 @@ def test_the_map_and_the_breaks_suffice(tmp_path: Path) -> None:
     assert not (folder / ".district").exists()
 
 
+@pytest.mark.parametrize("odd", ["1911-05-03", "2201-05-03"])
+def test_a_mistyped_date_moves_neither_the_record_nor_the_year(tmp_path: Path, odd: str) -> None:
+    rows = [f"{2000 + n // 2}-0{1 + n % 9}-03,P{1 + n % 4},main" for n in range(50)]
+    folder = make_folder(tmp_path / "small")
+    breaks(folder, *rows, f"{odd},P3,main")
+    found = renew_folder(folder, with_readings=False)
+    assert found.year == 2025
+    assert found.rates.history["from_year"].min() > 1999
+    # The one as older than its pipe, the other as outside the record.
+    assert any(odd in f.sentence() for f in found.findings)
+
+
 def test_a_budget_not_told_is_that_of_the_settings(tmp_path: Path) -> None:
     folder = make_folder(tmp_path / "small")
     usual = renew_folder(folder, with_readings=False)

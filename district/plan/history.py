@@ -212,8 +212,7 @@ def _record(when: pd.DataFrame, settings: Settings, year: int) -> tuple[float, f
     if not len(seen):
         return float(year), float(year), False
     years, last = watched_years(seen, year=year)
-    last = min(last, year + 1.0)
-    return last - years, last, True
+    return last - years, min(last, year + 1.0), True
 
 
 def _decimal(on: date) -> float:

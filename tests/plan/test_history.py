@@ -97,6 +97,26 @@ def test_a_record_never_runs_beyond_the_year_of_the_plan() -> None:
     assert found.left_out == {"outside the record": 1}
 
 
+def test_a_record_cut_short_by_the_plan_begins_no_earlier_for_that() -> None:
+    # Five over twelve years: two years before the first, and two after the last but for the plan.
+    breaks = breaks_of(*[(f"{year}-01-01", "A") for year in range(2008, 2021, 3)])
+    found = pipe_history(pipes_of({"pipe_id": "A"}), breaks, settings=Settings(), year=2020)
+    later = pipe_history(pipes_of({"pipe_id": "A"}), breaks, settings=Settings(), year=2030)
+    assert (found.first, found.last) == (later.first, 2021.0)
+    assert later.last - later.first == pytest.approx(12 * 6 / 4, abs=0.01)
+
+
+def test_a_date_that_stands_apart_is_told_and_does_not_stretch_the_record() -> None:
+    rows = [(f"{2005 + n // 12}-{1 + n % 12:02d}-11", "A") for n in range(240)]
+    pipes = pipes_of({"pipe_id": "A"}, {"pipe_id": "B", "installed_year": 1880.0})
+    found = pipe_history(
+        pipes, breaks_of(*rows, ("1900-01-01", "B")), settings=Settings(), year=2025
+    )
+    assert 2004.5 < found.first < 2005.1
+    assert found.left_out == {"outside the record": 1}
+    assert "got 1 break outside the record (1900-01-01 at B)" in found.findings[0].sentence()
+
+
 def test_without_breaks_and_dates_nothing_was_watched() -> None:
     found = pipe_history(pipes_of({"pipe_id": "A"}), breaks_of(), settings=Settings(), year=2020)
     assert not found.known
