@@ -12,6 +12,7 @@ from district.errors import StageError
 from district.plan.fit import fit_rates
 from district.plan.growth import years_at_mean_age
 from district.plan.history import History, on_day
+from district.plan.laid import laid_years
 from district.plan.ranking import SHARES, TOPS, bootstrapped, capture_of, limits
 from district.plan.rates import DRAWS, drawn_rates
 from district.renewal_results import Backtest, Draws
@@ -35,7 +36,7 @@ def backtest(history: History, *, year: int, settings: Settings) -> Backtest:
     either side.
     """
     before = until(history, float(year))
-    ranked = _ranked(history, year)
+    ranked = _ranked(before, history, year)
     broke = _later(history, year)
     early = int(before.table["breaks_count"].sum())
     late = int(broke[ranked].sum())
@@ -70,8 +71,11 @@ def backtest(history: History, *, year: int, settings: Settings) -> Backtest:
 
 
 def until(history: History, end_year: float) -> History:
-    """The history as it was known at `end_year`, a decimal year: no later break, no later watch."""
+    """The history as it was known at `end_year`, a decimal year: no later break, no later watch, and
+    no year assumed from pipes that were laid later."""
     table = history.table
+    last = min(history.last, end_year)
+    laid, _ = laid_years(table, first_year=min(history.first, last), last_year=last)
     start = np.minimum(table["from_year"].to_numpy(dtype=float), end_year)
     stop = np.minimum(table["to_year"].to_numpy(dtype=float), end_year)
     kept = history.break_year < end_year
@@ -81,20 +85,20 @@ def until(history: History, end_year: float) -> History:
         table=table.assign(
             from_year=start, to_year=stop, breaks_count=count, exposure_km_year=exposure
         ),
-        laid=history.laid,
+        laid=laid,
         break_pipe=history.break_pipe[kept],
         break_year=history.break_year[kept],
-        break_age=history.break_age[kept],
+        break_age=np.maximum(history.break_year - laid[history.break_pipe], 0.0)[kept],
         first=history.first,
-        last=min(history.last, end_year),
+        last=last,
         known=history.known,
         left_out=history.left_out,
     )
 
 
-def _ranked(history: History, year: int) -> Any:
+def _ranked(before: History, history: History, year: int) -> Any:
     """The pipes that were in use at the start of the year."""
-    there = history.laid < year
+    there = before.laid < year
     return np.flatnonzero(there & (history.table["to_year"].to_numpy(dtype=float) > year))
 
 

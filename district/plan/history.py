@@ -10,17 +10,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.break_rates import MEAN_AGE_YEARS, Reals, watched_years
+from district.break_rates import Reals, watched_years
 from district.errors import Finding
 from district.network import Network
+from district.plan.laid import WITHIN_YEAR, laid_years
 from district.schema.renewal_tables import PIPE_HISTORY
 from district.settings import Settings
 from district.words import day, listed, plural
 
-_LAID = 0.5
-"""A pipe laid in a year counts as laid in its middle; what broke in that year counts."""
-_ENOUGH = 5
-"""Pipes of a material with known years, from which its others take theirs."""
 BORE_EDGES_MM = (75.0, 125.0, 200.0, 300.0)
 _BORE_WORDS = (
     "0 to 75 mm",
@@ -85,9 +82,9 @@ def pipe_history(
     table = _pipes(pipes, cells, streets)
     when = _dated(breaks, copy_of or {})
     first, last, known = _record(when, settings, year)
-    laid, assumed = _laid(table, (first + last) / 2)
+    laid, assumed = laid_years(table, first_year=first, last_year=last)
     began = np.where(table["installed_year"].isna(), first, laid)
-    removed = table.pop("removed_year").to_numpy(dtype=float) + _LAID
+    removed = table.pop("removed_year").to_numpy(dtype=float) + WITHIN_YEAR
     start = np.clip(began, first, last)
     end = np.clip(np.where(np.isnan(removed), last, removed), start, last)
     place = pd.Index(table["pipe_id"]).get_indexer(pd.Index(when["pipe_id"]))
@@ -218,30 +215,6 @@ def _record(when: pd.DataFrame, settings: Settings, year: int) -> tuple[float, f
 def _decimal(on: date) -> float:
     stamp = pd.Timestamp(on)
     return float(on.year + (stamp.day_of_year - 1) / (366 if stamp.is_leap_year else 365))
-
-
-def _laid(table: pd.DataFrame, middle: float) -> tuple[Reals, list[str]]:
-    """When each pipe was laid; where that is not known, as the middle pipe of its material."""
-    year = table["installed_year"]
-    usual = year.groupby(table["material"]).median()
-    counted = year.groupby(table["material"]).count()
-    usual = usual.where(counted >= _ENOUGH)
-    unknown = year.isna()
-    by_material = table["material"].map(usual)
-    by_age = unknown & by_material.isna()
-    filled = year.fillna(by_material).fillna(middle - MEAN_AGE_YEARS - _LAID)
-    said = []
-    if (unknown & ~by_age).any():
-        said.append(
-            f"{plural(int((unknown & ~by_age).sum()), 'pipe')} of no known year "
-            "counted as laid with the middle pipe of the same material, and before the record."
-        )
-    if by_age.any():
-        said.append(
-            f"{plural(int(by_age.sum()), 'pipe')} of no known year, of materials whose years are "
-            f"hardly known, counted as {MEAN_AGE_YEARS:.0f} years old in the middle of the record."
-        )
-    return filled.to_numpy(dtype=float) + _LAID, said
 
 
 _OUTSIDE, _NO_PIPE, _BEFORE, _AFTER = (

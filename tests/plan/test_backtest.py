@@ -68,6 +68,23 @@ def test_nothing_that_came_after_was_known_before() -> None:
     assert one.value == pytest.approx(other.value, abs=2e-3)
 
 
+def test_years_that_nobody_knows_are_not_told_by_pipes_laid_later() -> None:
+    old = [{"pipe_id": f"O{n}", "installed_year": 1950.0 + n} for n in range(5)]
+    new = [{"pipe_id": f"N{n}", "installed_year": 2015.0} for n in range(20)]
+    rows = [(f"20{y:02d}-02-02", "U" if y % 2 else "O1") for y in range(1, 20)]
+    unknown = {"pipe_id": "U", "installed_year": np.nan}
+    with_new = history_of(pipes_of(unknown, *old, *new), breaks_of(*rows))
+    alone = history_of(pipes_of(unknown, *old), breaks_of(*rows))
+    cut, plain = until(with_new, 2012.0), until(alone, 2012.0)
+    at = cut.table["pipe_id"].isin(plain.table["pipe_id"])
+    assert list(cut.laid[at]) == list(plain.laid)
+    assert list(cut.break_age) == list(plain.break_age)
+    # It was in the ground all the time: it is ranked, and its later breaks are seen.
+    found = backtest(with_new, year=2012, settings=settings_of())
+    assert found.deciles["pipes_count"].sum() == 6
+    assert found.deciles["seen_count"].sum() == 8
+
+
 def test_what_was_seen_lies_within_what_was_expected() -> None:
     deciles = drawn()[3].deciles
     within = deciles["seen_count"].between(
