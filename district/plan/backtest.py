@@ -23,6 +23,10 @@ from district.words import day, listed, percent, plural, whole
 LEAST_BREAKS = 5
 """Fewer before or after tell nothing of a ranking. Assumption."""
 _FEW = 30
+_GONE_SAID = (
+    "Only pipes still in use are ranked, as the layer has none that was taken out, with its years: "
+    "where pipes were renewed since, the worst are missing from every ranking alike."
+)
 _SEED = 19_790_505
 
 
@@ -65,14 +69,17 @@ def backtest(history: History, *, year: int, settings: Settings) -> Backtest:
         table=table,
         curve=_curve(found, drawn),
         deciles=deciles,
-        said=tuple(_said(table, deciles, year, early, late, len(length))),
+        said=(
+            *_said(table, deciles, year, early, late, len(length)),
+            *(() if history.has_gone() else (_GONE_SAID,)),
+        ),
         findings=history.findings,
     )
 
 
 def until(history: History, end_year: float) -> History:
-    """The history as it was known at `end_year`, a decimal year: no later break, no later watch, and
-    no year assumed from pipes that were laid later."""
+    """The history as it was known at `end_year`, a decimal year: no later break, no later watch,
+    no year assumed from pipes laid later."""
     table = history.table
     last = min(history.last, end_year)
     laid, _ = laid_years(table, first_year=min(history.first, last), last_year=last)

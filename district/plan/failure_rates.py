@@ -18,6 +18,13 @@ _GROWTH_SAID = {
     "power": "Breaks are taken to grow by a power of age (Crow 1974)",
     "none": "Breaks are taken not to grow with age, as the settings say",
 }
+_BARE_MENTION = float(np.log(3.0))
+"""Odds below 3 are not worth more than a bare mention (Kass & Raftery 1995, Bayes factors, J
+American Statistical Association 90, 773-795; from memory)."""
+_GONE_SAID = (
+    "Pipes taken out do not count, as the layer has none with their years: where pipes were "
+    "renewed, the worst of their like are missing, and old pipes look better than they were."
+)
 
 
 def pipe_rates(history: History, *, settings: Settings, year: int) -> PipeRates:
@@ -69,7 +76,11 @@ def _growth_said(fit: Fit, settings: Settings) -> str:
         return f"{said}."
     if not fit.with_breaks:
         return f"{said}; by how much is assumed: 2 % a year at 50 years of age."
-    chosen = ", the form the breaks speak for" if settings.renew.growth == "either" else ""
+    chosen = ""
+    if settings.renew.growth == "either":
+        chosen = ", the form the breaks speak for"
+        if fit.lead_index < _BARE_MENTION:
+            chosen = f"{chosen}, though hardly more than for the other"
     return f"{said}{chosen}; by how much the breaks tell, beginning from 2 % a year (assumed)."
 
 
@@ -91,6 +102,8 @@ def _limits(history: History) -> list[str]:
             "One break is on record: how long it was watched for is not known from its date, and "
             "the rates are hardly more than the published ones. Set record_dates under [renew]."
         )
+    if len(history.break_pipe) and not history.has_gone():
+        said.append(_GONE_SAID)
     if history.left_out:
         parts = [f"{n} {reason}" for reason, n in sorted(history.left_out.items())]
         total = sum(history.left_out.values())

@@ -36,7 +36,9 @@ class Fit:
     """Rates as fitted: `value` of the terms and, last, of the growth, their `covariance`; `form` of
     the growth, `log_shape` of the unlikeness and its `log_shape_spread`; `base` the logarithm of
     published breaks a year of each pipe of the history, `terms` with the spreads as told;
-    `evidence` by which forms are compared; `with_breaks` whether the record told anything."""
+    `evidence` by which forms are compared, `lead_index` by how much it leads that of the other one
+    (logarithm of odds; infinite where there is none); `with_breaks` whether the record told
+    anything."""
 
     terms: Terms
     value: Reals
@@ -47,6 +49,7 @@ class Fit:
     base: Reals
     evidence: float
     with_breaks: bool
+    lead_index: float = np.inf
 
 
 def fit_rates(history: History, *, settings: Settings) -> Fit:
@@ -60,7 +63,11 @@ def fit_rates(history: History, *, settings: Settings) -> Fit:
     said = settings.renew.growth
     forms = ("exponential", "power") if said == "either" else (said,)
     fits = [_fitted(history, form) for form in forms]
-    return max(fits, key=lambda fit: fit.evidence)
+    if len(fits) == 1:
+        return fits[0]
+    # Alike but for rounding, the first: on any machine the same.
+    lead = round(fits[1].evidence - fits[0].evidence, 6)
+    return replace(fits[int(lead > 0)], lead_index=abs(lead))
 
 
 def _fitted(history: History, form: str) -> Fit:

@@ -57,6 +57,11 @@ class History:
         last = self.table["to_year"].to_numpy(dtype=float) - self.laid
         return first, np.maximum(first, last)
 
+    def has_gone(self) -> bool:
+        """Whether any pipe that was watched has been taken out since."""
+        watched = self.table["exposure_km_year"] > 0
+        return bool((watched & ~self.table["in_use"].astype(bool)).any())
+
 
 def pipe_history(
     pipes: pd.DataFrame,

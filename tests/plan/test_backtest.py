@@ -123,4 +123,16 @@ def test_pipes_laid_after_are_not_ranked() -> None:
     assert found.deciles["pipes_count"].sum() == 2
     assert found.deciles["seen_count"].sum() == 8
     assert np.isfinite(found.table["captured_10_share"]).all()
-    assert "So few breaks say little" in found.said[-1]
+    assert any("So few breaks say little" in line for line in found.said)
+    assert any("Only pipes still in use are ranked" in line for line in found.said)
+
+
+def test_pipes_taken_out_since_are_ranked_and_watched_until_then() -> None:
+    pipes = pipes_of(
+        {"pipe_id": "A"}, {"pipe_id": "G", "status": "abandoned", "removed_year": 2016.0}
+    )
+    rows = [(f"20{y:02d}-02-02", "AG"[y % 2]) for y in range(1, 20) if y < 17 or y % 2 == 0]
+    found = backtest(history_of(pipes, breaks_of(*rows)), year=2010, settings=settings_of())
+    assert found.deciles["pipes_count"].sum() == 2
+    assert found.deciles["seen_count"].sum() == 8
+    assert not any("still in use" in line for line in found.said)

@@ -27,6 +27,21 @@ def test_a_record_is_told_with_its_days_and_what_did_not_count() -> None:
     assert "2 breaks on record not counted: 1 on no pipe" in limits
     assert "The year of 1 pipe is not known" in limits
     assert "One break is on record" in limits
+    # Two forms of growth, and one break: neither is spoken for.
+    assert "the form the breaks speak for, though hardly more than for the other" in said
+
+
+def test_pipes_taken_out_are_missed_where_the_layer_has_none() -> None:
+    rows = breaks_of(("2010-01-01", "A"))
+    gone = {"pipe_id": "G", "status": "abandoned", "removed_year": 2015.0}
+    for pipes, missed in (
+        (PIPES, True),
+        (pipes_of({"pipe_id": "A"}, gone), False),
+        # Taken out before the record began, it was never watched.
+        (pipes_of({"pipe_id": "A"}, {**gone, "removed_year": 1990.0}), True),
+    ):
+        limits = pipe_rates(history_of(pipes, rows), settings=settings_of(), year=2020).basis.limits
+        assert any("Pipes taken out do not count" in line for line in limits) is missed
 
 
 def test_no_record_no_breaks_and_the_growth_set_are_told_apart() -> None:

@@ -38,7 +38,18 @@ def test_growth_and_unlikeness_are_found_again(growth: float) -> None:
 
 def test_the_form_that_drew_the_breaks_is_chosen() -> None:
     history, settings = drawn(growth_per_year=0.05)
-    assert fit_rates(history, settings=settings).form == "exponential"
+    fit = fit_rates(history, settings=settings)
+    assert fit.form == "exponential"
+    assert fit.lead_index > np.log(3.0)
+
+
+def test_of_forms_that_nothing_tells_apart_it_is_the_first() -> None:
+    pipes = pipes_of(*({"pipe_id": f"P{n}", "installed_year": 1900.0 + n} for n in range(40)))
+    history = pipe_history(pipes, breaks_of(), settings=Settings(), year=2020)
+    fit = fit_rates(history, settings=Settings())
+    assert (fit.form, fit.lead_index) == ("exponential", 0.0)
+    alone = fit_rates(history, settings=settings_of(growth="power", record_dates=()))
+    assert alone.lead_index == np.inf
 
 
 def test_a_short_pipe_with_one_break_does_not_lead() -> None:
