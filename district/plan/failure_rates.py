@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from district.plan.described import fit_terms
-from district.plan.fit import Fit, fit_rates
+from district.plan.fit import BARE_MENTION, Fit, fit_rates
 from district.plan.history import History, on_day
 from district.plan.rates import drawn_rates, drawn_terms, rates_table
 from district.renewal_results import PipeRates
@@ -18,9 +18,6 @@ _GROWTH_SAID = {
     "power": "Breaks are taken to grow by a power of age (Crow 1974)",
     "none": "Breaks are taken not to grow with age, as the settings say",
 }
-_BARE_MENTION = float(np.log(3.0))
-"""Odds below 3 are not worth more than a bare mention (Kass & Raftery 1995, Bayes factors, J
-American Statistical Association 90, 773-795; from memory)."""
 _GONE_SAID = (
     "Pipes taken out do not count, as the layer has none with their years: where pipes were "
     "renewed, the worst of their like are missing, and old pipes look better than they were."
@@ -79,8 +76,8 @@ def _growth_said(fit: Fit, settings: Settings) -> str:
     chosen = ""
     if settings.renew.growth == "either":
         chosen = ", the form the breaks speak for"
-        if fit.lead_index < _BARE_MENTION:
-            chosen = f"{chosen}, though hardly more than for the other"
+        if fit.lead_index < BARE_MENTION:
+            chosen = ", which the breaks hardly tell from growth by a power of age"
     return f"{said}{chosen}; by how much the breaks tell, beginning from 2 % a year (assumed)."
 
 

@@ -26,6 +26,9 @@ USUAL_SHAPE = 2.0
 SHAPE_SPREAD = 0.7
 """Unlikeness of like pipes before the breaks tell it, and the spread of its logarithm.
 Assumption."""
+BARE_MENTION = float(np.log(3.0))
+"""Logarithm of odds: those below 3 are not worth more than a bare mention (Kass & Raftery 1995,
+Bayes factors, J American Statistical Association 90, 773-795; from memory)."""
 _SHAPE_REACH = (np.log(0.2), np.log(50.0))
 _ROUNDS, _STEPS = 12, 30
 _STILL = 1e-3
@@ -37,8 +40,8 @@ class Fit:
     the growth, `log_shape` of the unlikeness and its `log_shape_spread`; `base` the logarithm of
     published breaks a year of each pipe of the history, `terms` with the spreads as told;
     `evidence` by which forms are compared, `lead_index` by how much it leads that of the other one
-    (logarithm of odds; infinite where there is none); `with_breaks` whether the record told
-    anything."""
+    (logarithm of odds; infinite where there is none, below 0 where the other leads a little);
+    `with_breaks` whether the record told anything."""
 
     terms: Terms
     value: Reals
@@ -58,16 +61,20 @@ def fit_rates(history: History, *, settings: Settings) -> Fit:
     The greatest posterior by Newton's method, the unlikeness in turn with it, the spreads of the
     groups by expectation-maximisation; its covariance by the second derivatives there (Laplace;
     Gelman et al., Bayesian Data Analysis, 3rd ed., chapter 13; from memory). Of two forms of
-    growth the one that the breaks speak for. Without a record it is the published rates.
+    growth the power of age where the breaks speak for it, else the exponential: by a power, pipes
+    of few years hardly break at all, which a record of old ones cannot tell. Without a record it is
+    the published rates.
     """
     said = settings.renew.growth
     forms = ("exponential", "power") if said == "either" else (said,)
     fits = [_fitted(history, form) for form in forms]
     if len(fits) == 1:
         return fits[0]
-    # Alike but for rounding, the first: on any machine the same.
-    lead = round(fits[1].evidence - fits[0].evidence, 6)
-    return replace(fits[int(lead > 0)], lead_index=abs(lead))
+    exponential, power = fits
+    lead = power.evidence - exponential.evidence
+    if lead < BARE_MENTION:
+        return replace(exponential, lead_index=-lead)
+    return replace(power, lead_index=lead)
 
 
 def _fitted(history: History, form: str) -> Fit:
