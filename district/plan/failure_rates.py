@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from district.break_rates import BORE_MM, BORE_POWER, MEAN_AGE_YEARS
 from district.plan.described import fit_terms
 from district.plan.fit import BARE_MENTION, Fit, fit_rates
 from district.plan.history import History, on_day
@@ -11,7 +12,7 @@ from district.plan.rates import drawn_rates, drawn_terms, rates_table
 from district.renewal_results import PipeRates
 from district.results import Basis
 from district.settings import Settings
-from district.words import day, plural
+from district.words import brief, day, plural
 
 _GROWTH_SAID = {
     "exponential": "Breaks are taken to grow exponentially with age (Shamir & Howard 1979)",
@@ -46,9 +47,11 @@ def pipe_rates(history: History, *, settings: Settings, year: int) -> PipeRates:
 def _basis(fit: Fit, history: History, settings: Settings) -> Basis:
     said = [
         "Rates begin from published break rates by material (Folkman 2018; materials from memory; "
-        "polyethylene as PVC, an assumption), and are drawn towards the district's own breaks: of "
-        "the district, of materials, bores, grounds and zones, and of each pipe, the more the more "
-        "of its breaks there are (empirical Bayes).",
+        "polyethylene as PVC, an assumption), taken to hold at "
+        f"{brief(MEAN_AGE_YEARS)} years of age and {brief(BORE_MM)} mm of bore and to fall with "
+        f"bore to the power {brief(BORE_POWER)} (common practice, no source), and are drawn "
+        "towards the district's own breaks: of the district, of materials, bores, grounds and "
+        "zones, and of each pipe, the more the more of its breaks there are (empirical Bayes).",
         _growth_said(fit, settings),
     ]
     first = last = None

@@ -16,6 +16,7 @@ from district.break_rates import Reals
 from district.plan.fit import GROWTH_PRIOR, GROWTH_REACH, Fit, levels
 from district.plan.growth import growth_per_year, years_at_mean_age
 from district.plan.history import History
+from district.plan.runs import natural_order
 from district.renewal_results import Draws
 from district.schema.renewal_tables import PIPE_RATES
 
@@ -103,8 +104,9 @@ def rates_table(
     theta, _ = drawn_terms(fit)
     growth = growth_per_year(fit.form, theta[-1][None, :], age[:, None])
     growth_low, growth_high = np.percentile(growth, _LIMITS, axis=1)
-    by_length = pd.DataFrame({"rate": -rate * per_100_km, "id": table["pipe_id"]})
-    rank = by_length.sort_values(["rate", "id"], kind="stable").index
+    # Alike but for rounding they are alike, and go by id.
+    alike = np.round(np.log(np.maximum(rate * per_100_km, 1e-300)), 9)
+    rank = np.lexsort((np.argsort(natural_order(table["pipe_id"])), -alike))
     told = table.assign(
         rank=pd.Series(np.arange(1, len(table) + 1), index=rank),
         age_year=np.where(table["installed_year"].isna(), age, year - table["installed_year"]),

@@ -128,6 +128,18 @@ def test_alike_pipes_have_the_same_rate_whatever_their_id() -> None:
     assert list(rates.table.sort_values("rank")["pipe_id"]) == ["B", "A", "C", "D"]
 
 
+def test_alike_pipes_rank_as_people_sort_their_ids() -> None:
+    # Of one age and material and never broken, but of lengths by which rounding differs.
+    pipes = pipes_of(*({"pipe_id": f"P{n}"} for n in (10, 2, 1, 33, 4)))
+    history = pipe_history(pipes, breaks_of(), settings=settings_of(record_dates=()), year=2020)
+    table = pipe_rates(history, settings=settings_of(record_dates=()), year=2020).table
+    assert list(table.sort_values("rank")["pipe_id"]) == ["P1", "P2", "P4", "P10", "P33"]
+    pipes["length_m"] = [0.1 * n for n in (3, 7, 11, 13, 17)]
+    history = pipe_history(pipes, breaks_of(), settings=settings_of(record_dates=()), year=2020)
+    table = pipe_rates(history, settings=settings_of(record_dates=()), year=2020).table
+    assert list(table.sort_values("rank")["pipe_id"]) == ["P1", "P2", "P4", "P10", "P33"]
+
+
 def test_a_pipes_own_breaks_are_those_of_a_gamma_and_poisson() -> None:
     # The posterior mean of a gamma factor: (a + n) / (a + m); SciPy's gamma as the reference.
     pipes = pipes_of(*({"pipe_id": f"P{n:02d}"} for n in range(40)))
