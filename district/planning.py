@@ -223,6 +223,7 @@ def _history(read: _Read) -> plan.History:
         streets=plan.pipe_streets(pipes, read.inputs.streets, settings=read.settings),
         copy_of=dict(zip(copies["pipe_id"], copies["other_id"], strict=True)),
         source=read.inputs.files.get("breaks", "breaks"),
+        pipes_source=read.inputs.files.get("pipes", "pipes"),
     )
 
 

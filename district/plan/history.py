@@ -13,7 +13,7 @@ import pandas as pd
 from district.break_rates import Reals, watched_years
 from district.errors import Finding
 from district.network import Network
-from district.plan.laid import WITHIN_YEAR, laid_years
+from district.plan.laid import WITHIN_YEAR, laid_years, not_yet_laid
 from district.schema.renewal_tables import PIPE_HISTORY
 from district.settings import Settings
 from district.words import day, listed, plural
@@ -73,16 +73,17 @@ def pipe_history(
     streets: pd.Series[Any] | None = None,
     copy_of: Mapping[str, str] | None = None,
     source: str = "breaks",
+    pipes_source: str = "pipes",
 ) -> History:
     """The watch kept on every pipe that is or was in use.
 
     Parameters: `pipes` layer PIPES, `breaks` table BREAKS, `year` of the plan, `cells` and
-    `streets` of pipes by pipe_id, `copy_of` the pipe that a left-out copy lies on, `source` what
-    the user calls the breaks. The record runs as the settings say, else as its dates tell
-    (`watched_years`). A pipe is watched from when it was laid, or when the record began, whichever
-    is later (left truncation), until it was taken out or the record ended. A break does not count
-    that is outside the record, on no pipe, or outside its pipe's time (an id used again): each is
-    told. Rows told twice are one break already (`intake.breaks`).
+    `streets` of pipes by pipe_id, `copy_of` the pipe that a left-out copy lies on, `source` and
+    `pipes_source` what the user calls the breaks and the pipes. The record runs as the settings
+    say, else as its dates tell (`watched_years`). A pipe is watched from when it was laid, or when
+    the record began, whichever is later (left truncation), until it was taken out or the record
+    ended. A break does not count that is outside the record, on no pipe, or outside its pipe's time
+    (an id used again): each is told. Rows told twice are one break already (`intake.breaks`).
     """
     table = _pipes(pipes, cells, streets)
     when = _dated(breaks, copy_of or {})
@@ -119,7 +120,10 @@ def pipe_history(
         last=last,
         known=known,
         left_out=left,
-        findings=tuple(_findings(when, reason, (first, last), source)),
+        findings=(
+            *_findings(when, reason, (first, last), source),
+            *not_yet_laid(table, year=year, source=pipes_source),
+        ),
         assumptions=tuple(assumed),
     )
 

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 
 from district.break_rates import MEAN_AGE_YEARS, Reals
-from district.words import plural
+from district.errors import Finding
+from district.words import listed, places, plural
 
 WITHIN_YEAR = 0.5
 """A pipe laid or taken out in a year counts as in its middle; what broke in that year counts."""
@@ -46,3 +47,23 @@ def laid_years(
             f"hardly known, counted as {MEAN_AGE_YEARS:.0f} years old in the middle of the record."
         )
     return np.where(unknown, np.minimum(laid, first_year), laid), said
+
+
+def not_yet_laid(table: pd.DataFrame, *, year: int, source: str) -> list[Finding]:
+    """Pipes in use of years after that of the plan; `table` PIPE_HISTORY, `source` of the pipes."""
+    late = table[table["in_use"].astype(bool) & (table["installed_year"] > year)]
+    if late.empty:
+        return []
+    years = listed([f"{y:.0f}" for y in sorted(set(late["installed_year"]))])
+    return [
+        Finding(
+            "warning",
+            source,
+            places("pipe", late["pipe_id"]),
+            "installed_year",
+            got=f"{years}, though in use, for a plan of {year}",
+            expected=f"a year up to {year}, or status planned",
+            remedy="Correct one of the two; until then it counts as new, and was never watched",
+            count=len(late),
+        )
+    ]

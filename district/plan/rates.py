@@ -109,7 +109,9 @@ def rates_table(
     rank = np.lexsort((np.argsort(natural_order(table["pipe_id"])), -alike))
     told = table.assign(
         rank=pd.Series(np.arange(1, len(table) + 1), index=rank),
-        age_year=np.where(table["installed_year"].isna(), age, year - table["installed_year"]),
+        age_year=np.where(
+            table["installed_year"].isna(), age, np.maximum(year - table["installed_year"], 0.0)
+        ),
         breaks_per_year=rate,
         breaks_per_year_low=np.minimum(low, rate),
         breaks_per_year_high=np.maximum(high, rate),

@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from district.plan.failure_rates import pipe_rates
 from district.plan.history import bore_class, cells_of, pipe_history
 from district.settings import Settings
-from tests.plan.made_history import breaks_of, history_of, pipes_of
+from tests.plan.made_history import breaks_of, history_of, pipes_of, settings_of
 
 
 def test_a_pipe_counts_from_when_it_was_laid_or_the_record_began() -> None:
@@ -27,6 +28,22 @@ def test_a_pipe_counts_from_when_it_was_laid_or_the_record_began() -> None:
     assert rows.loc["GONE", "exposure_km_year"] == pytest.approx(4.5, abs=0.01)
     assert rows.loc["UNBORN", "exposure_km_year"] == 0.0
     assert list(rows["in_use"]) == [False, True, True, True]
+
+
+def test_a_pipe_in_use_of_a_year_to_come_is_told() -> None:
+    pipes = pipes_of(
+        {"pipe_id": "A", "installed_year": 2020.0},
+        {"pipe_id": "B", "installed_year": 2091.0},
+        {"pipe_id": "C", "installed_year": 2091.0, "status": "planned"},
+    )
+    found = history_of(pipes, breaks_of())
+    assert [f.sentence() for f in found.findings] == [
+        "pipes, pipe B, column installed_year: got 2091, though in use, for a plan of 2020, "
+        "expected a year up to 2020, or status planned. Correct one of the two; until then it "
+        "counts as new, and was never watched."
+    ]
+    table = pipe_rates(found, settings=settings_of(), year=2020).table
+    assert list(table["age_year"]) == [0.0, 0.0]
 
 
 def test_planned_pipes_and_those_gone_at_an_unknown_time_say_nothing() -> None:
