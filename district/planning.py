@@ -67,6 +67,8 @@ def renew_folder(
     surveys; without, the map and the record of breaks do. `budget_currency` as in the settings if
     not told. Raises `InputError`, `StageError`.
     """
+    if year is not None:
+        _not_past(year, read_settings(folder))
     read = _read(folder, year, with_readings=with_readings, say=say)
     settings, inputs, network = read.settings, read.inputs, read.network
     history = _history(read)
@@ -124,7 +126,7 @@ def renew_folder(
         lines=lines[lines["pipe_id"].isin(found.pipes["pipe_id"])].reset_index(drop=True),
         zones=dict(zip(network.cells.index.astype(str), network.cells["name"], strict=True)),
         backtest=tested,
-        said=found.said,
+        said=(*plan.doubts(history, settings=settings, year=read.year), *found.said),
         basis=basis,
         findings=worst_first([*read.findings, *history.findings]),
         survey_year=empty(SURVEY_YEAR) if surveys is None else surveys.table,
@@ -180,6 +182,18 @@ def _read(folder: Path, year: int | None, *, with_readings: bool, say: Say) -> _
         empty(ECONOMICS),
         said=("Without readings no zone gets its year of surveys.",),
     )
+
+
+def _not_past(year: int, settings: Settings) -> None:
+    """Raises `StageError` for a year before the record's last: its list would know what came
+    after."""
+    said = settings.renew.record_dates
+    if said and year < said[1].year:
+        raise StageError(
+            f"The record of breaks runs to {said[1]}, so that a list of {year} would know what "
+            f"broke after. Give {said[1].year} or later; --backtest {year} holds a list made then "
+            "against the breaks since."
+        )
 
 
 def _year_after(mapped: Mapped, breaks: pd.DataFrame) -> int:

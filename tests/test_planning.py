@@ -77,6 +77,18 @@ def test_a_budget_not_told_is_that_of_the_settings(tmp_path: Path) -> None:
     assert asked.projects.empty
 
 
+def test_a_year_before_the_record_ends_is_refused_at_once(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    many(folder)
+    settings = folder / "district.toml"
+    dates = "\n[renew]\nrecord_dates = [1995-01-01, 2024-12-31]\n"
+    settings.write_text(settings.read_text() + dates)
+    with pytest.raises(StageError, match="runs to 2024-12-31, so that a list of 2010 would know"):
+        renew_folder(folder, year=2010)
+    found = renew_folder(folder, with_readings=False, year=2040)
+    assert found.said[0].startswith("The plan is of 2040, 15 years after the record")
+
+
 @pytest.mark.parametrize(
     ("rows", "said"),
     [((), "There is no record of breaks"), (("2019-02-03,P3,main",), "One break is on record")],

@@ -3,6 +3,7 @@
 from district.plan.above import above_pipes
 from district.plan.backtest import backtest
 from district.plan.costs import PipeCosts, pipe_costs
+from district.plan.doubts import doubts
 from district.plan.failure_rates import pipe_rates
 from district.plan.growth import growth_factor, growth_per_year, years_at_mean_age
 from district.plan.history import History, cells_of, pipe_history
@@ -18,6 +19,7 @@ __all__ = [
     "above_pipes",
     "backtest",
     "cells_of",
+    "doubts",
     "growth_factor",
     "growth_per_year",
     "pipe_costs",

@@ -66,7 +66,10 @@ def _basis(fit: Fit, history: History, settings: Settings) -> Basis:
             f"{history.table['exposure_km_year'].sum():.0f} km·years count."
         )
     return Basis(
-        first, last, assumptions=(*said, *history.assumptions), limits=tuple(_limits(history))
+        first,
+        last,
+        assumptions=(*said, *history.assumptions),
+        limits=tuple(_limits(history, settings)),
     )
 
 
@@ -84,7 +87,7 @@ def _growth_said(fit: Fit, settings: Settings) -> str:
     return f"{said}{chosen}; by how much the breaks tell, beginning from 2 % a year (assumed)."
 
 
-def _limits(history: History) -> list[str]:
+def _limits(history: History, settings: Settings) -> list[str]:
     said = []
     count = len(history.break_pipe)
     if not history.known:
@@ -97,6 +100,8 @@ def _limits(history: History) -> list[str]:
             "Not one break of a main is on record in that time: the rates are published ones, "
             "drawn down by that."
         )
+    elif count == 1 and settings.renew.record_dates:
+        said.append("One break is on record: the rates are hardly more than the published ones.")
     elif count == 1:
         said.append(
             "One break is on record: how long it was watched for is not known from its date, and "

@@ -34,9 +34,9 @@ class History:
     """Pipes as they were watched, in order of pipe_id, and each break of a main that counts.
 
     `table`: PIPE_HISTORY; `laid`: decimal year each was laid, assumed where not known; `break_pipe`
-    position of each break's pipe in the table, `break_year` when, as a decimal year, and
-    `break_age` at what age in years, in order of time; `first` and `last` of the record, `known`
-    whether it says anything at all; `left_out`: breaks not counted, by reason.
+    position of each break's pipe in the table, `break_year` when, as a decimal year, `break_age` at
+    what age in years, in order of time; `first` and `last` of the record, `known` whether it says
+    anything; `left_out`: breaks not counted, by reason; `lost_count`: of mains, on no pipe at all.
     """
 
     table: pd.DataFrame
@@ -48,6 +48,7 @@ class History:
     last: float
     known: bool
     left_out: Mapping[str, int]
+    lost_count: int = 0
     findings: tuple[Finding, ...] = ()
     assumptions: tuple[str, ...] = ()
 
@@ -85,7 +86,7 @@ def pipe_history(
     ended. A break does not count that is outside the record, on no pipe, or outside its pipe's time
     (an id used again): each is told. Rows told twice are one break already (`intake.breaks`).
     """
-    table = _pipes(pipes, cells, streets)
+    table, drawn = _pipes(pipes, cells, streets), pipes["pipe_id"].astype(str)
     when = _dated(breaks, copy_of or {})
     first, last, known = _record(when, settings, year)
     laid, assumed = laid_years(table, first_year=first, last_year=last)
@@ -120,6 +121,7 @@ def pipe_history(
         last=last,
         known=known,
         left_out=left,
+        lost_count=int((~when["pipe_id"].isin(set(drawn)) & (when["kind"] == "main")).sum()),
         findings=(
             *_findings(when, reason, (first, last), source),
             *not_yet_laid(table, year=year, source=pipes_source),
@@ -193,13 +195,13 @@ def _by_id(ids: pd.Series[Any], known: pd.Series[Any] | None) -> Any:
 
 
 def _dated(breaks: pd.DataFrame, copy_of: Mapping[str, str]) -> pd.DataFrame:
-    """pipe_id, date, decimal year and kind of each break that has a day and a pipe."""
-    rows = breaks.dropna(subset=["date", "pipe_id"])
+    """pipe_id ('' where none is known), date, decimal year and kind of each break with a day."""
+    rows = breaks.dropna(subset=["date"])
     days = pd.to_datetime(rows["date"])
     length = np.where(days.dt.is_leap_year, 366.0, 365.0)
     when = pd.DataFrame(
         {
-            "pipe_id": rows["pipe_id"].astype(str).replace(dict(copy_of)),
+            "pipe_id": rows["pipe_id"].fillna("").astype(str).replace(dict(copy_of)),
             "date": days,
             "when": days.dt.year + (days.dt.day_of_year - 0.5) / length,
             "kind": rows["kind"].fillna("main"),
@@ -218,7 +220,8 @@ def _record(when: pd.DataFrame, settings: Settings, year: int) -> tuple[float, f
     if not len(seen):
         return float(year), float(year), False
     years, last = watched_years(seen, year=year)
-    return last - years, min(last, year + 1.0), True
+    # What is to come was not watched.
+    return last - years, min(last, year + float(seen.max() >= year)), True
 
 
 def _decimal(on: date) -> float:

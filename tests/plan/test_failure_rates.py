@@ -26,7 +26,9 @@ def test_a_record_is_told_with_its_days_and_what_did_not_count() -> None:
     limits = " ".join(basis.limits)
     assert "2 breaks on record not counted: 1 on no pipe" in limits
     assert "The year of 1 pipe is not known" in limits
-    assert "One break is on record" in limits
+    assert "One break is on record: the rates are hardly more" in limits
+    # The settings have the dates: nobody is asked for them.
+    assert "Set record_dates" not in limits
     # Two forms of growth, and one break: neither is spoken for.
     assert "which the breaks hardly tell from growth by a power of age; by how much" in said
 

@@ -134,6 +134,19 @@ def test_a_date_that_stands_apart_is_told_and_does_not_stretch_the_record() -> N
     assert "got 1 break outside the record (1900-01-01 at B)" in found.findings[0].sentence()
 
 
+def test_a_record_ends_before_the_year_of_the_plan_unless_a_break_is_of_that_year() -> None:
+    # Half of what two breaks tell, 10 years and more, may lie after the last: that is not to come.
+    pipes, early = pipes_of({"pipe_id": "A"}), ("2001-01-01", "A")
+    before = pipe_history(
+        pipes, breaks_of(early, ("2019-01-01", "A")), settings=Settings(), year=2020
+    )
+    assert before.last == 2020.0
+    within = pipe_history(
+        pipes, breaks_of(early, ("2020-03-01", "A")), settings=Settings(), year=2020
+    )
+    assert within.last == 2021.0
+
+
 def test_without_breaks_and_dates_nothing_was_watched() -> None:
     found = pipe_history(pipes_of({"pipe_id": "A"}), breaks_of(), settings=Settings(), year=2020)
     assert not found.known
