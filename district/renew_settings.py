@@ -5,8 +5,9 @@ Costs, people's time and what lies above a pipe are assumptions without a source
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 from pydantic.functional_validators import field_validator
@@ -106,12 +107,16 @@ class Renew(Part):
         default=False, description="list only works that save more than they cost"
     )
 
-    @field_validator("record_dates")
+    @field_validator("record_dates", mode="before")
     @classmethod
-    def _order(cls, said: tuple[date, ...]) -> tuple[date, ...]:
-        if said and (len(said) != 2 or not said[0] < said[1]):
+    def _order(cls, said: Any) -> Any:
+        days = list(said) if isinstance(said, list | tuple) else [said]
+        for at, told in enumerate(days):
+            with suppress(ValueError):
+                days[at] = date.fromisoformat(told) if isinstance(told, str) else told
+        if days and (len(days) != 2 or {type(d) for d in days} != {date} or days[0] >= days[1]):
             raise ValueError("a first and a later last day such as [2001-01-01, 2025-12-31], or []")
-        return said
+        return tuple(days)
 
 
 def surfaces(given: dict[str, Surface]) -> dict[str, Surface]:

@@ -30,3 +30,13 @@ def test_an_unknown_kind_of_surface_is_refused() -> None:
 def test_a_record_that_does_not_end_after_it_begins_is_refused(said: tuple[date, ...]) -> None:
     with pytest.raises(ValidationError, match="a first and a later last day"):
         Renew(record_dates=said)
+
+
+def test_days_of_the_record_may_be_written_as_text() -> None:
+    assert Renew(record_dates=["2001-01-01", "2025-12-31"]).record_dates == (
+        date(2001, 1, 1),
+        date(2025, 12, 31),
+    )
+    for odd in ("2001-01-01", ["2001", "2025"], [2001, 2025], 2001):
+        with pytest.raises(ValidationError, match="a first and a later last day such as"):
+            Renew(record_dates=odd)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from pathlib import Path
 
@@ -21,12 +22,20 @@ Exit status: 0 nothing is listed, 3 works are listed, 2 input that cannot be use
 _YEARS = click.IntRange(1900, 2200)
 
 
+def _number(_: click.Context, __: click.Parameter, value: float | None) -> float | None:
+    # Not a number lies within any limits.
+    if value is not None and math.isnan(value):
+        raise click.BadParameter("nan is no sum of money.")
+    return value
+
+
 @click.command(epilog=EPILOG)
 @FOLDER
 @click.option(
     "--budget",
     "budget_currency",
-    type=click.FloatRange(min=0, min_open=True),
+    type=click.FloatRange(min=0, min_open=True, max=1e12),
+    callback=_number,
     metavar="MONEY",
     help="Budget of the year; as in the settings if not said.",
 )
@@ -57,8 +66,8 @@ def renew(
     if backtest is not None:
         if without_readings or any(given is not None for given in (budget_currency, year)):
             raise click.UsageError(
-                "--backtest goes alone with --json: a list of the past has no budget and no year "
-                "of its own."
+                "--backtest goes alone with --json: a list of the past is made of map and breaks "
+                "alone, and has no budget and no year of its own."
             )
         _tested(folder, backtest, as_json)
         return

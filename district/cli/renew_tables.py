@@ -235,7 +235,7 @@ def print_renewal(plan: Renewal, paths: Sequence[Path]) -> None:
     print_lines([record_line(plan)])
     print_lines([f"- {line}" for line in plan.said])
     show(list_table(plan))
-    kept = "* Share of the variants below that list it too."
+    kept = "* Share of the variants of this budget below that list most of it too."
     reasons = [_reason(row, plan) for row in plan.projects.head(SHOWN).itertuples()]
     print_lines([kept, *reasons] if reasons else [])
     show(material_table(plan), years_table(plan), variants_table(plan), survey_table(plan))

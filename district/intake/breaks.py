@@ -111,7 +111,7 @@ def _points(breaks: pd.DataFrame, pipes: gpd.GeoDataFrame) -> Any:
 def _far(
     row: pd.Series[Any], point: Any, tree: shapely.STRtree, pipes: gpd.GeoDataFrame, file: str
 ) -> Finding:
-    got = f"a place far from all pipes ({row.latitude_deg:.5f}, {row.longitude_deg:.5f})"
+    got = f"a place far from all pipes ({row.longitude_deg:.5f}, {row.latitude_deg:.5f})"
     if point is not None:
         gap_m = float(shapely.distance(tree.geometries, point).min())
         nearest = pipes["pipe_id"].to_numpy()[

@@ -82,6 +82,10 @@ def _limits(
     elif not dry.told.all():
         lost = places("main", names[~dry.told])
         said.append(f"Who would be without water is not known for {lost}: nobody is counted there.")
+    elif len(mains) > 1 and len(set(dry.segments)) == 1:
+        said.append(
+            "No valve of the map parts the mains: every break leaves all of them without water."
+        )
     if parts.copies.any():
         copied = places("main", names[parts.copies])
         said.append(f"Drawn twice, and counted without hidden leakage: {copied}.")

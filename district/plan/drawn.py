@@ -16,6 +16,7 @@ _SEED = 20_260_708
 _LEAST_SHARE = 0.01
 """An amount of nothing that has an upper limit is drawn as this share of it."""
 _AT_ONCE = 4096
+_SAME_SHARE = 1e-5
 
 
 def scores(count: int, what: int) -> Draws:
@@ -59,4 +60,7 @@ def limits(draws: Any, middle: Any) -> tuple[Reals, Reals]:
     for first in range(0, len(middle), _AT_ONCE):
         here = slice(first, first + _AT_ONCE)
         low[here], high[here] = np.quantile(draws[here], (0.025, 0.975), axis=1)
+    # Draws are single precision: what differs less is no limit.
+    one = np.maximum(abs(low - middle), abs(high - middle)) <= _SAME_SHARE * abs(middle)
+    low, high = np.where(one, middle, low), np.where(one, middle, high)
     return np.fmin(low, middle), np.fmax(high, middle)

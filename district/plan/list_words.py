@@ -42,7 +42,7 @@ def list_said(
         said = [_nothing(runs, scored, settings, budget_currency)]
     else:
         said = [_listed(scored, chosen, settings, budget_currency), _firm(kept)]
-    return (*said, _ahead(years), _due(scored))
+    return (*said, _ahead(years, listed=bool(chosen.renewed.any())), _due(scored))
 
 
 def _listed(scored: Scored, chosen: Chosen, settings: Settings, budget_currency: float) -> str:
@@ -102,17 +102,22 @@ def _nothing(runs: Runs, scored: Scored, settings: Settings, budget_currency: fl
     return f"Nothing is listed: no site within the budget saves {worth}."
 
 
-def _ahead(years: pd.DataFrame) -> str:
+def _ahead(years: pd.DataFrame, *, listed: bool) -> str:
     first, last = int(years["year"].min()), int(years["year"].max())
 
     def breaks(scenario: str, year: int) -> str:
         row = years[(years["scenario"] == scenario) & (years["year"] == year)].iloc[0]
         return figure(row["breaks_count"], row["breaks_count_low"], row["breaks_count_high"])
 
-    return (
+    said = (
         f"Without renewal {breaks('none', first)} breaks of mains are expected in {first} and "
-        f"{breaks('none', last)} in {last}; with such a list every year {breaks('list', last)}, "
-        f"with twice the budget {breaks('twice', last)}."
+        f"{breaks('none', last)} in {last}"
+    )
+    if not listed:
+        return f"{said}."
+    return (
+        f"{said}; with such a list every year {breaks('list', last)}, with twice the budget "
+        f"{breaks('twice', last)}."
     )
 
 

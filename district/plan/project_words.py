@@ -21,10 +21,12 @@ def dear_because(mains: pd.DataFrame, *, currency: str) -> str:
     people without water, and leakage looked for that is likely there.
     """
     breaks = mains["breaks_per_year"].to_numpy(dtype=float)
-    cost = mains["break_currency"].to_numpy(dtype=float)
     if breaks.sum() <= 0 or mains.empty:
         return ""
-    mean = figure(float(cost @ breaks / breaks.sum()), name="currency", currency=currency)
+    # What is too low for one main is for all: the limits are those of the mean.
+    amounts = (mains[f"break_currency{end}"].to_numpy(dtype=float) for end in ("", "_low", "_high"))
+    middle, low, high = (float(amount @ breaks / breaks.sum()) for amount in amounts)
+    mean = figure(middle, low, high, "currency", currency=currency)
     reasons = []
     above = natural({k for told in mains["above"].fillna("") for k in str(told).split(", ") if k})
     if above:
@@ -38,7 +40,7 @@ def dear_because(mains: pd.DataFrame, *, currency: str) -> str:
     leak = float(mains["hidden_leak_m3_d"].sum())
     if leak >= _WORTH_SAYING_M3_D:
         reasons.append(f"{brief(leak)} m³/day of leakage looked for likely there now")
-    told = f" ({'; '.join(reasons)})" if reasons else ""
+    told = f": {'; '.join(reasons)}" if reasons else ""
     return f"A break costs {mean}{told}."
 
 

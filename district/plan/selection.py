@@ -117,7 +117,9 @@ def selection_of(scored: Scored, runs: Runs, chosen: Chosen, *, settings: Settin
     for rank, number in enumerate(ranked, 1):
         here = rows_of[number]
         of_pipe.iloc[here] = f"R{rank}"
-        street = runs.name[places[number][0]]
+        # Without a street by its own first pipe: that of the run may lie elsewhere, and stay.
+        named = bool(table["street"].iloc[here[0]])
+        street = runs.name[places[number][0]] if named else names[here[0]]
         rows.append({"project_id": f"R{rank}", "rank": rank, "street": street})
         rows[-1].update(_described(scored, here, renew))
         dear.append(dear_because(table.iloc[here], currency=currency))

@@ -14,9 +14,9 @@ from district.schema.renewal_tables import RANKING_WORDS, SCENARIO_WORDS, SCENAR
 
 _SUMMED = ("breaks_count", "leakage_m3", "breaks_currency")
 _GROWTH = {
-    "exponential": "breaks grow by the same share with each year of age",
-    "power": "breaks grow with a power of age",
-    "none": "no growth of breaks with age is taken",
+    "exponential": "breaks are taken to grow by the same share with each year of age",
+    "power": "breaks are taken to grow with a power of age",
+    "none": "breaks are taken not to grow with age",
 }
 NOT_TESTED = (
     "The record of breaks is too short, or holds too few, to make a list from its first years and "

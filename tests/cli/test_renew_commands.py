@@ -95,7 +95,9 @@ def test_a_list_of_the_past_is_held_against_what_broke_and_nothing_else_is_said(
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--budget", 0), "x>0"),
+        (("--budget", 0), "0<x<=1000000000000"),
+        (("--budget", "inf"), "0<x<=1000000000000"),
+        (("--budget", "nan"), "nan is no sum of money"),
         (("--year", 182), "1900<=x<=2200"),
         (("--backtest", 2020, "--budget", 5), "goes alone"),
         (("--backtest", 2020, "--without-readings"), "goes alone"),

@@ -91,7 +91,7 @@ def test_places_on_no_pipe_are_told() -> None:
     rows = [
         placed("2020-01-01", NEAR_M + 15),
         placed("1980-02-03", 10.0),
-        {"date": "2020-05-06", "longitude_deg": 0.0, "latitude_deg": 0.0},
+        {"date": "2020-05-06", "longitude_deg": 3.0, "latitude_deg": 0.0},
     ]
     settled, found = settled_breaks(breaks(rows), layer, file="b.csv")
     assert settled["pipe_id"].isna().all()
@@ -105,7 +105,7 @@ def test_places_on_no_pipe_are_told() -> None:
         f"b.csv, row of 2020-01-01, {where} 45 m from the nearest pipe, P1, {tail}",
         f"b.csv, row of 1980-02-03, {where} 10 m from the nearest pipe, P1, which did not lie "
         f"there then, {tail}",
-        f"b.csv, row of 2020-05-06, {where} far from all pipes (0.00000, 0.00000), {tail}",
+        f"b.csv, row of 2020-05-06, {where} far from all pipes (3.00000, 0.00000), {tail}",
     ]
 
 

@@ -1,11 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from district.plan.cost_basis import cost_basis
 from district.plan.outage import dry_users
 from district.plan.parts import parts_of
-from district.results import Basis
+from district.results import Basis, Isolation
 from district.settings import District, Renew, Settings
 from tests.plan.cost_scene import (
     isolation,
@@ -17,7 +18,9 @@ from tests.plan.cost_scene import (
 )
 
 
-def basis(pipes: Any = None, settings: Settings | None = None, **given: Any) -> Basis:
+def basis(
+    pipes: Any = None, settings: Settings | None = None, cut: Isolation | None = None, **given: Any
+) -> Basis:
     mains = layer_of().iloc[:4] if pipes is None else pipes
     parts = parts_of(mains["pipe_id"], network())
     whole = {
@@ -29,7 +32,7 @@ def basis(pipes: Any = None, settings: Settings | None = None, **given: Any) -> 
     return cost_basis(
         mains,
         parts,
-        dry_users(parts, isolation()),
+        dry_users(parts, cut or isolation()),
         *whole.values(),
         settings=settings or Settings(),
     )
@@ -62,6 +65,14 @@ def test_what_limits_the_costs() -> None:
         "Who would be without water is not known for main OLD: nobody is counted there."
     )
     assert assumed.limits[1] == "The pressure is assumed for 100 % of the length of the mains."
+
+
+def test_a_map_whose_valves_part_nothing() -> None:
+    whole = isolation()
+    one = replace(whole, segment_pipes=whole.segment_pipes.assign(segment_id="T1"))
+    said = "No valve of the map parts the mains: every break leaves all of them without water."
+    assert basis(cut=one).limits[0] == said
+    assert said not in basis().limits
 
 
 def test_half_of_the_length_in_a_zone_without_a_logger() -> None:

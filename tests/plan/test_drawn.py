@@ -40,6 +40,12 @@ def test_nothing_stays_nothing_and_without_limits_all_draws_are_the_amount() -> 
     assert draws[1:] == pytest.approx(7.0)
 
 
+def test_an_amount_without_a_spread_has_no_limits_but_itself() -> None:
+    amounts = [32_860.818, 27_671.6667]
+    low, high = limits(drawn(amounts, amounts, amounts, scores(50, 4)), amounts)
+    assert low.tolist() == high.tolist() == amounts
+
+
 def test_the_figure_lies_within_its_limits() -> None:
     low, high = limits(np.array([[1.0, 2.0, 3.0]]), [9.0])
     assert low[0] < 2.0

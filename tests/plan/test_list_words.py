@@ -50,7 +50,10 @@ def test_a_list() -> None:
 
 
 def test_no_budget_and_one_too_small() -> None:
-    assert told(0.0)[0][0] == "There is no budget, so nothing is listed."
+    said = told(0.0)[0]
+    assert said[0] == "There is no budget, so nothing is listed."
+    # A list of nothing changes nothing in ten years.
+    assert "with such a list" not in said[1]
     assert told(23_999.0)[0][0] == (
         "Nothing is listed: the cheapest site costs EUR 24 000, and the budget is EUR 23 999."
     )

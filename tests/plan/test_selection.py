@@ -136,6 +136,17 @@ def score(**columns: Any) -> tuple[Scored, Runs]:
     return own, runs_of(own.mains.table, network)
 
 
+def test_a_site_without_a_street_is_called_by_a_pipe_of_its_own() -> None:
+    table = mains_table(4, street="")
+    own = scored(mains_of(rates_of(table), costs_of(table["pipe_id"])), Renew())
+    runs = runs_of(own.mains.table, network_of(row_of([100.0] * 4)))
+    assert set(runs.name) == {"P1"}
+    chosen = Chosen(np.array([-1, -1, 0, 0]), 44_000.0, 0.0, 0.001)
+    row = selection_of(own, runs, chosen, settings=Settings()).projects.iloc[0]
+    assert (row["street"], row["pipe_ids"]) == ("P3", "P3, P4")
+    assert row["said"].startswith("Pipes P3 and P4, 200\u00a0m of ")
+
+
 def test_projects_stand_in_order_of_return_with_their_sums() -> None:
     own, runs = score(
         breaks_per_year=[0.05, 0.06, 0.01, 0.2],

@@ -52,7 +52,7 @@ def test_names_as_people_know_them():
     assert group_words("material", "pvc") == "PVC"
     assert group_words("street", "pvc_road") == "pvc_road"
     assert group_words("street", "") == "not told"
-    assert form_words("power") == "breaks grow with a power of age"
+    assert form_words("power") == "breaks are taken to grow with a power of age"
 
 
 def test_years_are_added_up_by_scenario_in_order():
