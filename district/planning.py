@@ -30,6 +30,10 @@ from district.schema.renewal_tables import SURVEY_YEAR
 from district.settings import Settings, read_settings
 from district.shutting import valves_of
 
+_NO_BUDGET = (
+    "No budget is told: one hundredth of what renewing all mains costs is taken for it. Set "
+    "budget_currency under [renew], or give --budget."
+)
 _LEAST_TO_TEST = 20
 _LATE_SHARE = 0.7
 """A list is held against the last three tenths of the breaks, from the start of a year."""
@@ -109,7 +113,12 @@ def renew_folder(
             *found.assumptions,
             *(() if surveys is None else surveys.basis.assumptions),
         ),
-        limits=(*rates.basis.limits, *costs.basis.limits, *read.said),
+        limits=(
+            *(() if budget_currency or settings.renew.budget_currency else (_NO_BUDGET,)),
+            *rates.basis.limits,
+            *costs.basis.limits,
+            *read.said,
+        ),
     )
     lines = inputs.pipes[["pipe_id", "geometry"]]
     return Renewal(

@@ -68,10 +68,13 @@ def test_a_mistyped_date_moves_neither_the_record_nor_the_year(tmp_path: Path, o
 def test_a_budget_not_told_is_that_of_the_settings(tmp_path: Path) -> None:
     folder = make_folder(tmp_path / "small")
     usual = renew_folder(folder, with_readings=False)
+    assert any(line.startswith("No budget is told: one hundredth") for line in usual.basis.limits)
     assert usual.budget_currency == pytest.approx(usual.pipes["renewal_currency"].sum() / 100)
     settings = folder / "district.toml"
     settings.write_text(settings.read_text() + "\n[renew]\nbudget_currency = 70000\n")
-    assert renew_folder(folder, with_readings=False).budget_currency == 70_000
+    told = renew_folder(folder, with_readings=False)
+    assert told.budget_currency == 70_000
+    assert not any("No budget" in line for line in told.basis.limits)
     asked = renew_folder(folder, with_readings=False, budget_currency=5.0, year=2031)
     assert (asked.budget_currency, asked.year) == (5.0, 2031)
     assert asked.projects.empty

@@ -18,8 +18,6 @@ _CHANCE = 0.001
 """A quiet beginning or end that chance leaves more rarely than this is told."""
 _AHEAD_YEARS = 5
 """A plan so long after its record is told to be. These are assumptions."""
-_NOON = 0.4 / 366
-"""Breaks stand at noon of their day: a little before it falls on no other."""
 
 
 def doubts(history: History, *, settings: Settings, year: int) -> tuple[str, ...]:
@@ -56,14 +54,14 @@ def _quiet_start(history: History) -> str:
     first = float(history.break_year.min())
     if _chance(history, history.first, first) >= _CHANCE:
         return ""
-    return _quiet(f"begin on {day(on_day(history.first))}", "first", on_day(first - _NOON))
+    return _quiet(f"begin on {day(on_day(history.first))}", "first", on_day(first))
 
 
 def _quiet_end(history: History) -> str:
     last = float(history.break_year.max())
     if _chance(history, last, history.last) >= _CHANCE:
         return ""
-    return _quiet(f"run until {day(on_day(history.last, last=True))}", "last", on_day(last - _NOON))
+    return _quiet(f"run until {day(on_day(history.last, last=True))}", "last", on_day(last))
 
 
 def _quiet(told: str, which: str, on: date) -> str:

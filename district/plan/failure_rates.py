@@ -12,7 +12,7 @@ from district.plan.rates import drawn_rates, drawn_terms, rates_table
 from district.renewal_results import PipeRates
 from district.results import Basis
 from district.settings import Settings
-from district.words import brief, day, plural
+from district.words import brief, day, figure, plural
 
 _GROWTH_SAID = {
     "exponential": "Breaks are taken to grow exponentially with age (Shamir & Howard 1979)",
@@ -59,11 +59,12 @@ def _basis(fit: Fit, history: History, settings: Settings) -> Basis:
         first, last = on_day(history.first), on_day(history.last, last=True)
         how = "the settings" if settings.renew.record_dates else "the dates of the breaks"
         breaks = len(history.break_pipe)
+        watched = figure(float(history.table["exposure_km_year"].sum()), name="exposure_km_year")
         said.append(
             f"The record of breaks runs from {day(first)} to {day(last)}, as {how} tell; a "
             "pipe counts from when it was laid or the record began, whichever is later. "
             f"{plural(breaks, 'break')} of mains over "
-            f"{history.table['exposure_km_year'].sum():.0f} km·years count."
+            f"{watched} count."
         )
     return Basis(
         first,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -26,6 +27,8 @@ _BORE_WORDS = (
     "201 to 300 mm",
     "301 mm and more",
 )
+_SAME_DAY = 0.01
+"""Days that a decimal year may miss a midnight by, as years are not all as long."""
 Wholes = np.ndarray[Any, np.dtype[np.int64]]
 
 
@@ -150,10 +153,11 @@ def bore_class(diameter_mm: pd.Series[Any]) -> pd.Series[Any]:
 
 
 def on_day(year: float, *, last: bool = False) -> date:
-    """The day a decimal year falls on, or the last day before it."""
+    """The day a decimal year falls on, or the last day any of which lies before it."""
     start = pd.Timestamp(int(year), 1, 1)
     length = 366 if start.is_leap_year else 365
-    days = round((year - int(year)) * length) - last
+    gone = (year - int(year)) * length
+    days = math.ceil(gone - _SAME_DAY) - 1 if last else math.floor(gone + _SAME_DAY)
     return date(start.year, 1, 1) + timedelta(days=days)
 
 

@@ -16,14 +16,13 @@ from district.network import Network
 from district.results import Basis
 from district.schema.renewal_tables import SURVEY_YEAR
 from district.settings import Settings
-from district.words import brief, day, natural_key, percent, spelled
+from district.words import brief, day, figure, natural_key, percent, spelled
 
 SOFT = ("pvc", "polyethylene", "grp", "unknown")
 """Materials listened to at the shorter distance, as leak noise does not carry far on them."""
 _DAYS_MONTH = 365.25 / 12
 _LONGEST_MONTHS = 1200.0
 """Later than in a hundred years no date is of use."""
-_OFTEN_MONTHS = 8.0
 _MOST = 0.5
 _DISTRICT = "district"
 
@@ -170,8 +169,11 @@ def _said(
         if due is None:
             return f"No date: {told}, and {why}. {statement}".strip()
         return f"Due now, once: {told}. {statement} When again is not told: {why}."
-    often = f", {brief(12 / months)} times a year" if months < _OFTEN_MONTHS else ""
-    costs_least = f"the interval that costs least is {brief(months)} months{often}"
+    # As in the table: no more digits than the limits support.
+    limits = (row["survey_interval_months_low"], row["survey_interval_months_high"])
+    costs_least = (
+        f"the interval that costs least is {figure(months, *limits, 'survey_interval_months')}"
+    )
     if due > start:
         share = percent(row["surveyed_share"], decimals=0)
         return f"Due on {day(due)}: {told}, {share} of it within the last interval; {costs_least}."

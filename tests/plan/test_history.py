@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from types import SimpleNamespace
 
 import numpy as np
@@ -9,7 +10,7 @@ import pandas as pd
 import pytest
 
 from district.plan.failure_rates import pipe_rates
-from district.plan.history import bore_class, cells_of, pipe_history
+from district.plan.history import bore_class, cells_of, on_day, pipe_history
 from district.settings import Settings
 from tests.plan.made_history import breaks_of, history_of, pipes_of, settings_of
 
@@ -198,3 +199,17 @@ def test_a_pipe_lies_in_the_zone_that_holds_most_of_it() -> None:
         }
     )
     assert dict(cells_of(SimpleNamespace(pipes=table))) == {"P": "Z2", "Q": "Z1"}
+
+
+def test_the_day_of_a_moment() -> None:
+    # Noon of the 34th day, as breaks stand; midnight at the end of a year and of a leap year.
+    noon = 2019 + 33.5 / 365
+    assert [on_day(noon).isoformat(), on_day(noon, last=True).isoformat()] == ["2019-02-03"] * 2
+    for year in (2019, 2020):
+        end = history_of(
+            pipes_of({"pipe_id": "A"}),
+            breaks_of(),
+            record_dates=(date(2001, 1, 1), date(year, 12, 31)),
+        )
+        assert on_day(end.first) == date(2001, 1, 1)
+        assert on_day(end.last, last=True) == date(year, 12, 31)

@@ -112,7 +112,7 @@ def test_zones_never_surveyed_are_due_now_the_best_return_first() -> None:
     assert found["last_surveyed"].isna().all()
     assert found.at["D", "said"] == (
         "Due now by the calendar: most of it was never surveyed; the interval that costs least is "
-        "12 months. Statement D."
+        "12\u00a0months (6 to 24). Statement D."
     )
 
 
@@ -128,7 +128,7 @@ def test_due_one_interval_after_most_of_it_was_surveyed() -> None:
     assert found.index.tolist() == ["B", "C", "D", "A"]
     assert found.at["A", "said"] == (
         "Due on 2026-06-01: most of it was last surveyed on 2025-06-01, 100 % of it within the "
-        "last interval; the interval that costs least is 12 months."
+        "last interval; the interval that costs least is 12\u00a0months (6 to 24)."
     )
 
 
@@ -200,9 +200,10 @@ def test_an_interval_of_ages_is_no_error() -> None:
     assert found.at["A", "due"].year == 2125
 
 
-def test_short_intervals_say_how_often() -> None:
-    found = planned(economics(A={"survey_interval_months": 3.0}))
-    assert "costs least is 3 months, 4 times a year" in found.at["A", "said"]
+def test_an_interval_is_told_with_the_digits_its_limits_support() -> None:
+    wide = {"survey_interval_months_low": 1.2, "survey_interval_months_high": 9.4}
+    found = planned(economics(A={"survey_interval_months": 2.62, **wide}))
+    assert "costs least is 3\u00a0months (1 to 9)." in found.at["A", "said"]
 
 
 def test_the_interval_keeps_the_published_optimum() -> None:
