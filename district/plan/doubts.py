@@ -16,6 +16,8 @@ _LOST_SHARE = 0.05
 """So many breaks of mains without a pipe are told: fewer move no rate beyond its limits."""
 _CHANCE = 0.001
 """A quiet beginning or end that chance leaves more rarely than this is told."""
+_QUIET_YEARS = 1.5
+"""Shorter ones say nothing: some records tell years alone."""
 _AHEAD_YEARS = 5
 """A plan so long after its record is told to be. These are assumptions."""
 
@@ -52,14 +54,14 @@ def _late(history: History, year: int) -> str:
 
 def _quiet_start(history: History) -> str:
     first = float(history.break_year.min())
-    if _chance(history, history.first, first) >= _CHANCE:
+    if not _odd(history, history.first, first):
         return ""
     return _quiet(f"begin on {day(on_day(history.first))}", "first", on_day(first))
 
 
 def _quiet_end(history: History) -> str:
     last = float(history.break_year.max())
-    if _chance(history, last, history.last) >= _CHANCE:
+    if not _odd(history, last, history.last):
         return ""
     return _quiet(f"run until {day(on_day(history.last, last=True))}", "last", on_day(last))
 
@@ -70,6 +72,10 @@ def _quiet(told: str, which: str, on: date) -> str:
         "than 1 record of 1 000 is quiet for so long. If breaks were not written down all that "
         "time, correct record_dates under [renew]; until then rates are told too low."
     )
+
+
+def _odd(history: History, first: float, last: float) -> bool:
+    return last - first > _QUIET_YEARS and _chance(history, first, last) < _CHANCE
 
 
 def _chance(history: History, first: float, last: float) -> float:

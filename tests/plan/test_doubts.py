@@ -56,6 +56,10 @@ def test_a_record_said_to_run_long_after_its_last_break() -> None:
     assert said[0].startswith(
         "The record is said to run until 2039-12-31, yet its last break is of 2019-06-01:"
     )
+    # Where only the year is known, all of one may stand on its first day, or in its middle.
+    pairs = [(f"{year}-06-15", pipe) for year in range(2000, 2020) for pipe in "ABCDEFGHIJ"]
+    many = pipes_of(*({"pipe_id": pipe} for pipe in "ABCDEFGHIJ"))
+    assert told(*pairs, pipes=many) == ()
     # Three breaks may well leave half a record quiet: by chance 1 in 8.
     few = told(*YEARLY[:3], record_dates=(date(2000, 1, 1), date(2005, 12, 31)), year=2006)
     assert few == ()
