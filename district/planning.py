@@ -29,6 +29,7 @@ from district.schema.pressures import ZONE_PRESSURE
 from district.schema.renewal_tables import SURVEY_YEAR
 from district.settings import Settings, read_settings
 from district.shutting import valves_of
+from district.words import plural
 
 _NO_BUDGET = (
     "No budget is told: one hundredth of what renewing all mains costs is taken for it. Set "
@@ -109,6 +110,7 @@ def renew_folder(
         last=None if read.last is None else read.last.date(),
         assumptions=(
             *rates.basis.assumptions,
+            *_repairs_counted(read),
             *costs.basis.assumptions,
             *found.assumptions,
             *(() if surveys is None else surveys.basis.assumptions),
@@ -223,6 +225,13 @@ def _year_after(mapped: Mapped, breaks: pd.DataFrame) -> int:
         "Neither a break nor a year of laying tells when this map was drawn, so that ages are not "
         "known. Say the year of the plan with --year."
     )
+
+
+def _repairs_counted(read: _Read) -> tuple[str, ...]:
+    added = len(read.breaks) - len(read.inputs.breaks)
+    if added < 1:
+        return ()
+    return (f"{plural(added, 'repaired leak')} on record counted among the breaks.",)
 
 
 def _laid(inputs: Inputs, network: Network) -> Any:

@@ -148,6 +148,20 @@ def test_a_list_can_be_held_against_later_breaks_from_the_map_alone(tmp_path: Pa
         backtest_folder(folder, year=1990)
 
 
+def test_repairs_on_record_count_as_breaks_and_it_is_said(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path / "small")
+    many(folder)
+    before = renew_folder(folder, with_readings=False)
+    with (folder / "works.csv").open("a") as works:
+        works.write("2024-06-01 08:00,2024-06-01 12:00,repair,P6,clamp\n")
+    after = renew_folder(folder, with_readings=False)
+    counted = "1 repaired leak on record counted among the breaks."
+    assert counted in after.basis.assumptions
+    assert counted not in before.basis.assumptions
+    breaks = after.pipes.set_index("pipe_id")["breaks_count"]
+    assert breaks["P6"] == before.pipes.set_index("pipe_id")["breaks_count"]["P6"] + 1
+
+
 def test_a_folder_that_cannot_be_used_says_so(tmp_path: Path) -> None:
     with pytest.raises(InputError):
         renew_folder(tmp_path / "nowhere")

@@ -94,7 +94,9 @@ def test_assumptions() -> None:
     _, assumed = told(50_000.0)
     assert assumed == [
         "Savings count over 40 years, discounted by 3.5 % a year to the start of 2026; a year's "
-        "breaks fall in its middle, and leakage looked for on a main counts once.",
+        "breaks fall in its middle, and leakage looked for on a main counts once. They are held "
+        "against not renewing within these years: a main whose best year is far off may do as well "
+        "put off.",
         "Mains are renewed in polyethylene, which breaks at its published rate at 50 years of age "
         "and less before, as breaks grow with age.",
         "Breaks grow with age until 10 years beyond the oldest age on record (60 years), then "
