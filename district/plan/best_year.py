@@ -14,6 +14,7 @@ from district.plan.runs import Reals
 FURTHEST_YEARS = 100.0
 """No year further ahead is told. Assumption."""
 NOW = "now"
+TAKEN_NOT = "breaks are taken not to grow with age"
 NOT_SHOWN = "the breaks on record do not show that they grow with age"
 NOT_WITHIN = "not within a hundred years"
 NO_DISCOUNT = "without a discount rate no year costs less than another"
@@ -77,7 +78,8 @@ def best_years(mains: Mains, *, discount_share: float) -> pd.DataFrame:
     count = len(mains.table)
     growing = _grows(mains) and discount_share > 0
     if not growing:
-        why = NO_DISCOUNT if discount_share <= 0 else NOT_SHOWN
+        why = TAKEN_NOT if mains.ageing.form == "none" else NOT_SHOWN
+        why = NO_DISCOUNT if discount_share <= 0 else why
         return _told([np.full(count, np.nan)] * 3, np.full(count, why, dtype=object))
     age = mains.ageing.age_years[mains.age_at]
     threshold = threshold_rate_per_year(

@@ -13,6 +13,7 @@ from district.plan.best_year import (
     NOT_SHOWN,
     NOT_WITHIN,
     NOW,
+    TAKEN_NOT,
     best_years,
     threshold_rate_per_year,
     years_until,
@@ -52,7 +53,8 @@ def test_years_notes_and_limits() -> None:
 )
 def test_where_growth_is_not_shown_no_year_is_told(growth: dict[str, Any]) -> None:
     found = best_years(mains(0.4, 0.05, **growth), discount_share=DISCOUNT)
-    assert (found["best_note"] == NOT_SHOWN).all()
+    why = TAKEN_NOT if growth.get("form") == "none" else NOT_SHOWN
+    assert (found["best_note"] == why).all()
     assert found[["best_year", "best_year_low", "best_year_high"]].isna().all(axis=None)
 
 
