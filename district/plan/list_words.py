@@ -156,7 +156,8 @@ def assumed(scored: Scored, *, settings: Settings) -> tuple[str, ...]:
         f"Savings count over {plural(renew.horizon_years, 'year')}, discounted by "
         f"{percent(renew.discount_share)} a year to the start of {mains.year}; a year's breaks "
         "fall in its middle, and leakage looked for on a main counts once. They are held against "
-        "not renewing within these years: a main whose best year is far off may do as well put off.",
+        "not renewing within these years: a main whose best year is far off may do as well put "
+        "off.",
         f"Mains are renewed in {spelled(NEW_MATERIAL)}, which breaks at its published rate at 50 "
         "years of age and less before, as breaks grow with age.",
         f"Breaks grow with age until {GROWS_BEYOND_YEARS:g} years beyond the oldest age on record "

@@ -11,6 +11,7 @@ from district.words import brief, figure, listed, natural, places, plural, spell
 
 _WORTH_SAYING_M3_D = 1.0
 _MANY_PEOPLE = 50.0
+_UNNAMED = ("", "other")
 """Leakage and people below these are no reason to name. Assumptions."""
 
 
@@ -28,9 +29,16 @@ def dear_because(mains: pd.DataFrame, *, currency: str) -> str:
     middle, low, high = (float(amount @ breaks / breaks.sum()) for amount in amounts)
     mean = figure(middle, low, high, "currency", currency=currency)
     reasons = []
-    above = natural({k for told in mains["above"].fillna("") for k in str(told).split(", ") if k})
+    above = natural(
+        {
+            k
+            for told in mains["above"].fillna("")
+            for k in str(told).split(", ")
+            if k not in _UNNAMED
+        }
+    )
     if above:
-        reasons.append(f"below {listed(above)}")
+        reasons.append(f"below {listed(f'a {kind}' for kind in above)}")
     critical = float(mains["dry_critical_count"].max())
     if critical >= 0.5:
         reasons.append(f"{plural(round(critical), 'critical user')} without water")

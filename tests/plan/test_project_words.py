@@ -63,7 +63,7 @@ def test_what_makes_a_break_dear_is_named() -> None:
             "break_currency": [4000.0, 8000.0],
             "break_currency_low": [2000.0, 4000.0],
             "break_currency_high": [6000.0, 14_000.0],
-            "above": ["road, building", None],
+            "above": ["road, building, other", None],
             "dry_critical_count": [0.0, 2.0],
             "dry_people_count": [120.0, 3.0],
             "hidden_leak_m3_d": [6.0, 6.4],
@@ -71,7 +71,7 @@ def test_what_makes_a_break_dear_is_named() -> None:
     )
     why = dear_because(mains, currency="EUR").replace("\u00a0", " ")
     assert why == (
-        "A break costs EUR 7 000 (4 000 to 12 000): below building and road; 2 critical users "
+        "A break costs EUR 7 000 (4 000 to 12 000): below a building and a road; 2 critical users "
         "without water; some 120 people without water; 12 m³/day of leakage looked for likely "
         "there now."
     )
