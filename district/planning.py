@@ -76,6 +76,7 @@ def renew_folder(
         _not_past(year, read_settings(folder))
     read = _read(folder, year, with_readings=with_readings, say=say)
     settings, inputs, network = read.settings, read.inputs, read.network
+    currency = settings.district.currency
     history = _history(read)
     say("telling how often each main breaks")
     rates = plan.pipe_rates(history, settings=settings, year=read.year)
@@ -125,7 +126,7 @@ def renew_folder(
     lines = inputs.pipes[["pipe_id", "geometry"]]
     return Renewal(
         name=settings.district.name,
-        currency=settings.district.currency,
+        currency=currency,
         year=read.year,
         budget_currency=budget,
         rates=rates,
@@ -137,7 +138,15 @@ def renew_folder(
         lines=lines[lines["pipe_id"].isin(found.pipes["pipe_id"])].reset_index(drop=True),
         zones=dict(zip(network.cells.index.astype(str), network.cells["name"], strict=True)),
         backtest=tested,
-        said=(*plan.doubts(history, settings=settings, year=read.year), *found.said),
+        said=tuple(
+            line
+            for line in (
+                *plan.doubts(history, settings=settings, year=read.year),
+                *found.said,
+                "" if surveys is None else plan.year_said(surveys.table, currency=currency),
+            )
+            if line
+        ),
         basis=basis,
         findings=worst_first([*read.findings, *history.findings]),
         survey_year=empty(SURVEY_YEAR) if surveys is None else surveys.table,

@@ -30,7 +30,6 @@ from district.words import (
     period,
     plural,
     rounded,
-    true,
     whole,
 )
 
@@ -153,24 +152,24 @@ def survey_table(plan: Renewal) -> Table:
     table = titled(
         "Leak surveys, the soonest due first",
         "Zone",
-        "This year",
-        "Due",
+        "First due",
         "Last surveyed",
         "Interval\nmonths",
+        "Surveys\nthis year",
         "Mains\nkm",
-        "On foot\nh",
-        f"Costs\n{plan.currency}",
-        left=4,
+        "On foot\nh each",
+        f"Costs\n{plan.currency} each",
+        left=3,
     )
-    for column in table.columns[1:4]:
+    for column in table.columns[1:3]:
         column.no_wrap = True
     for row in plan.survey_year.itertuples():
         table.add_row(
             Text(zones_words(row.cell_id, plan.zones)),
-            "yes" if true(row.in_plan) else "no",
             day(row.due),
             "not told" if missing(row.last_surveyed) else day(row.last_surveyed),
             estimate(row, "survey_interval_months"),
+            _bare(row, "surveys_count"),
             _bare(row, "mains_km"),
             _bare(row, "work_h"),
             _bare(row, "survey_currency"),

@@ -9,7 +9,7 @@ from district.plan.growth import growth_factor, growth_per_year, years_at_mean_a
 from district.plan.history import History, cells_of, pipe_history
 from district.plan.renewal import RenewalList, renewal_list, usual_budget_currency
 from district.plan.streets import pipe_streets
-from district.plan.survey_year import SurveyYear, survey_year
+from district.plan.survey_year import SurveyYear, survey_year, year_said
 
 __all__ = [
     "History",
@@ -29,5 +29,6 @@ __all__ = [
     "renewal_list",
     "survey_year",
     "usual_budget_currency",
+    "year_said",
     "years_at_mean_age",
 ]

@@ -16,7 +16,7 @@ from district.network import Network
 from district.results import Basis
 from district.schema.renewal_tables import SURVEY_YEAR
 from district.settings import Settings
-from district.words import brief, day, figure, natural_key, percent, spelled
+from district.words import brief, day, figure, natural_key, percent, plural, spelled
 
 SOFT = ("pvc", "polyethylene", "grp", "unknown")
 """Materials listened to at the shorter distance, as leak noise does not carry far on them."""
@@ -124,13 +124,38 @@ def _row(
         "surveyed_share": lately_m / total_m if total_m > 0 else np.nan,
         **limits,
         "due": due,
-        "in_plan": bool(due is not None and due < start + pd.DateOffset(years=1)),
+        "surveys_count": surveys_due(due, interval, start=start),
         "mains_km": zone["mains_km"],
         "work_h": float(own["work_h"].sum()),
         "survey_currency": zone["survey_currency"],
         "return_rank": zone["rank"],
     }
     return row | {"said": _said(row, zone, settings, start)}
+
+
+def surveys_due(due: pd.Timestamp | None, interval: pd.Timedelta, *, start: pd.Timestamp) -> int:
+    """How many surveys fall due in the year from `start` on: the first at once if it is overdue,
+    each next an interval later; one where there is no interval (0)."""
+    left = start + pd.DateOffset(years=1) - max(due, start) if due is not None else None
+    if left is None or left <= pd.Timedelta(0):
+        return 0
+    return 1 if interval <= pd.Timedelta(0) else 1 + int((left - pd.Timedelta(days=1)) // interval)
+
+
+def year_said(table: pd.DataFrame, *, currency: str) -> str:
+    """What the year's surveys are together, in a sentence; table SURVEY_YEAR."""
+    due = table[table["surveys_count"] > 0]
+    if due.empty:
+        return ""
+    count = due["surveys_count"].to_numpy(dtype=float)
+    hours = brief(float(count @ due["work_h"].to_numpy(dtype=float)))
+    cost = float(np.nansum(count * due["survey_currency"].to_numpy(dtype=float)))
+    surveys = f"{plural(int(count.sum()), 'survey')} of {plural(len(due), 'zone')}"
+    money = figure(float(f"{cost:.2g}"), name="survey_currency", currency=currency)
+    return (
+        f"Leak surveys of the year, by the intervals that cost least: {surveys}, some {hours} "
+        f"hours on foot and {money}."
+    )
 
 
 def last_surveyed(last: pd.Series[Any], length_m: pd.Series[Any]) -> pd.Timestamp | None:

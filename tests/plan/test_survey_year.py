@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Point, box
 
 from district.balance import survey_interval_months
 from district.network import Network, build_network
-from district.plan.survey_year import last_surveyed, survey_year
+from district.plan.survey_year import last_surveyed, survey_year, surveys_due, year_said
 from district.results import Inputs
 from district.schema import check
 from district.schema.annual_tables import ECONOMICS
@@ -108,7 +108,7 @@ def test_zones_never_surveyed_are_due_now_the_best_return_first() -> None:
     found = planned(economics(A={"rank": 4.0}, D={"rank": 1.0}))
     assert found.index.tolist() == ["D", "B", "C", "A"]
     assert (found["due"] == pd.Timestamp(FIRST)).all()
-    assert found["in_plan"].all()
+    assert (found["surveys_count"] > 0).all()
     assert found["last_surveyed"].isna().all()
     assert found.at["D", "said"] == (
         "Due now by the calendar: most of it was never surveyed; the interval that costs least is "
@@ -136,8 +136,8 @@ def test_overdue_and_beyond_the_year() -> None:
     made = surveys(("2023-03-01", "A2"), ("2025-12-01", "B2"))
     found = planned(economics(B={"survey_interval_months": 30.0}), made)
     assert found.at["A", "said"].startswith("Due since 2024-02-29 by the calendar: most of it was")
-    assert found.at["A", "in_plan"]
-    assert not found.at["B", "in_plan"]
+    assert found.at["A", "surveys_count"] > 0
+    assert found.at["B", "surveys_count"] == 0
     assert found.index.tolist() == ["A", "C", "D", "B"]
 
 
@@ -171,7 +171,7 @@ def test_without_a_rate_of_rise_there_is_no_date_unless_it_surely_pays() -> None
     )
     assert "how fast its leakage rises is not known: 3 weeks with nights. " in found.at["C", "said"]
     assert found.loc[["B", "C"], "due"].isna().all()
-    assert found["in_plan"].tolist() == [True, True, False, False]
+    assert (found["surveys_count"] > 0).tolist() == [True, True, False, False]
 
 
 def test_what_was_surveyed_in_the_last_year_is_not_due_without_an_interval() -> None:
@@ -236,3 +236,36 @@ def test_the_order_of_rows_changes_nothing_and_nothing_is_written_to() -> None:
 
 def test_no_zones_no_rows() -> None:
     assert planned(economics().iloc[:0]).empty
+
+
+@pytest.mark.parametrize(
+    ("due", "days", "count"),
+    [
+        ("2026-01-01", 100, 4),  # 1 January, 11 April, 20 July, 28 October
+        ("2025-06-01", 100, 4),  # overdue: at once, then by the interval
+        ("2026-06-01", 400, 1),
+        ("2027-01-01", 100, 0),
+        ("2026-01-01", 365, 1),
+        ("2026-01-01", 0, 1),  # once
+        (None, 100, 0),
+    ],
+)
+def test_surveys_that_fall_due_in_a_year(due: str | None, days: int, count: int) -> None:
+    when = None if due is None else pd.Timestamp(due)
+    start = pd.Timestamp("2026-01-01")
+    assert surveys_due(when, pd.Timedelta(days=days), start=start) == count
+
+
+def test_the_year_in_a_sentence() -> None:
+    table = pd.DataFrame(
+        {
+            "surveys_count": [3, 0, 1],
+            "work_h": [10.0, 99.0, 5.2],
+            "survey_currency": [500.0, 9.0, np.nan],
+        }
+    )
+    assert year_said(table, currency="EUR").replace("\u00a0", " ") == (
+        "Leak surveys of the year, by the intervals that cost least: 4 surveys of 2 zones, some 35 "
+        "hours on foot and EUR 1 500."
+    )
+    assert year_said(table[1:2], currency="EUR") == ""

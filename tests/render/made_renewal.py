@@ -248,11 +248,11 @@ def made_survey() -> pd.DataFrame:
             {
                 "cell_id": "Z1", "rank": 1, "last_surveyed": pd.Timestamp("2024-03-02"),
                 **three("survey_interval_months", 17.0), "due": pd.Timestamp("2025-08-01"),
-                "in_plan": True, "said": "leakage rises by 3 m³/day a year; overdue", **common,
+                "surveys_count": 3, "said": "leakage rises by 3 m³/day a year; overdue", **common,
             },
             {
                 "cell_id": "Z2", "rank": 2, **three("survey_interval_months", 31.0),
-                "due": pd.Timestamp("2027-02-01"), "in_plan": False, "said": "rises slowly",
+                "due": pd.Timestamp("2027-02-01"), "surveys_count": 0, "said": "rises slowly",
                 **common,
             },
         ],
