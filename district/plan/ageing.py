@@ -14,6 +14,7 @@ import pandas as pd
 from district.break_rates import BORE_POWER, bore_log, mains_rate_per_km_year
 from district.plan.growth import growth_factor, relative_rate
 from district.plan.runs import Reals, Wholes
+from district.plan.terms import TERM_WORDS
 from district.renewal_results import PipeRates
 
 GROWS_BEYOND_YEARS = 10.0
@@ -104,10 +105,21 @@ def new_years(ageing: Ageing, *, horizon_years: int, discount_share: float) -> R
     )
 
 
-def new_rate_per_year(length_m: Any, diameter_mm: pd.Series[Any]) -> Reals:
+def new_level_index(terms: pd.DataFrame) -> float:
+    """By how much new mains are taken to break more than published: as table FIT_TERMS tells it of
+    their material in the district, else of the district; 1 where it tells neither."""
+    own = terms[(terms["term"] == TERM_WORDS["material"]) & (terms["level"] == NEW_MATERIAL)]
+    every = terms[terms["term"] == TERM_WORDS["district"]]
+    told = own if len(own) else every
+    return float(told["factor_index"].iloc[0]) if len(told) else 1.0
+
+
+def new_rate_per_year(
+    length_m: Any, diameter_mm: pd.Series[Any], *, level_index: float = 1.0
+) -> Reals:
     """Breaks a year of new mains once they are of the mean age: the published rate of their
-    material, by bore. Shape (N)."""
+    material, by bore, times `level_index`. Shape (N)."""
     material = pd.Series([NEW_MATERIAL] * len(diameter_mm), dtype=object)
     by_bore = np.exp(-BORE_POWER * bore_log(diameter_mm))
-    per_km = mains_rate_per_km_year(material)
+    per_km = level_index * mains_rate_per_km_year(material)
     return np.asarray(per_km * by_bore * np.asarray(length_m, dtype=float) / 1000, dtype=float)

@@ -12,6 +12,7 @@ from district.plan.ageing import GROWS_BEYOND_YEARS, NEW_MATERIAL
 from district.plan.benefit import Scored
 from district.plan.best_year import NOW
 from district.plan.drawn import limits
+from district.plan.mains import Mains
 from district.plan.runs import Runs
 from district.plan.selection import Chosen
 from district.plan.sites import sites_of
@@ -141,6 +142,12 @@ def _due(scored: Scored) -> str:
     )
 
 
+def _new_rate(mains: Mains) -> str:
+    if mains.new_level_index == 1.0:
+        return "its published rate"
+    return f"{brief(mains.new_level_index)} times its published rate (as told of the district)"
+
+
 def assumed(scored: Scored, *, settings: Settings) -> tuple[str, ...]:
     """What the list rests on, a sentence each."""
     renew, mains = settings.renew, scored.mains
@@ -158,7 +165,7 @@ def assumed(scored: Scored, *, settings: Settings) -> tuple[str, ...]:
         "fall in its middle, and leakage looked for on a main counts once. They are held against "
         "not renewing within these years: a main whose best year is far off may do as well put "
         "off.",
-        f"Mains are renewed in {spelled(NEW_MATERIAL)}, which breaks at its published rate at 50 "
+        f"Mains are renewed in {spelled(NEW_MATERIAL)}, which breaks at {_new_rate(mains)} at 50 "
         "years of age and less before, as breaks grow with age.",
         f"Breaks grow with age until {GROWS_BEYOND_YEARS:g} years beyond the oldest age on record "
         f"({oldest:.0f} years), then stay: what is older has not been seen.",

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.plan.ageing import Ageing, ageing_of, new_rate_per_year
+from district.plan.ageing import Ageing, ageing_of, new_level_index, new_rate_per_year
 from district.plan.drawn import drawn, scores
 from district.plan.runs import Reals, Wholes, natural_order
 from district.renewal_results import Draws, PipeRates
@@ -36,8 +36,9 @@ class Mains:
         shape (N, draws), breaks a year.
     ageing, age_at
         how they age, and the place of each one's age in it.
-    new_rate_per_year
-        breaks a year of a new main in its place, at the mean age.
+    new_rate_per_year, new_level_index
+        breaks a year of a new main in its place, at the mean age: the published rate
+        times the district's level.
     """
 
     table: pd.DataFrame
@@ -46,6 +47,7 @@ class Mains:
     ageing: Ageing
     age_at: Wholes
     new_rate_per_year: Reals
+    new_level_index: float = 1.0
 
     def real(self, name: str) -> Reals:
         """A column as numbers, 0 where it is empty."""
@@ -74,7 +76,10 @@ def mains_of(rates: PipeRates, costs: pd.DataFrame) -> Mains:
     table = rates.table.iloc[order].reset_index(drop=True)
     own = costs.set_index("pipe_id").loc[table["pipe_id"]].reset_index(drop=True)
     ageing, age_at = ageing_of(rates)
-    new_rate = new_rate_per_year(table["length_m"].fillna(0.0), table["diameter_mm"])
+    level = new_level_index(rates.terms)
+    new_rate = new_rate_per_year(
+        table["length_m"].fillna(0.0), table["diameter_mm"], level_index=level
+    )
     return Mains(
         pd.concat([table, own], axis=1),
         rates.year,
@@ -82,4 +87,5 @@ def mains_of(rates: PipeRates, costs: pd.DataFrame) -> Mains:
         ageing,
         age_at[order],
         new_rate,
+        level,
     )

@@ -14,6 +14,7 @@ from district.plan.ageing import (
     Ageing,
     ageing_of,
     discount_factors,
+    new_level_index,
     new_rate_per_year,
     new_years,
     old_years,
@@ -97,3 +98,18 @@ def test_a_new_main_breaks_at_the_published_rate_by_bore() -> None:
     per_km = BREAKS_PER_100_MILES_YEAR["pvc"] / KM_100_MILES
     assert per_km == pytest.approx(0.01429, abs=5e-6)
     assert rate == pytest.approx([per_km, per_km / 2 * 2**-0.3])
+    dearer = new_rate_per_year([1000.0, 500.0], pd.Series([150.0, 300.0]), level_index=1.5)
+    assert dearer == pytest.approx(1.5 * rate)
+
+
+def test_new_mains_break_as_their_material_does_in_the_district_or_as_the_district() -> None:
+    terms = pd.DataFrame(
+        {
+            "term": ["district", "material", "material"],
+            "level": ["", "pvc", "polyethylene"],
+            "factor_index": [1.5, 3.0, 0.8],
+        }
+    )
+    assert new_level_index(terms) == 0.8
+    assert new_level_index(terms[:2]) == 1.5
+    assert new_level_index(terms[:0]) == 1.0
