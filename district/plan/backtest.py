@@ -13,7 +13,7 @@ from district.plan.fit import fit_rates
 from district.plan.growth import years_at_mean_age
 from district.plan.history import History, on_day
 from district.plan.laid import laid_years
-from district.plan.ranking import SHARES, TOPS, bootstrapped, capture_of, limits
+from district.plan.ranking import SHARES, TOPS, bootstrapped, capture_of, with_limits
 from district.plan.rates import DRAWS, drawn_rates
 from district.renewal_results import Backtest, Draws
 from district.schema.renewal_tables import BACKTEST, BACKTEST_CURVE, DECILES, RANKING_WORDS
@@ -140,11 +140,13 @@ def _table(found: dict[str, Any], drawn: dict[str, Any]) -> pd.DataFrame:
         row: dict[str, Any] = {"ranking": name}
         for top in TOPS:
             at = round(top * (len(SHARES) - 1))
-            _put(row, f"captured_{100 * top:.0f}_share", limits(float(curve[at]), curves[:, at]))
-        _put(row, "area_share", limits(area, areas))
+            _put(
+                row, f"captured_{100 * top:.0f}_share", with_limits(float(curve[at]), curves[:, at])
+            )
+        _put(row, "area_share", with_limits(area, areas))
         at = round(0.10 * (len(SHARES) - 1))
         more = float(found["rates"][0][at] - curve[at])
-        _put(row, "more_10_share", limits(more, drawn["rates"][0][:, at] - curves[:, at]))
+        _put(row, "more_10_share", with_limits(more, drawn["rates"][0][:, at] - curves[:, at]))
         rows.append(row)
     return pd.DataFrame(rows, columns=list(BACKTEST.names()))
 
@@ -157,7 +159,7 @@ def _put(row: dict[str, Any], name: str, estimate: tuple[float, float, float]) -
 def _curve(found: dict[str, Any], drawn: dict[str, Any]) -> pd.DataFrame:
     parts = []
     for name, (curve, _) in found.items():
-        told = [limits(float(v), d) for v, d in zip(curve, drawn[name][0].T, strict=True)]
+        told = [with_limits(float(v), d) for v, d in zip(curve, drawn[name][0].T, strict=True)]
         value, low, high = np.array(told).T
         parts.append(
             pd.DataFrame(

@@ -8,14 +8,13 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from district.plan.drawn import limits
 from district.plan.fit import GROWTH_PRIOR, USUAL_SHAPE, Fit
 from district.plan.history import History
 from district.plan.rates import drawn_terms
 from district.plan.terms import TERM_WORDS
 from district.schema.renewal_tables import FIT_TERMS
 from district.words import brief, percent, plural, spelled
-
-_LIMITS = (2.5, 97.5)
 
 
 def fit_terms(fit: Fit, history: History) -> pd.DataFrame:
@@ -55,14 +54,14 @@ def _row(
     published: float,
     counts: tuple[int, float, int],
 ) -> dict[str, Any]:
-    low, high = np.percentile(drawn, _LIMITS)
+    low, high = limits(np.asarray(drawn)[None, :], [value])
     pipes, exposure, breaks = counts
     return {
         "term": term,
         "level": level,
         "factor_index": value,
-        "factor_index_low": min(low, value),
-        "factor_index_high": max(high, value),
+        "factor_index_low": float(low[0]),
+        "factor_index_high": float(high[0]),
         "published_index": published,
         "pipes_count": pipes,
         "exposure_km_year": exposure,

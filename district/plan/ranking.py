@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from district.break_rates import Reals
+from district.plan.drawn import limits
 
 SHARES: Reals = np.linspace(0.0, 1.0, 101)
 TOPS = (0.05, 0.10, 0.20)
@@ -64,10 +65,10 @@ def bootstrapped(captures: dict[str, Capture], count: int) -> dict[str, tuple[Re
     }
 
 
-def limits(value: float, drawn: Any) -> tuple[float, float, float]:
-    """A figure with the 95 % limits of its draws about it."""
+def with_limits(value: float, drawn: Any) -> tuple[float, float, float]:
+    """A figure with the 95 % limits of its draws about it, those that are known."""
     known = drawn[np.isfinite(drawn)]
     if not len(known) or not np.isfinite(value):
         return value, float("nan"), float("nan")
-    low, high = np.percentile(known, (2.5, 97.5))
-    return value, min(float(low), value), max(float(high), value)
+    low, high = limits(known[None, :], [value])
+    return value, float(low[0]), float(high[0])

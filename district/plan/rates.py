@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from district.break_rates import Reals
+from district.plan.drawn import limits
 from district.plan.fit import GROWTH_PRIOR, GROWTH_REACH, Fit, levels
 from district.plan.growth import growth_per_year, years_at_mean_age
 from district.plan.history import History
@@ -22,7 +23,6 @@ from district.schema.renewal_tables import PIPE_RATES
 
 DRAWS = 200
 _SEED = 19_790_503
-_LIMITS = (2.5, 97.5)
 _BLOCK = 4096
 """Pipes drawn at once, so that memory stays small."""
 
@@ -97,13 +97,14 @@ def rates_table(
     are."""
     use = history.table["in_use"].to_numpy(dtype=bool)
     table = history.table[use].reset_index(drop=True)
-    low, high = np.percentile(draws[use], _LIMITS, axis=1)
     rate = expected[use]
+    low, high = limits(draws[use], rate)
     per_100_km = 1e5 / table["length_m"].to_numpy(dtype=float)
     age = np.maximum(year - history.laid[use], 0.0)
     theta, _ = drawn_terms(fit)
     growth = growth_per_year(fit.form, theta[-1][None, :], age[:, None])
-    growth_low, growth_high = np.percentile(growth, _LIMITS, axis=1)
+    by_year = growth_per_year(fit.form, fit.value[-1], age)
+    growth_low, growth_high = limits(growth, by_year)
     # Alike but for rounding they are alike, and go by id.
     alike = np.round(np.log(np.maximum(rate * per_100_km, 1e-300)), 9)
     rank = np.lexsort((np.argsort(natural_order(table["pipe_id"])), -alike))
@@ -113,14 +114,14 @@ def rates_table(
             table["installed_year"].isna(), age, np.maximum(year - table["installed_year"], 0.0)
         ),
         breaks_per_year=rate,
-        breaks_per_year_low=np.minimum(low, rate),
-        breaks_per_year_high=np.maximum(high, rate),
+        breaks_per_year_low=low,
+        breaks_per_year_high=high,
         breaks_per_100_km_year=rate * per_100_km,
-        breaks_per_100_km_year_low=np.minimum(low, rate) * per_100_km,
-        breaks_per_100_km_year_high=np.maximum(high, rate) * per_100_km,
+        breaks_per_100_km_year_low=low * per_100_km,
+        breaks_per_100_km_year_high=high * per_100_km,
         published_per_100_km_year=published_rates(fit, history, year=year)[use] * per_100_km,
         own_index=own_index(fit, history)[use],
-        growth_per_year=growth_per_year(fit.form, fit.value[-1], age),
+        growth_per_year=by_year,
         growth_per_year_low=growth_low,
         growth_per_year_high=growth_high,
         rests_on="breaks" if len(history.break_pipe) else "published",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate
 
-from district.plan.ranking import BOOTSTRAPS, SHARES, bootstrapped, capture_of, limits
+from district.plan.ranking import BOOTSTRAPS, SHARES, bootstrapped, capture_of, with_limits
 
 LENGTH = np.array([100.0, 300.0, 100.0, 500.0])
 BREAKS = np.array([4.0, 2.0, 2.0, 2.0])
@@ -72,5 +72,5 @@ def test_limits_of_random_ranking_are_narrow_and_of_few_breaks_wide() -> None:
 
 
 def test_limits_hold_the_figure_and_leave_out_what_is_not_known() -> None:
-    assert limits(0.5, np.array([0.6, 0.7, np.nan])) == pytest.approx((0.5, 0.5, 0.6975))
-    assert np.isnan(limits(0.5, np.array([np.nan]))[1])
+    assert with_limits(0.5, np.array([0.6, 0.7, np.nan])) == pytest.approx((0.5, 0.5, 0.6975))
+    assert np.isnan(with_limits(0.5, np.array([np.nan]))[1])
