@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 import geopandas as gpd
@@ -49,6 +51,21 @@ def settled_breaks(
         for row in placed[again].itertuples()
     ]
     return placed[~again].reset_index(drop=True), [*found, *copies]
+
+
+def gaps_as_warnings(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings on the breaks, of which an empty cell in a row is no error: old records have
+    such rows, and the rest of them still tells. A column that is not there remains one."""
+    return [
+        replace(
+            one,
+            severity="warning",
+            remedy="Fill it in where it is known; until then this break counts for no pipe",
+        )
+        if one.severity == "error" and one.got == "nothing" and one.place.startswith("row ")
+        else one
+        for one in findings
+    ]
 
 
 def _again(breaks: pd.DataFrame) -> pd.Series[bool]:

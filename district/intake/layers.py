@@ -14,7 +14,7 @@ import pyproj
 
 from district.errors import Finding
 from district.intake.amount_columns import our_numbers
-from district.intake.breaks import settled_breaks
+from district.intake.breaks import gaps_as_warnings, settled_breaks
 from district.intake.choices import read_choices
 from district.intake.columns import defaults_used, named
 from district.intake.crew_entries import read_entries
@@ -33,7 +33,7 @@ from district.intake.use_classes import own_classes
 from district.intake.vectors import NoLayerError, layer_names, layers_in, read_features
 from district.results import Inputs
 from district.schema.columns import Table, check, empty
-from district.schema.inputs import LAYERS, NEEDED_LAYERS, OTHER_LAYERS, PIPES, RECORDS
+from district.schema.inputs import BREAKS, LAYERS, NEEDED_LAYERS, OTHER_LAYERS, PIPES, RECORDS
 from district.settings import FILE, Settings
 from district.words import file_name, id_text, missing
 
@@ -71,7 +71,8 @@ def read_layers(folder: Path, settings: Settings) -> Inputs:
         record = read_record(folder, table, settings)
         tables[table.name] = record.frame
         files[table.name] = record.file
-        findings += record.findings
+        breaks = table.name == BREAKS.name
+        findings += gaps_as_warnings(record.findings) if breaks else record.findings
         used += record.defaults
     tables["breaks"], told = settled_breaks(
         tables["breaks"], tables["pipes"], file=files["breaks"] or "breaks"

@@ -13,7 +13,7 @@ from district.settings import Settings
 from district.words import day, percent, plural
 
 _LOST_SHARE = 0.05
-"""So many breaks of mains without a pipe are told: fewer move no rate beyond its limits."""
+"""So many breaks of mains without a pipe or date are told: fewer move no rate beyond its limits."""
 _CHANCE = 0.001
 """A quiet beginning or end that chance leaves more rarely than this is told."""
 _QUIET_YEARS = 1.5
@@ -37,8 +37,8 @@ def _lost(history: History) -> str:
         return ""
     return (
         f"{lost} of {plural(lost + known, 'break')} of mains on record are on no pipe of the map, "
-        f"{percent(share, decimals=0)}: by as much all rates, and what renewal saves, are told too "
-        "low."
+        f"or have no date, {percent(share, decimals=0)}: by as much all rates, and what renewal "
+        "saves, are told too low."
     )
 
 

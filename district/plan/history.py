@@ -39,7 +39,8 @@ class History:
     `table`: PIPE_HISTORY; `laid`: decimal year each was laid, assumed where not known; `break_pipe`
     position of each break's pipe in the table, `break_year` when, as a decimal year, `break_age` at
     what age in years, in order of time; `first` and `last` of the record, `known` whether it says
-    anything; `left_out`: breaks not counted, by reason; `lost_count`: of mains, on no pipe at all.
+    anything; `left_out`: breaks not counted, by reason; `lost_count`: of mains, on no pipe
+    at all or without a date.
     """
 
     table: pd.DataFrame
@@ -86,8 +87,9 @@ def pipe_history(
     `pipes_source` what the user calls the breaks and the pipes. The record runs as the settings
     say, else as its dates tell (`watched_years`). A pipe is watched from when it was laid, or when
     the record began, whichever is later (left truncation), until it was taken out or the record
-    ended. A break does not count that is outside the record, on no pipe, or outside its pipe's time
-    (an id used again): each is told. Rows told twice are one break already (`intake.breaks`).
+    ended. A break does not count that has no date, is outside the record, on no pipe, or outside
+    its pipe's time (an id used again): each is told. Rows told twice are one break already
+    (`intake.breaks`).
     """
     table, drawn = _pipes(pipes, cells, streets), pipes["pipe_id"].astype(str)
     when = _dated(breaks, copy_of or {})
@@ -114,6 +116,10 @@ def pipe_history(
         service_breaks_count=np.bincount(services, minlength=count),
     )
     left = {str(k): int(n) for k, n in reason[reason != ""].value_counts().items()}
+    undated = breaks.loc[breaks["date"].isna(), "kind"].fillna("main")
+    if len(undated):
+        left[_UNDATED] = len(undated)
+    lost = ~when["pipe_id"].isin(set(drawn)) & (when["kind"] == "main")
     return History(
         table=table[list(PIPE_HISTORY.names())],
         laid=laid,
@@ -124,7 +130,7 @@ def pipe_history(
         last=last,
         known=known,
         left_out=left,
-        lost_count=int((~when["pipe_id"].isin(set(drawn)) & (when["kind"] == "main")).sum()),
+        lost_count=int(lost.sum() + (undated == "main").sum()),
         findings=(
             *_findings(when, reason, (first, last), source),
             *not_yet_laid(table, year=year, source=pipes_source),
@@ -233,6 +239,7 @@ def _decimal(on: date) -> float:
     return float(on.year + (stamp.day_of_year - 1) / (366 if stamp.is_leap_year else 365))
 
 
+_UNDATED = "without a date"
 _OUTSIDE, _NO_PIPE, _BEFORE, _AFTER = (
     "outside the record",
     "on no pipe of the layer whose time in the ground is known",

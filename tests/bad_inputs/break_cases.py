@@ -20,8 +20,8 @@ CASES: tuple[Case, ...] = (
     Case(
         "break without a date",
         replaced("breaks.csv", _ROW, ",P3,main"),
-        "breaks.csv, row 2, column date: got nothing, expected a date as YYYY-MM-DD. Correct the "
-        "value.",
+        "breaks.csv, row 2, column date: got nothing, expected a date as YYYY-MM-DD. Fill it "
+        "in where it is known; until then this break counts for no pipe.",
     ),
     Case(
         "break told twice",
@@ -59,7 +59,8 @@ CASES: tuple[Case, ...] = (
         "half a place of a break",
         text("breaks.csv", _placed("2019-02-03,7.0015,")),
         "breaks.csv, row 2, column pipe_id: got nothing, expected text, or longitude_deg and "
-        "latitude_deg instead. Correct the value.",
+        "latitude_deg instead. Fill it in where it is known; until then this break counts for "
+        "no pipe.",
     ),
     Case(
         "breaks with neither pipes nor places",

@@ -336,7 +336,8 @@ CASES: tuple[Case, ...] = (
         "breaks without a pipe",
         replaced("breaks.csv", "P3", ""),
         "breaks.csv, row 2, column pipe_id: got nothing, expected text, or longitude_deg and "
-        "latitude_deg instead. Correct the value.",
+        "latitude_deg instead. Fill it in where it is known; until then this break counts for "
+        "no pipe.",
     ),
     Case(
         "no reading files",

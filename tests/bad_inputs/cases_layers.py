@@ -658,7 +658,8 @@ CASES: tuple[Case, ...] = (
             'breaks.csv, row 2, column date: got "yesterday", expected a date as YYYY-MM-DD. '
             "Correct the value.",
             "breaks.csv, row 3, column pipe_id: got nothing, expected text, or longitude_deg and "
-            "latitude_deg instead. Correct the value.",
+            "latitude_deg instead. Fill it in where it is known; until then this break counts for "
+            "no pipe.",
         ),
     ),
     Case(

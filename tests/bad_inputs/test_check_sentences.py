@@ -56,3 +56,15 @@ def test_all_that_is_wrong_with_breaks_is_told_in_one_pass(small_folder: Path) -
     assert len(cases) == len(wanted)
     assert [c.sentence for c in cases if c.sentence not in said] == []
     assert any(s.startswith("breaks.csv, row 6, column date: got nothing") for s in said)
+
+
+def test_breaks_with_empty_cells_stop_nothing(small_folder: Path) -> None:
+    rows = ["date,pipe_id", "2019-02-03,P3", ",P3", "2018-04-01,", ","]
+    (small_folder / "breaks.csv").write_text("\n".join(rows) + "\n")
+    found = check_folder(small_folder)
+    assert {f.severity for f in found if f.source == "breaks.csv"} == {"warning"}
+    assert {f.severity for f in found} == {"warning"}
+    # A column that is missing whole is another matter.
+    (small_folder / "breaks.csv").write_text("pipe_id\nP3\n")
+    found = check_folder(small_folder)
+    assert "error" in {f.severity for f in found if f.source == "breaks.csv"}

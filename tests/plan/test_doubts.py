@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+import pandas as pd
+
 from district.plan.doubts import doubts
 from district.plan.failure_rates import pipe_rates
 from tests.plan.made_history import breaks_of, history_of, pipes_of, settings_of
@@ -34,13 +36,26 @@ def test_breaks_on_no_pipe_make_all_rates_too_low() -> None:
         ("2012-06-01", "X", "service"),
     ]
     assert told(*rows) == (
-        "5 of 25 breaks of mains on record are on no pipe of the map, 20 %: by as much all rates, "
-        "and what renewal saves, are told too low.",
+        "5 of 25 breaks of mains on record are on no pipe of the map, or have no date, "
+        "20 %: by as much all rates, and what renewal saves, are told too low.",
     )
     history = history_of(PIPES, breaks_of(*rows))
     assert history.left_out == {"on no pipe of the layer whose time in the ground is known": 6}
     limits = pipe_rates(history, settings=settings_of(), year=2020).basis.limits
     assert any(line.startswith("6 breaks on record not counted") for line in limits)
+
+
+def test_breaks_without_a_date_count_as_lost() -> None:
+    rows = [*YEARLY, *[("2010-06-01", "A")] * 4]
+    table = breaks_of(*rows)
+    table.loc[table.index[-4:], "date"] = pd.NaT
+    history = history_of(PIPES, table)
+    assert history.left_out == {"without a date": 4}
+    assert history.lost_count == 4
+    # One of a service is left out too, but no rate of a main is the lower for it.
+    table.loc[table.index[-1:], "kind"] = "service"
+    assert history_of(PIPES, table).lost_count == 3
+    assert history_of(PIPES, table).left_out == {"without a date": 4}
 
 
 def test_a_record_said_to_begin_long_before_its_first_break() -> None:
