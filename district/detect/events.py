@@ -126,6 +126,7 @@ def _fed_from_outside(network: Network) -> frozenset[str]:
 
 def _row(one: Named, axis: pd.DatetimeIndex, settings: Settings) -> dict[str, Any]:
     place, run = one.place, one.run
+    earliest, latest = run.likely_start()
     return {
         "key": _key(one),
         "place_kind": place.kind,
@@ -137,8 +138,8 @@ def _row(one: Named, axis: pd.DatetimeIndex, settings: Settings) -> dict[str, An
         "reason": one.reason,
         "state": one.state,
         "start": axis[run.position],
-        "start_low": axis[run.low],
-        "start_high": axis[run.high],
+        "start_low": axis[earliest],
+        "start_high": axis[latest],
         "detected": axis[run.detected],
         "end": pd.NaT if run.last is None else axis[run.last],
         "support": "flow",

@@ -9,7 +9,8 @@ import numpy as np
 
 from district.detect.baseline import Reals
 from district.detect.change import MEMORY_NIGHTS, Change, level
-from district.detect.fit import growing
+from district.detect.first_night import first_nights
+from district.detect.fit import BEFORE_NIGHTS, growing
 
 MERGE_NIGHTS = 10
 """Rises this close together are one event."""
@@ -38,6 +39,14 @@ class Run:
     """How much of it went without ending it."""
     rise_nights: int = 0
     """Nights between its first step and its last."""
+    first_nights: tuple[int, int] | None = None
+    """First and last likely first night, whether it stepped or grew; `low` and `high` hold for a
+    flow of the shape taken."""
+
+    def likely_start(self) -> tuple[int, int]:
+        """Limits (95 %) of the night it began."""
+        low, high = self.first_nights or (self.low, self.high)
+        return min(low, self.position), max(high, self.position)
 
     def size_l_s(self) -> float:
         """Flow on the last night it ran (or of the record)."""
@@ -72,6 +81,7 @@ def runs(
     while i < len(found):
         if found[i].size_l_s > 0:
             run, used = _begun(x, sigma_l_s, found, i)
+            run = replace(run, first_nights=_first_nights(x, sigma_l_s, found, i, used))
             back = _returned(found[i], falls)
             if back > 0:
                 falls[-1] = replace(falls[-1], explained=True)
@@ -132,6 +142,15 @@ def _begun(x: Reals, sigma: float, found: Sequence[Change], i: int) -> tuple[Run
         rise_nights=last.position - first.position,
     )
     return run, used
+
+
+def _first_nights(
+    x: Reals, sigma: float, found: Sequence[Change], i: int, used: int
+) -> tuple[int, int] | None:
+    begin = max(found[i - 1].position if i else 0, found[i].position - BEFORE_NIGHTS)
+    end = found[i + used].position if i + used < len(found) else len(x)
+    end = min(end, found[i].position + BEFORE_NIGHTS)
+    return first_nights(x, begin, end, sigma, latest=found[i].detected)
 
 
 def _returned(rise: Change, falls: list[Fall]) -> float:
