@@ -176,7 +176,9 @@ def instants(microseconds: pd.Series[Any]) -> pd.DatetimeIndex:
 
 def as_declared(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
     """A result with the table's columns in order and kind, sorted by its key."""
-    frame = frame[list(table.names())]
+    names = list(table.names())
+    # What has these columns already is not copied for it.
+    frame = frame.copy(deep=False) if list(frame.columns) == names else frame[names]
     for column in table.columns:
         if column.kind == "date":
             frame[column.name] = frame[column.name].astype("datetime64[us]")
