@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from district import units
 from district.units import KNOWN_UNITS, SUFFIXES, factor, label_of, suffix_of
 
 # NIST Special Publication 811 (2008), appendix B.8, conversion factors (from memory).
@@ -25,6 +27,12 @@ def test_pressure_is_metres_of_water() -> None:
     # Conventional metre of water 9.80665 kPa: 1 bar = 10.19716 m, NIST SP 811 B.8 (from memory).
     assert factor("bar", "m", quantity="pressure") == pytest.approx(10.19716, rel=1e-6)
     assert factor("m", "m", quantity="pressure") == 1.0
+
+
+def test_what_is_asked_for_often_is_what_the_registry_makes_of_it() -> None:
+    for (unit, to), told in units._OFTEN.items():
+        made = units._registry().Quantity(1.0, unit).to(to).magnitude
+        assert told == float(np.round(made, 15))
 
 
 def test_an_unknown_unit_names_those_accepted() -> None:

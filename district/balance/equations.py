@@ -125,9 +125,11 @@ def valves_between(network: Network) -> dict[tuple[str, str], tuple[str, ...]]:
     named = network.nodes["cut"].to_numpy()
     beside: dict[str, set[str]] = {}
     meters = set(network.boundaries["meter_id"])
+    # As an array: pipes by the ten thousand, and a column of texts makes each of them anew.
+    cell_of = network.pipes["cell_id"].to_numpy()
     for end in ("start_position", "end_position"):
         at = network.pipes[end].to_numpy(dtype=int)
-        for cut, cell in zip(named[at], network.pipes["cell_id"], strict=True):
+        for cut, cell in zip(named[at], cell_of, strict=True):
             if cut and cell and cut not in meters:
                 beside.setdefault(str(cut), set()).add(str(cell))
     pairs: dict[tuple[str, str], list[str]] = {}

@@ -46,7 +46,8 @@ def rows_of(
         codes, names = ids.cat.codes.to_numpy(), ids.cat.categories
         if (codes[1:] >= codes[:-1]).all():
             at = known.get_indexer(text(pd.Series(names)))
-            bounds = np.searchsorted(codes, np.arange(len(names) + 1))
+            # Numbers of the codes' own kind: else all of these are copied into another first.
+            bounds = np.searchsorted(codes, np.arange(len(names) + 1, dtype=codes.dtype))
             wanted = np.flatnonzero(at >= 0)
             first, counts = bounds[wanted], np.diff(bounds)[wanted]
             shift = np.repeat(first - (np.cumsum(counts) - counts), counts)
@@ -128,7 +129,9 @@ def positions(dates: pd.Series[Any], rows: pd.DatetimeIndex) -> npt.NDArray[np.i
         return np.asarray(rows.get_indexer(days_of(dates)), dtype=np.int64)
     # Day by day, as nearly always: reckoned, not looked up.
     since = dates.to_numpy().astype("datetime64[us]").view(np.int64) - first[0]
-    at = since // _DAY_US
+    at = np.floor_divide(since, _DAY_US, out=since)
+    if not len(at) or (at.min() >= 0 and at.max() < len(rows)):
+        return np.asarray(at)  # Of a table of years nothing more is made.
     return np.where((at >= 0) & (at < len(rows)), at, -1)
 
 

@@ -41,7 +41,8 @@ def measured_use(
     if silent.any():  # They tell nothing of these nights.
         users = devices(network, layout, reading=users.ids[~silent])
         flow, gross, empty = (grid[:, ~silent] for grid in (flow, gross, empty))
-    guess = np.zeros(flow.shape)
+    step = step_deviation_l_s(reduced.quality, users.ids, window_h=window_h)
+    shown, random = gross, step**2
     gappy = np.flatnonzero(empty.any(axis=0))
     if gappy.size:
         part = pd.DataFrame(flow[:, gappy])
@@ -50,10 +51,10 @@ def measured_use(
         # One single night tells no spread: the flow itself is then the spread.
         spread = near.std().fillna(part.std()).fillna(median.abs())
         flow[:, gappy] = part.fillna(median).to_numpy(dtype=float)
-        guess[:, gappy] = np.where(empty[:, gappy], spread.to_numpy(dtype=float), 0.0)
-    step = step_deviation_l_s(reduced.quality, users.ids, window_h=window_h)
-    error = error_l_s(np.where(empty, flow, gross), users.errors) / Z_95
-    random = np.where(empty, guess**2, step**2)
+        gaps = empty[:, gappy]
+        random[:, gappy] = np.where(gaps, spread.to_numpy(dtype=float) ** 2, random[:, gappy])
+        shown[:, gappy] = np.where(gaps, flow[:, gappy], gross[:, gappy])
+    error = error_l_s(shown, users.errors) / Z_95
     said = []
     if len(users.ids):
         said.append(f"Night use measured by interval meters of users: {len(users.ids)}.")

@@ -85,9 +85,16 @@ def error_l_s(flow_l_s: Array, errors: MeterErrors) -> Array:
     what is lacking to Q1.
     """
     size = np.abs(flow_l_s)
-    error = size * np.where(size < errors.q2_l_s, errors.low_share, errors.share)
-    below = errors.low_share * errors.q1_l_s + errors.q1_l_s - size
-    error = np.where(size < errors.q1_l_s, below, error)
+    # Where no meter has a plate, or none goes by its profile, nothing of either need be reckoned:
+    # users are many, and so are their nights.
+    if not (errors.q2_l_s > 0).any():
+        error = size * errors.share
+    else:
+        error = size * np.where(size < errors.q2_l_s, errors.low_share, errors.share)
+        below = errors.low_share * errors.q1_l_s + errors.q1_l_s - size
+        error = np.where(size < errors.q1_l_s, below, error)
+    if not np.isfinite(errors.bore_m).any():
+        return np.asarray(error)
     # Reynolds number 4 Q / (π D ν).
     reynolds = size / 1000.0 * 4.0 / (np.pi * errors.bore_m * WATER_VISCOSITY_M2_S)
     slow = np.hypot(errors.share, SLOW_PROFILE_SHARE) * size

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from district.balance.contest import Chance, Pairs, meter_odds
 from district.balance.equations import Equations
@@ -58,7 +58,7 @@ def critical_index(known: Equations) -> float:
     """
     two = int(((known.upstream >= 0) & (known.downstream >= 0)).sum())
     trials = max(two, 1) * max(len(known.days) / NEAR_DAYS, 1.0)
-    return float(chi2.isf(FALSE_ALARM_SHARE / trials, 1))
+    return float(chdtri(1, FALSE_ALARM_SHARE / trials))
 
 
 def cells_of(known: Equations, pairs: Pairs, kind: str, at: int) -> tuple[int, int]:

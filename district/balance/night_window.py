@@ -38,10 +38,14 @@ def window_hours(flows: pd.DataFrame, nights: pd.DatetimeIndex, *, settings: Set
     """Length of each night's window, hours: not the same where the clock changes."""
     at, hours = positions(flows["night"], nights), flows["window_h"].to_numpy(dtype=float)
     found = np.full(len(nights), np.nan)
-    np.fmax.at(found, at[at >= 0], hours[at >= 0])
+    # Nearly all are as long as the first: only the others are held against one another.
+    usual = (hours == hours[0]) & (at >= 0) if len(hours) else np.zeros(0, dtype=bool)
+    found[at[usual]] = hours[:1]
+    others = np.flatnonzero(~usual & (at >= 0))
+    np.fmax.at(found, at[others], hours[others])
     rolling = settings.night.window == "rolling"
-    usual = 1.0 if rolling else settings.night.window_h()
-    return np.where(np.isfinite(found) & (found > 0), found, usual)
+    set_h = 1.0 if rolling else settings.night.window_h()
+    return np.where(np.isfinite(found) & (found > 0), found, set_h)
 
 
 def at_lowest_hours(layout: Metering, reduced: Reduced) -> tuple[Metering, Reduced]:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from district.balance.limits import Array
 
@@ -55,7 +55,7 @@ def reconcile(measured: Array, *, covariance: Any, equations: Any) -> Reconciled
     checked = removed > 1e-9 * np.maximum(np.diag(v), 1e-300)
     index = np.where(checked, adjustment / np.sqrt(np.where(checked, removed, 1.0)), 0.0)
     statistic = float(residual @ np.linalg.solve(spread, residual))
-    critical = float(chi2.isf(0.05, len(residual)))
+    critical = float(chdtri(len(residual), 0.05))
     return Reconciled(measured - adjustment, np.sqrt(left), index, statistic, critical)
 
 

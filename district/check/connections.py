@@ -61,7 +61,7 @@ def _named(inputs: Inputs) -> dict[str, list[str]]:
     given = filled(inputs.connections["meter_id"])
     named: dict[str, list[str]] = {}
     ids = inputs.connections["connection_id"].loc[given.index]
-    for meter_id, connection_id in zip(given, ids, strict=True):
+    for meter_id, connection_id in zip(given.to_numpy(), ids.to_numpy(), strict=True):
         named.setdefault(str(meter_id), []).append(connection_id)
     return {meter_id: natural(named[meter_id]) for meter_id in sorted(named)}
 

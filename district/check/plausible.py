@@ -65,15 +65,18 @@ def unlikely_flows(
 
 def _by_device(table: pd.DataFrame, date: str, value: str, *, among: pd.Series[bool]) -> Columns:
     """Values of each device on every date of any of them, empty where it has none, of some rows."""
-    told = table[["device_id", date, value]]
-    told = told if among.all() else told[among]
-    ids = told["device_id"].astype("category").cat
-    codes = ids.codes.to_numpy()
+    # Column by column: of a table of years not all is copied.
+    ids = table["device_id"].astype("category").cat
+    codes, on = ids.codes.to_numpy(), table[date].to_numpy()
+    told = table[value].to_numpy(dtype=float)
+    if not among.all():
+        chosen = among.to_numpy()
+        codes, on, told = codes[chosen], on[chosen], told[chosen]
     held = np.bincount(codes, minlength=len(ids.categories)) > 0
-    down, dates = pd.factorize(told[date], sort=True)
+    down, dates = pd.factorize(on, sort=True)
     # A device's dates lie side by side, as each is looked at on its own.
     values = np.full((int(held.sum()), len(dates)), np.nan)
-    values[(np.cumsum(held) - 1)[codes], down] = told[value].to_numpy(dtype=float)
+    values[(np.cumsum(held) - 1)[codes], down] = told
     return {str(device): own for device, own in zip(ids.categories[held], values, strict=True)}
 
 

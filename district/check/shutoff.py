@@ -43,7 +43,7 @@ def _strangers(inputs: Inputs, layer: str, key: str, rows: pd.DataFrame) -> list
         "valves": "until then no setting is advised for it",
         "sensors": "until then its alarms are laid beside the flow of its zone alone",
     }[layer]
-    known = set(filled(inputs.connections["building_id"]))
+    known = set(filled(inputs.connections["building_id"]).to_numpy())
     return unknown_values(
         rows["building_id"],
         rows[key],

@@ -52,7 +52,7 @@ def _joined_to_source(network: Network) -> set[str]:
     cell_id = network.pipes["cell_id"].to_numpy()
     part = pd.Series(connected_parts(network.pipes, network.nodes), index=cell_id)
     fed = part[part.index.isin(network.sources["cell_id"])]
-    return set(part.index[part.isin(fed)])
+    return set(part.index[part.isin(fed)].unique())
 
 
 def _homeless(
@@ -150,12 +150,13 @@ def _together(network: Network, inputs: Inputs) -> list[Finding]:
 def _unbalanced(network: Network, inputs: Inputs, fed: set[str]) -> list[Finding]:
     """Cells with connections that no meter lets water into."""
     cells, pipes = network.cells, network.pipes
-    cut = network.nodes["cut"].to_numpy()
+    cut, cell_of = network.nodes["cut"].to_numpy(), pipes["cell_id"].to_numpy()
+    meters = set(network.meters.index)
     on_edge = {
         cell
         for column in ("start_position", "end_position")
-        for cell, name in zip(pipes["cell_id"], cut[pipes[column]], strict=True)
-        if name in network.meters.index
+        for cell, name in zip(cell_of, cut[pipes[column]], strict=True)
+        if name in meters
     }
     boundaries = network.boundaries
     known = set(boundaries["upstream_cell_id"]) | set(boundaries["downstream_cell_id"])
@@ -222,7 +223,9 @@ def _connections(network: Network, inputs: Inputs, home: dict[str, str]) -> list
     # A stray piece 'V1/2' belongs to V1, as its name says; that it is apart is told elsewhere.
     strays = {c: c.rpartition("/")[0] for c in zones_of if c.rpartition("/")[0] in home}
     odd: dict[tuple[str, str], list[str]] = {}
-    for name, zone_id, cell in zip(placed.index, drawn, placed["cell_id"], strict=True):
+    for name, zone_id, cell in zip(
+        placed.index.to_numpy(), drawn.to_numpy(), placed["cell_id"].to_numpy(), strict=True
+    ):
         own = zones_of[cell] or (strays.get(cell, ""),)
         if zone_id in own or (zone_id and zone_id not in home):
             continue

@@ -109,12 +109,16 @@ _ODD = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F], dtype=np.uint64)
 def _of_devices(names: Sequence[str], devices: Devices) -> Array:
     """Two 64-bit marks of each device: of all that its readings follow from but works in time."""
     digests = [
-        hashlib.blake2b(
-            f"{i} {replace(devices[i], empty=(), changes=())!r}".encode(), digest_size=16
-        ).digest()
+        hashlib.blake2b(f"{i} {_untimed(devices[i])!r}".encode(), digest_size=16).digest()
         for i in names
     ]
     return np.frombuffer(b"".join(digests), dtype="<u8").reshape(-1, 2)
+
+
+def _untimed(device: intake.Device) -> intake.Device:
+    """A device as it is without works in time; few have any, and a copy takes its time."""
+    timed = device.empty or device.changes
+    return replace(device, empty=(), changes=()) if timed else device
 
 
 def _mixed(of_device: Array, bins: Array, mark: Array) -> Array:

@@ -28,13 +28,24 @@ def on_calendar(
         return [], np.empty((len(axis), 0))
     values = rows[value].to_numpy(dtype=float)
     night = (pd.DatetimeIndex(rows["night"]) - axis[0]).days.to_numpy()
-    at = night * len(names) + codes
+    # Long tables go place by place: so they are written on end.
+    at = codes * len(axis) + night
     usable = np.isfinite(values) & (codes >= 0)
+    if not usable.all():
+        at, values = at[usable], values[usable]
     cells = len(axis) * len(names)
-    total = np.bincount(at[usable], weights=values[usable], minlength=cells)
-    count = np.bincount(at[usable], minlength=cells)
-    mean = np.divide(total, count, out=np.full(cells, np.nan), where=count > 0)
-    return [str(n) for n in names], mean.reshape(len(axis), len(names))
+    there = np.zeros(cells, dtype=bool)
+    there[at] = True
+    mean = np.full(cells, np.nan)
+    if np.count_nonzero(there) == len(at):
+        mean[at] = values
+        mean += 0.0  # A sum begins with 0, which leaves no -0.
+    else:
+        total = np.bincount(at, weights=values, minlength=cells)
+        count = np.bincount(at, minlength=cells)
+        np.divide(total, count, out=mean, where=there)
+    by_night = np.ascontiguousarray(mean.reshape(len(names), len(axis)).T)
+    return [str(n) for n in names], by_night
 
 
 def noises_l_s(flow_l_s: Reals, *, floor_l_s: float = 0.0) -> tuple[Reals, Reals, Reals]:

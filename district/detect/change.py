@@ -49,7 +49,7 @@ def refined(flow_l_s: Reals, *, sigma_l_s: float, alarms: Sequence[Alarm]) -> tu
     that the mean of several nights behaves by. Alarms that do not stand out any more are taken
     back. None where there is no noise.
     """
-    if sigma_l_s <= 0:
+    if sigma_l_s <= 0 or not alarms:
         return ()
     known = np.append(np.cumsum(np.isfinite(flow_l_s)[::-1])[::-1], 0)
 

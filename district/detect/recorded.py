@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pandas as pd
 
 from district.network import Network
@@ -55,7 +57,8 @@ def recorded(
     pipes = network.pipes
     by_layer: dict[str, set[str]] = {}
     # Not grouped: pipes by the ten thousand are as many groups.
-    for layer_pipe, cell in zip(pipes["layer_pipe_id"], pipes["cell_id"], strict=True):
+    both = (pipes[name].to_numpy() for name in ("layer_pipe_id", "cell_id"))
+    for layer_pipe, cell in zip(*both, strict=True):
         by_layer.setdefault(layer_pipe, set()).add(cell)
     by_zone = {
         str(zone): frozenset({str(cell)})
@@ -63,7 +66,7 @@ def recorded(
         for zone in zones
     }
     cells = [
-        dict(zip(table.index.astype(str), table["cell_id"].fillna("").astype(str), strict=True))
+        dict(zip(_texts(table.index), _texts(table["cell_id"].fillna("")), strict=True))
         for table in (pipes, network.meters, network.valves, network.connections)
         if "cell_id" in table
     ]
@@ -80,6 +83,11 @@ def recorded(
         last = max(first, last)
         done.append(Work(str(row.kind), first, last, place, frozenset(touched - {""})))
     return tuple(done)
+
+
+def _texts(ids: pd.Index | pd.Series) -> np.ndarray[Any, Any]:
+    """Ids as an array of texts: a column of them makes each anew when it is gone through."""
+    return np.asarray(ids.astype(str).to_numpy())
 
 
 def by_place(works: Sequence[Work]) -> dict[str, tuple[Work, ...]]:

@@ -57,8 +57,9 @@ def standing(
     hourly, around = (numbered(frame, ids) for frame in (still_days, periods))
     often = np.isin(np.arange(len(ids)), hourly["device_id"])
     since = daily_volumes["day"].max() - pd.Timedelta(days=SELDOM_DAYS)
-    seldom = numbered(daily_volumes[daily_volumes["day"] > since], ids)
-    seldom = seldom[~often[seldom["device_id"]]]
+    # Few are read seldom: of a table of years no other row is touched.
+    few = daily_volumes[daily_volumes["device_id"].isin(ids[~often])]
+    seldom = numbered(few[few["day"] > since], ids)
     rows = unbroken(pd.concat([hourly, _by_day(seldom)], ignore_index=True))
     own = _own(rows, hourly, meters, around, numbered(quality, ids))
     return Standing(rows, hourly, around, own.assign(daily=~often[own.index]))

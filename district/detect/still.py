@@ -75,9 +75,10 @@ def check_buildings(
         flow = table[f"constant_l_s{end}"].where(table["verdict"] != "empty_flow")
         table[f"volume_m3{end}"] = flow * table[f"run_d{end}"] * S_PER_D / 1000.0
         table[f"cost_currency_year{end}"] = flow * _YEAR_S / 1000.0 * price
-    # Not by pandas' own rows: that looks at the kind of each of a million values.
-    columns = [table[name].tolist() for name in table]
-    rows = (dict(zip(table.columns, values, strict=True)) for values in zip(*columns, strict=True))
+    # Not by pandas' own rows: that looks at the kind of each of a million values. Nor by its own
+    # names, which are made anew whenever they are gone through.
+    names, columns = list(table), [table[name].tolist() for name in table]
+    rows = (dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True))
     table["said"] = [_SAID[row["verdict"]](row) for row in rows]
     return typed(table.sort_index(), BUILDING_CHECKS).reset_index(drop=True)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
@@ -83,10 +83,9 @@ def read_devices(
     changes, empty = spans_of(inputs.works, "meter_change"), spans_of(inputs.works, "empty")
     for row in inputs.meters.itertuples(index=False):
         if pd.notna(row.meter_id) and row.meter_id not in devices:
-            meter = _meter(row, meters_file, findings)
             stop = stops.get(row.meter_id, "")
-            devices[row.meter_id] = replace(
-                meter,
+            devices[row.meter_id] = Device(
+                **_meter(row, meters_file, findings),
                 **_most(row, bores_mm.get(row.meter_id, math.nan)),
                 both_ways=row.role in _BOTH_WAYS and not stop,
                 check_valve=stop,
@@ -103,7 +102,8 @@ def read_devices(
     return devices, findings
 
 
-def _meter(row: Any, source: str, findings: list[Finding]) -> Device:
+def _meter(row: Any, source: str, findings: list[Finding]) -> dict[str, Any]:
+    """What its own row tells of a meter and its readings, by the names of `Device`."""
     kind = row.kind if isinstance(row.kind, str) else "register"
     unit = _unit(row.reading_unit)
     litres = float(row.litres_per_pulse)
@@ -134,18 +134,18 @@ def _meter(row: Any, source: str, findings: list[Finding]) -> Device:
     else:
         scale = _scale(row.meter_id, unit, "m3", "volume", kind, source, findings)
     digits = float(row.register_digits)
-    return Device(
-        row.meter_id,
-        kind,
-        "meter",
-        scale,
-        rollover=10.0**digits if not math.isnan(digits) else math.nan,
-        resolution_m3=resolution_m3,
-        counts=counts,
-        rate_scale=_rate_scale(row, source, findings) if kind == "register" else math.nan,
-        error_share=float(row.error_percent) / 100.0,
-        unit=unit,
-    )
+    return {
+        "device_id": row.meter_id,
+        "kind": kind,
+        "word": "meter",
+        "scale": scale,
+        "rollover": 10.0**digits if not math.isnan(digits) else math.nan,
+        "resolution_m3": resolution_m3,
+        "counts": counts,
+        "rate_scale": _rate_scale(row, source, findings) if kind == "register" else math.nan,
+        "error_share": float(row.error_percent) / 100.0,
+        "unit": unit,
+    }
 
 
 def _rate_scale(row: Any, source: str, findings: list[Finding]) -> float:

@@ -89,12 +89,20 @@ def records_of(
 
 def each_any(records: Records, flags: Array) -> Array:
     """By device, whether any of its rows has the flag."""
-    return each_sum(records, flags) > 0
+    if not len(records.device):
+        return np.zeros(0, dtype=bool)
+    return np.asarray(np.logical_or.reduceat(flags, records.start))
 
 
 def each_sum(records: Records, values: Array) -> Array:
     """By device, the sum over its rows."""
-    return np.bincount(records.of_row, weights=values, minlength=len(records.device))
+    if not len(records.device):
+        return np.zeros(0)
+    if values.dtype.kind == "f":
+        # One value after the other, or the last digits would be others.
+        return np.bincount(records.of_row, weights=values, minlength=len(records.device))
+    # Whole numbers and flags are counted in a third of the time: each device's stand together.
+    return np.add.reduceat(values, records.start, dtype=np.int64).astype(float)
 
 
 def each_max(records: Records, values: Array) -> Array:

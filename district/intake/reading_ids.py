@@ -67,6 +67,8 @@ def held(text: str, known: frozenset[str]) -> str:
 
 
 def _spaced(text: str) -> str:
+    if text.isascii() and text.isalnum():
+        return text.lower()  # As most ids are, by the ten thousand.
     return " ".join("".join(c if c.isalnum() else " " for c in text.lower()).split())
 
 

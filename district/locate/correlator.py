@@ -10,8 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import shapely
-from scipy.special import expit
-from scipy.stats import norm
+from scipy.special import expit, ndtr
 
 from district.break_rates import Reals
 from district.hydraulics.noise_loss import LOUD_DB, loss_db_per_m
@@ -213,7 +212,7 @@ def _likelihood(heard: _Heard, delay_s: float, spread_s: float, slowest_s: float
     # A spot stands for its length: the mean over the delays between its ends.
     early = np.minimum(heard.early_s, heard.late_s - sd / 100) * slower
     late = heard.late_s * slower
-    within = norm.cdf(late, delay_s, sd) - norm.cdf(early, delay_s, sd)
+    within = ndtr((late - delay_s) / sd) - ndtr((early - delay_s) / sd)
     right = np.average(within / (late - early), axis=0, weights=_WEIGHTS)
     heard_share = expit((LOUD_DB - heard.loss_db) / 4)
     real = (1 - FALSE_PEAK) * heard_share

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm
 
 from district.break_rates import Reals
 from district.locate.scene import Scene, Z, tempered, there_share, too_early
@@ -76,6 +75,12 @@ def _gain(net: Reals, sd: Reals, sought: Sought, most_l_s: float) -> Reals:
     known_sd = (sought.flow_l_s_high - sought.flow_l_s_low) / (2 * Z)
     flow_sd = np.hypot(known_sd, _SIZE_SHARE[sought.kind == "growing_leak"] * sought.flow_l_s)
     other = OTHER_IN_SECTION / max(most_l_s, 1e-6)
-    without = (1 - OTHER_IN_SECTION) * norm.pdf(net, 0.0, sd) + other
-    inside = (1 - OTHER_IN_SECTION) * norm.pdf(net, sought.flow_l_s, np.hypot(sd, flow_sd)) + other
+    without = (1 - OTHER_IN_SECTION) * _density(net, sd) + other
+    beyond = _density(net - sought.flow_l_s, np.hypot(sd, flow_sd))
+    inside = (1 - OTHER_IN_SECTION) * beyond + other
     return np.asarray(np.log(inside) - np.log(without))
+
+
+def _density(apart: Reals, sd: Reals) -> Reals:
+    """Of a normal variable so far from its mean."""
+    return np.asarray(np.exp(-((apart / sd) ** 2) / 2) / np.sqrt(2 * np.pi) / sd)

@@ -158,8 +158,10 @@ def boundary_meters(
     home = {z: c for c, zs in zip(cells["cell_id"], cells["zone_ids"], strict=True) for z in zs}
     sides: dict[str, list[str]] = {}
     cut = nodes["cut"].to_numpy()
+    # As arrays: pipes by the ten thousand, and a column of texts makes each of them anew.
+    cell_of = pipes["cell_id"].to_numpy()
     for column in ("start_position", "end_position"):
-        for node, cell_id in zip(pipes[column], pipes["cell_id"], strict=True):
+        for node, cell_id in zip(pipes[column].to_numpy(), cell_of, strict=True):
             if cut[node]:
                 sides.setdefault(cut[node], []).append(cell_id)
     rows, findings = [], []

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import gammaincinv
 
 from district.plan.drawn import limits
 from district.plan.fit import GROWTH_PRIOR, USUAL_SHAPE, Fit
@@ -95,7 +95,7 @@ def _said(row: dict[str, Any], fit: Fit) -> str:
         by = percent(np.expm1(value), decimals=1)
         return f"Breaks grow by {by} ({grown}) for each year of age."
     if term == "unlike":
-        least, most = stats.gamma.ppf([0.025, 0.975], value, scale=1 / value)
+        least, most = gammaincinv(value, [0.025, 0.975]) * (1 / value)
         return (
             "Pipes that look alike differ: 95 % of them break between "
             f"{brief(least)} and {brief(most)} times as often as their like."

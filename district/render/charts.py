@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 import pandas as pd
-from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
-from matplotlib.figure import Figure
 
 from district.render import palette
-from district.render.drawn import STYLE, as_svg, legend_below, plain_axes
+from district.render.drawn import as_svg, legend_below, plain_axes, styled
 from district.words import day, missing
 
 
@@ -26,8 +23,7 @@ def night_chart(
     """
     own = events[(events["place_kind"] == "zone") & (events["state"] != "explained")]
     series = _every_night(nights)
-    with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=(5.6, 3.0), dpi=72, layout="constrained")
+    with styled(figsize=(5.6, 3.0), dpi=72, layout="constrained") as drawing:
         axes = drawing.add_subplot()
         _bands(axes, series)
         if seven is not None and not series.empty:
@@ -150,10 +146,12 @@ def _works(axes: Any, series: pd.DataFrame) -> None:
 
 
 def _dress(axes: Any, series: pd.DataFrame) -> None:
+    from matplotlib import dates
+
     axes.set_ylabel("L/s")
-    locator = AutoDateLocator(minticks=3, maxticks=7)
+    locator = dates.AutoDateLocator(minticks=3, maxticks=7)
     axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    axes.xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
     plain_axes(axes)
     if not series.empty:
         axes.set_xlim(series.index[0], series.index[-1] + pd.Timedelta(days=1))

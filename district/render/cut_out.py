@@ -7,13 +7,11 @@ from math import floor, log10
 from typing import Any
 
 import geopandas as gpd
-import matplotlib as mpl
 import numpy as np
-from matplotlib.figure import Figure
 from shapely import box
 from shapely.geometry import LineString, Point
 
-from district.render.drawn import STYLE, as_svg
+from district.render.drawn import as_svg, styled
 from district.results import Layers
 
 _SIZE_IN = (4.9, 3.5)
@@ -43,8 +41,7 @@ def cut_out(
     starred = [] if stars is None else list(stars)
     frame = _frame([*lines.geometry, *shut.geometry, *starred])
     around = box(*frame)
-    with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=_SIZE_IN, dpi=72)
+    with styled(figsize=_SIZE_IN, dpi=72) as drawing:
         axes = drawing.add_axes((0.0, 0.0, 1.0, 1.0))
         axes.set_axis_off()
         axes.set_aspect("equal")

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import base64
 import io
-from typing import Any
-
-from matplotlib.backends.backend_svg import FigureCanvasSVG
-from matplotlib.figure import Figure
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
 
 from district.render import palette
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 # Fixed salt and no date: the same bytes from the same figures. Text stays text, so a chart is
 # small and prints in the reader's own font.
@@ -25,6 +27,20 @@ STYLE = {
     "hatch.linewidth": 0.7,
 }
 """Settings of the drawing library, to be held while a figure is made and written."""
+
+
+@contextmanager
+def styled(**how: Any) -> Iterator[Figure]:
+    """A figure of the drawing library, made with `how`, while its settings are ours.
+
+    The library is imported where it draws, here and elsewhere: that takes half a second, and most
+    commands draw nothing.
+    """
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
+
+    with mpl.rc_context(STYLE):
+        yield Figure(**how)
 
 
 def plain_axes(axes: Any) -> None:
@@ -44,6 +60,8 @@ def legend_below(drawing: Figure, *, ncols: int) -> None:
 
 def as_svg(drawing: Figure) -> str:
     """The figure as an SVG element, without date or maker."""
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
     FigureCanvasSVG(drawing)
     written = io.StringIO()
     drawing.savefig(written, format="svg", metadata={"Date": None, "Creator": None})

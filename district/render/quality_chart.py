@@ -6,14 +6,11 @@ import math
 import warnings
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 import pandas as pd
-from matplotlib.figure import Figure
-from matplotlib.patches import Patch
 
 from district.render import palette
-from district.render.drawn import STYLE, as_svg
+from district.render.drawn import as_svg, styled
 from district.schema.stored import FEW_READINGS
 from district.words import percent, plural
 
@@ -76,12 +73,15 @@ def quality_chart(shares: pd.DataFrame) -> str:
     rows = _drawn(shares)
     if rows.empty:
         return ""
-    with mpl.rc_context(STYLE), warnings.catch_warnings():
+    from matplotlib.patches import Patch
+
+    size_in = (5.6, _FRAME_IN + _ROW_IN * len(rows))
+    with (
+        styled(figsize=size_in, dpi=72, layout="constrained") as drawing,
+        warnings.catch_warnings(),
+    ):
         # Text stays text: what our font lacks, the reader's may have.
         warnings.filterwarnings("ignore", "Glyph .* missing from")
-        drawing = Figure(
-            figsize=(5.6, _FRAME_IN + _ROW_IN * len(rows)), dpi=72, layout="constrained"
-        )
         axes = drawing.add_subplot()
         _bars(axes, rows)
         _dress(axes, rows)

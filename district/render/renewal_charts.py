@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 import pandas as pd
-from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator, PercentFormatter
 
 from district.render import palette
-from district.render.drawn import STYLE, as_svg, legend_below, plain_axes
+from district.render.drawn import as_svg, legend_below, plain_axes, styled
 from district.schema.renewal_tables import RANKING_WORDS, SCENARIO_WORDS
 from district.words import figure, plural
 
@@ -33,8 +30,9 @@ _SCENARIOS: dict[str, dict[str, Any]] = {
 def captured_chart(curve: pd.DataFrame) -> str:
     """Share of later breaks on the first share of length, by each ranking (BACKTEST_CURVE), with
     the 95 % limits of the plan's own."""
-    with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=(5.6, 3.9), dpi=72, layout="constrained")
+    from matplotlib import ticker
+
+    with styled(figsize=(5.6, 3.9), dpi=72, layout="constrained") as drawing:
         axes = drawing.add_subplot()
         for ranking, style in _LINES.items():
             own = curve[curve["ranking"] == ranking].sort_values("length_share")
@@ -50,7 +48,7 @@ def captured_chart(curve: pd.DataFrame) -> str:
         axes.set_xlabel("share of the length, in the order of the list")
         axes.set_ylabel("share of later breaks on it")
         for axis in (axes.xaxis, axes.yaxis):
-            axis.set_major_formatter(PercentFormatter(1.0, decimals=0))
+            axis.set_major_formatter(ticker.PercentFormatter(1.0, decimals=0))
         plain_axes(axes)
         legend_below(drawing, ncols=2)
         return as_svg(drawing)
@@ -71,8 +69,7 @@ def tenths_chart(deciles: pd.DataFrame) -> str:
     rows = deciles.sort_values("decile")
     x, y, seen = (_reals(rows, n) for n in ("decile", "expected_count", "seen_count"))
     low, high = (_reals(rows, f"expected_count{end}") for end in ("_low", "_high"))
-    with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=(5.6, 3.9), dpi=72, layout="constrained")
+    with styled(figsize=(5.6, 3.9), dpi=72, layout="constrained") as drawing:
         axes = drawing.add_subplot()
         axes.bar(x, high - low, bottom=low, width=0.55, color=palette.BAND, label="95 % limits")
         axes.plot(
@@ -105,8 +102,9 @@ def tenths_words(deciles: pd.DataFrame) -> str:
 def years_chart(years: pd.DataFrame, name: str, label: str) -> str:
     """Figure `name` of RENEWAL_YEARS by year and scenario, the limits of the two ends of what is
     done shaded."""
-    with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=(5.6, 3.4), dpi=72, layout="constrained")
+    from matplotlib import ticker
+
+    with styled(figsize=(5.6, 3.4), dpi=72, layout="constrained") as drawing:
         axes = drawing.add_subplot()
         for scenario, style in _SCENARIOS.items():
             own = years[years["scenario"] == scenario].sort_values("year")
@@ -122,7 +120,7 @@ def years_chart(years: pd.DataFrame, name: str, label: str) -> str:
             )  # fmt: skip
         axes.set_ylim(bottom=0)
         axes.set_ylabel(label)
-        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+        axes.xaxis.set_major_locator(ticker.MaxNLocator(integer=True))
         plain_axes(axes)
         legend_below(drawing, ncols=3)
         return as_svg(drawing)

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 import pandas as pd
-from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from district.render import palette
-from district.render.drawn import STYLE, as_svg, legend_below, plain_axes
+from district.render.drawn import as_svg, legend_below, plain_axes, styled
 from district.words import brief, figure, plural, true, whole
 
 MOST_A_YEAR = 100.0
@@ -33,8 +30,7 @@ def trade_off_chart(curve: pd.DataFrame, *, without_m3: float | None = None) -> 
     rows = _drawn(curve)
     advised = rows["advised"].map(true).to_numpy(dtype=bool)
     (x, x_low, x_high), (y, y_low, y_high) = (_three(rows, name) for name in _NAMES)
-    with mpl.rc_context(STYLE):
-        drawing = Figure(figsize=(5.6, 3.0), dpi=72, layout="constrained")
+    with styled(figsize=(5.6, 3.0), dpi=72, layout="constrained") as drawing:
         axes = drawing.add_subplot()
         axes.set_xscale("symlog", linthresh=_EVEN_TO)
         axes.set_yscale("log")
@@ -121,15 +117,17 @@ def _least(value: Reals, low: Reals) -> float:
 
 
 def _dress(axes: Any, *, most: float) -> None:
+    from matplotlib import ticker
+
     ticks = [0.0, 1.0]
     while ticks[-1] < most:
         ticks.append(ticks[-1] * 10)
-    axes.xaxis.set_major_locator(FixedLocator(ticks))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter(FuncFormatter(_plain))
+    axes.xaxis.set_major_locator(ticker.FixedLocator(ticks))
+    axes.xaxis.set_minor_locator(ticker.NullLocator())
+    axes.xaxis.set_major_formatter(ticker.FuncFormatter(_plain))
     axes.set_xlim(-0.08, ticks[-1] * 1.05)
-    axes.yaxis.set_minor_locator(NullLocator())
-    axes.yaxis.set_major_formatter(FuncFormatter(_plain))
+    axes.yaxis.set_minor_locator(ticker.NullLocator())
+    axes.yaxis.set_major_formatter(ticker.FuncFormatter(_plain))
     axes.set_xlabel("false trips a year")
     axes.set_ylabel("m³ that leaks lose")
     plain_axes(axes)

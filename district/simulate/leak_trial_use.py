@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.signal import lfilter
 from scipy.sparse import csr_array
 
 from district.hydraulics.model import Reals, Wholes
@@ -100,7 +99,9 @@ def wander(
     which `kept_share` stays from day to day."""
     steps = rng.normal(0.0, spread_share, shape)
     steps[:, 1:] *= np.sqrt(1.0 - kept_share**2)
-    return np.asarray(lfilter([1.0], [1.0, -kept_share], steps, axis=1))
+    for day in range(1, shape[1]):
+        steps[:, day] += kept_share * steps[:, day - 1]
+    return np.asarray(steps)
 
 
 def _course(use_class: str) -> Reals:

@@ -87,7 +87,9 @@ def by_month(
                 if rows is None:
                     left = None if left is None else left - 1
                     if connection is None:
-                        connection = stack.enter_context(opened(place, parts=stretch.parts))
+                        connection = stack.enter_context(
+                            opened(place, parts=stretch.parts, near=stretch.dates)
+                        )
                     rows = as_arrow(reduction.make(connection, stretch.dates, own), reduction.table)
                     wrote = True
                     with suppress(OutputError):  # Made anew next time.

@@ -8,6 +8,7 @@ import re
 import tempfile
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -16,13 +17,17 @@ import duckdb
 import numpy as np
 import pandas as pd
 import pyarrow as pa
+import pyarrow.parquet as pq
 
 from district.schema.columns import Table
 from district.schema.stored import INTERVALS, SAMPLES
-from district.store.keep import arrow_schema, kept_file, part_files
+from district.store.keep import arrow_schema, kept_file, parts_kept
 from district.store.manifest import KeptPart
 
 _MEMORY = "2GB"
+_BESIDE = pd.Timedelta(days=3)
+"""A window of a local date begins and ends within two days of it by UTC."""
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 Connection = Any
 """A DuckDB connection with the views `intervals` and `samples`."""
 
@@ -65,48 +70,59 @@ def opened(
     months: Collection[str] | None = None,
     *,
     parts: Sequence[KeptPart] | None = None,
+    near: pd.DatetimeIndex | None = None,
 ) -> Iterator[Connection]:
     """A connection that sees what is stored at `place`. Raises `StoreError` without a store.
 
     Of some months (YYYY-MM, UTC) it sees every interval and sample that touches them, and some
-    that do not; of some `parts`, what they hold, in their order.
+    that do not; of some `parts`, what they hold, in their order. With `near` it sees what lies
+    within `_BESIDE` of these dates alone, whatever the clock: the rest is not even decoded.
     """
+    own = parts_kept(place, months) if parts is None else parts
     with connected() as connection:
-        for table, columns, times in (
+        for table, columns, (begin, end) in (
             (
                 INTERVALS,
                 "device_id, epoch_us(start_utc) AS start_us, epoch_us(end_utc) AS end_us, "
                 "volume_m3, quality",
                 ("start_utc", "end_utc"),
             ),
-            (SAMPLES, "device_id, epoch_us(time_utc) AS time_us, value, quality", ("time_utc",)),
+            (
+                SAMPLES,
+                "device_id, epoch_us(time_utc) AS time_us, value, quality",
+                ("time_utc", "time_utc"),
+            ),
         ):
-            if parts is None:
-                files = part_files(place, table, months)
-            else:
-                files = [kept_file(place, part.key, table) for part in parts]
+            files = [kept_file(place, part.key, table) for part in own]
             view = f"CREATE TEMP VIEW {table.name} AS SELECT {columns} FROM "
-            if not files:
+            if files:
+                listed = ", ".join(quoted(p) for p in files)
+                within = "" if near is None else _within(near, begin, end)
+                connection.execute(f"{view} read_parquet([{listed}]){within}")
+            else:
                 # Nothing was read, or nothing in these months.
                 connection.register(f"no_{table.name}", arrow_schema(table).empty_table())
                 connection.execute(f"{view} no_{table.name}")
-                _view_of_parts(connection, table, "SELECT NULL::BIGINT, NULL::BIGINT WHERE false")
-                continue
-            listed = ", ".join(quoted(p) for p in files)
-            connection.execute(f"{view} read_parquet([{listed}])")
-            # What each part of a file says of itself, so that no row need be read for it.
-            _view_of_parts(
-                connection,
-                table,
-                "SELECT epoch_us(stats_min_value::TIMESTAMPTZ), "
-                f"epoch_us(stats_max_value::TIMESTAMPTZ) FROM parquet_metadata([{listed}]) "
-                f"WHERE path_in_schema IN {times if len(times) > 1 else f'({times[0]!r})'}",
-            )
+            put(connection, f"{table.name}_files", _spans(files, own))
         yield connection
 
 
-def _view_of_parts(connection: Connection, table: Table, query: str) -> None:
-    connection.execute(f"CREATE TEMP VIEW {table.name}_parts(first_us, last_us) AS {query}")
+def _within(dates: pd.DatetimeIndex, begin: str, end: str) -> str:
+    """SQL that keeps what touches the dates and the days beside them."""
+    ends = dates.min() - _BESIDE, dates.max() + _BESIDE
+    since, until = (round(at.timestamp() * 1e6) for at in ends)
+    return f" WHERE {end} >= make_timestamptz({since}) AND {begin} <= make_timestamptz({until})"
+
+
+def _spans(files: Sequence[Path], parts: Sequence[KeptPart]) -> pd.DataFrame:
+    """The files of some parts, and what span each part holds: `span_us` looks no further."""
+    return pd.DataFrame(
+        {
+            "path": pd.Series([str(f) for f in files], dtype="str"),
+            "first_us": pd.Series([p.first_us for p in parts], dtype=np.int64),
+            "last_us": pd.Series([p.last_us for p in parts], dtype=np.int64),
+        }
+    )
 
 
 def quoted(path: Path) -> str:
@@ -121,11 +137,35 @@ def put(connection: Connection, name: str, frame: pd.DataFrame) -> None:
 
 
 def span_us(connection: Connection, table: Table) -> tuple[int, int] | None:
-    """First and last instant of the stored intervals or samples; none if there are none."""
-    ((first, last),) = connection.execute(
-        f"SELECT min(first_us), max(last_us) FROM {table.name}_parts"
-    ).fetchall()
-    return None if first is None else (int(first), int(last))
+    """First and last instant of the stored intervals or samples; none if there are none.
+
+    By what the files say of themselves, so that no row need be read for it; and only of the parts
+    that may hold either, as a part holds no time beyond its span.
+    """
+    held = connection.execute(f"SELECT path, first_us, last_us FROM {table.name}_files").fetchall()
+    firsts: list[int] = []
+    lasts: list[int] = []
+    for path, first_us, _ in sorted(held, key=lambda part: part[1]):
+        if firsts and min(firsts) <= first_us:
+            break
+        firsts += [first for first, _ in _stated_us(path, table)]
+    for path, _, last_us in sorted(held, key=lambda part: -part[2]):
+        if lasts and max(lasts) >= last_us:
+            break
+        lasts += [last for _, last in _stated_us(path, table)]
+    return (min(firsts), max(lasts)) if firsts and lasts else None
+
+
+def _stated_us(path: str, table: Table) -> Iterator[tuple[int, int]]:
+    """First and last of each time in each group of a file's rows, µs since 1970."""
+    times = {c.name for c in table.columns if c.kind == "time"}
+    said = pq.read_metadata(path)
+    for row_group in map(said.row_group, range(said.num_row_groups)):
+        for column in map(row_group.column, range(said.num_columns)):
+            if column.path_in_schema in times and column.is_stats_set:
+                ends = column.statistics.min, column.statistics.max
+                first, last = ((end - _EPOCH) // timedelta(microseconds=1) for end in ends)
+                yield first, last
 
 
 def instants(microseconds: pd.Series[Any]) -> pd.DatetimeIndex:
@@ -136,7 +176,9 @@ def instants(microseconds: pd.Series[Any]) -> pd.DatetimeIndex:
 
 def as_declared(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
     """A result with the table's columns in order and kind, sorted by its key."""
-    frame = frame[list(table.names())].copy()
+    names = list(table.names())
+    # What has these columns already is not copied for it.
+    frame = frame.copy(deep=False) if list(frame.columns) == names else frame[names]
     for column in table.columns:
         if column.kind == "date":
             frame[column.name] = frame[column.name].astype("datetime64[us]")

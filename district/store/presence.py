@@ -42,10 +42,11 @@ def presence_of(
     is a category. Raises `OSError` where a part's count cannot be read.
     """
     key = key_of("presence", sorted(parts))
-    if load_told(place, key) is None:
-        frame = _counted(place, before, parts)
-        write_kept(place, key, {PRESENCE: frame}, [])
-    return key, _loaded(kept_file(place, key, PRESENCE))
+    if load_told(place, key) is not None:
+        return key, _loaded(kept_file(place, key, PRESENCE))
+    frame = _counted(place, before, parts)
+    write_kept(place, key, {PRESENCE: frame}, [])
+    return key, frame
 
 
 def holding(place: Path, parts: Sequence[str], devices: pd.DataFrame) -> list[str]:
@@ -92,8 +93,9 @@ def _counted(place: Path, before: Manifest | None, parts: Sequence[str]) -> pd.D
 
 def _added(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """Tables PRESENCE as one, each device and bin once, in order of both."""
-    ids = sorted({str(i) for part in parts for i in part["device_id"].cat.categories})
-    index = pd.Index(ids, dtype=object)
+    named = (part["device_id"].cat.categories.to_numpy() for part in parts)
+    ids = sorted({str(i) for names in named for i in names})
+    index = pd.Index(ids, dtype="str")
     places = [
         index.get_indexer(part["device_id"].cat.categories).take(part["device_id"].cat.codes)
         * _BINS

@@ -55,8 +55,8 @@ def alarms_now(
 
 
 def _names(places: pd.DataFrame) -> dict[tuple[str, str], str]:
-    keys = zip(places["place_kind"], places["place_id"], strict=True)
-    return dict(zip(keys, places["place"], strict=True))
+    kinds, ids, said = (places[c].to_numpy() for c in ("place_kind", "place_id", "place"))
+    return dict(zip(zip(kinds, ids, strict=True), said, strict=True))
 
 
 def _place(names: Mapping[tuple[str, str], str], kind: str, own_id: str) -> str:

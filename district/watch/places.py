@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import pandas as pd
 
@@ -19,8 +18,8 @@ def watched_places(network: Network, nights: pd.DataFrame, quality: pd.DataFrame
     `nights` is table NIGHTS, `quality` DEVICE_QUALITY: a zone is judged where it has nights, a
     device where it has readings. None is changed.
     """
-    balanced = set(nights["cell_id"])
-    read = set(quality.loc[quality["readings_count"] > 0, "device_id"])
+    balanced = set(nights["cell_id"].unique())
+    read = set(quality.loc[quality["readings_count"] > 0, "device_id"].to_numpy())
     names = {str(c): str(n) for c, n in network.cells["name"].items()}
     tables = [
         _zones(names, balanced),
@@ -107,5 +106,5 @@ def _called(noun: str, own_id: str, building: str) -> str:
 def _texts(frame: pd.DataFrame, name: str) -> list[str]:
     if name not in frame:
         return [""] * len(frame)
-    values: list[Any] = frame[name].tolist()
+    values = frame[name].to_numpy(dtype=object)
     return ["" if missing(v) else str(v) for v in values]
