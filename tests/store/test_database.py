@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -10,7 +11,7 @@ from district.results import Readings
 from district.schema.columns import empty
 from district.schema.stored import ALARMS, INTERVALS, NIGHT_FLOWS, SAMPLES
 from district.store.database import as_declared, opened, put, span_us
-from tests.store.conftest import intervals, quality, samples, save
+from tests.store.conftest import intervals, quality, samples, save, save_parts
 
 
 def test_times_are_whole_microseconds(kept: Callable[..., Path]) -> None:
@@ -29,6 +30,38 @@ def test_all_rows_are_one_table(kept: Callable[..., Path]) -> None:
     )
     with opened(place) as connection:
         assert connection.execute("SELECT sum(volume_m3) FROM intervals").fetchall() == [(10.0,)]
+
+
+def test_the_span_of_many_parts_is_that_of_all_rows(tmp_path: Path) -> None:
+    random = np.random.default_rng(5)
+    days = pd.date_range("2025-01-01", periods=90, freq="D", tz="UTC")
+    for trial in range(6):
+        begin = random.choice(days.to_numpy(), size=7)
+        tables = [
+            intervals(f"M{n}", str(at)[:19], np.ones(random.integers(1, 400)))
+            for n, at in enumerate(begin)
+        ]
+        place = tmp_path / str(trial)
+        save_parts(place, [*tables, samples("P", ["2025-02-01"], [1.0])], quality())
+        with opened(place) as connection:
+            span = span_us(connection, INTERVALS)
+            told = "SELECT min(start_us), max(end_us) FROM intervals"
+            assert span == connection.execute(told).fetchone()
+            at_us = pd.Timestamp("2025-02-01", tz="UTC").value // 1000
+            assert span_us(connection, SAMPLES) == (at_us, at_us)
+
+
+def test_what_lies_far_from_the_dates_asked_for_is_left_out(kept: Callable[..., Path]) -> None:
+    # Three hundred days of one reading each; whatever the clock, two days either side are there.
+    place = kept(intervals("M1", "2025-01-01", np.ones(300), minutes=1440))
+    dates = pd.date_range("2025-04-01", "2025-04-10")
+    with opened(place, near=dates) as connection:
+        first, last = connection.execute(
+            "SELECT min(start_us), max(end_us) FROM intervals"
+        ).fetchone()
+    day_us = 86_400_000_000
+    assert dates[0].value // 1000 - 5 * day_us <= first <= dates[0].value // 1000 - 2 * day_us
+    assert dates[-1].value // 1000 + 3 * day_us <= last <= dates[-1].value // 1000 + 6 * day_us
 
 
 def test_a_quote_in_the_path_is_no_harm(tmp_path: Path, kept: Callable[..., Path]) -> None:

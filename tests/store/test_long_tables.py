@@ -72,6 +72,26 @@ def test_the_longest_tables_number_their_ids() -> None:
     assert list(found["device_id"]) == ["a", "a"]
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_parts_of_one_id_are_laid_as_a_stable_sort_lays_them(seed: int) -> None:
+    # Rows of a part in any order, devices in some parts alone, and rows of no device at all.
+    random = np.random.default_rng(seed)
+    parts = []
+    for month in range(1, 5):
+        ids = random.choice(["D2", "D10", "D1", "ä", None], size=random.integers(0, 9))
+        night = pd.date_range(f"2025-0{month}-01", periods=len(ids), freq="D", unit="us")
+        rows = pd.DataFrame({"device_id": pd.Series(ids, dtype="str"), "night": night})
+        rows["flow_l_s"] = np.where(random.random(len(ids)) < 0.2, np.nan, random.random(len(ids)))
+        parts.append(rows.reindex(columns=list(NIGHT_FLOWS.names())))
+    found = from_arrow([as_arrow(p, NIGHT_FLOWS) for p in parts], NIGHT_FLOWS)
+    wanted = pd.concat(parts, ignore_index=True).sort_values(
+        "device_id", kind="stable", na_position="first", ignore_index=True
+    )
+    assert found["device_id"].astype("str").tolist() == wanted["device_id"].tolist()
+    for name in ("night", "flow_l_s"):
+        np.testing.assert_array_equal(found[name].to_numpy(), wanted[name].to_numpy())
+
+
 @pytest.mark.parametrize("ids", [300, 70_000])
 def test_many_ids(ids: int) -> None:
     names = sorted(f"D{i}" for i in range(ids))
