@@ -22,7 +22,6 @@ from district.balance.intervals import (
     surveyed_percent,
 )
 from district.balance.leak_law import exponent_of, leakage_number_of, leakage_ratio, power_law
-from district.balance.limits import Estimate, combine_limits, limit_variance, multiply_limits
 from district.balance.metering import metering
 from district.balance.night import NightBalance, night_balance
 from district.balance.night_users import night_users
@@ -33,6 +32,7 @@ from district.balance.pressure_saving import zone_pressure
 from district.balance.summary import zone_summary
 from district.balance.volumes import daily_volumes
 from district.balance.year import annual_balance
+from district.estimates import Estimate, combine_limits, limit_variance, multiply_limits
 
 __all__ = [
     "Estimate",

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.limits import Array, Estimate, combine_limits, estimate, scaled
+from district.estimates import Array, Estimate, combine_limits, estimate, scaled
 from district.settings import Annual, Costs
 
 DISTRICT = "district"

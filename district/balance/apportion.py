@@ -10,8 +10,8 @@ import pandas as pd
 from district.balance.annual import with_sum
 from district.balance.background import background_l_s
 from district.balance.indicators import ratio
-from district.balance.limits import Array, Estimate, combine_limits, multiply_limits
 from district.balance.performance import mean_pressure_m
+from district.estimates import Array, Estimate, combine_limits, multiply_limits
 from district.network import Network
 from district.settings import Background, Settings
 

@@ -10,7 +10,7 @@ from district.balance.audit_rows import Figure, Row
 from district.balance.effects import Traced, traced
 from district.balance.indicators import ratio, unavoidable_losses_l_d
 from district.balance.leak_law import REFERENCE_M
-from district.balance.limits import Array, Estimate
+from district.estimates import Array, Estimate
 from district.settings import Settings
 from district.words import rounded
 

@@ -12,11 +12,11 @@ from district.balance.audit_inputs import METERS_LAYER, device_name
 from district.balance.audit_leaves import Year, lines_of, single_leaves
 from district.balance.audit_rows import Row
 from district.balance.effects import REST, Effect, Traced, fitted, limits_of, pooled
-from district.balance.limits import Estimate
 from district.balance.metering import Metering
 from district.balance.traded import selling
 from district.balance.volumes import Volumes
 from district.balance.year import counted_days
+from district.estimates import Estimate
 from district.network import Network
 from district.settings import Settings
 

@@ -10,11 +10,11 @@ import pandas as pd
 
 from district.balance.audit_rows import Row
 from district.balance.effects import Effect
-from district.balance.limits import Z_95, Array, Estimate
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.use import UsePart
 from district.balance.volumes import Volumes
+from district.estimates import Z_95, Array, Estimate
 from district.settings import Settings
 from district.words import whole
 

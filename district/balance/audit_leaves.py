@@ -29,7 +29,6 @@ from district.balance.effects import (
     traced,
 )
 from district.balance.grids import estimate_in, wide, wide_estimate
-from district.balance.limits import Z_95, Estimate, multiply_limits, scaled
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.performance import year_pressure
@@ -37,6 +36,7 @@ from district.balance.summary import nights_of_year
 from district.balance.traded import selling
 from district.balance.volumes import Volumes
 from district.balance.year import counted_days
+from district.estimates import Z_95, Estimate, multiply_limits, scaled
 from district.network import Network
 from district.settings import Settings
 from district.units import M3_PER_L_S_H

@@ -24,18 +24,11 @@ from district.balance.audit_rows import Figure, Row, link, worked_out
 from district.balance.effects import Effect, Traced, fitted, taken_up, through, traced, uncut
 from district.balance.grids import estimate_in, wide
 from district.balance.indicators import index_limits, ratio
-from district.balance.limits import (
-    Z_95,
-    Array,
-    Estimate,
-    combine_limits,
-    multiply_limits,
-    scaled,
-)
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.summary import median_parts, recent, usable_nights
 from district.balance.volumes import Volumes
+from district.estimates import Z_95, Array, Estimate, combine_limits, multiply_limits, scaled
 from district.network import Network
 from district.settings import Settings
 from district.units import M3_PER_L_S_H

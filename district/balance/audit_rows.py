@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.effects import REST, Effect, variance_shares
-from district.balance.limits import Array, Estimate
+from district.estimates import Array, Estimate
 from district.schema.audited import AUDIT
 from district.schema.columns import empty
 

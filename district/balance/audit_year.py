@@ -13,7 +13,7 @@ from district.balance.audit_rows import Figure, Row, link
 from district.balance.effects import Traced, fitted, limits_of, through, through_all
 from district.balance.grids import estimate_in
 from district.balance.indicators import index_limits, ratio, share_limits
-from district.balance.limits import Estimate, estimate, scaled
+from district.estimates import Estimate, estimate, scaled
 
 REAL = WORDS["real"]
 """The headline of the district."""

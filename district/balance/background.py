@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.leak_law import REFERENCE_M, power_law
-from district.balance.limits import (
+from district.estimates import (
     Array,
     Estimate,
     combine_limits,

@@ -14,12 +14,12 @@ from scipy.special import chdtri
 
 from district.balance.equations import Equations
 from district.balance.grids import wide
-from district.balance.limits import Z_95, Array
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.reconcile import likelihood_ratios
 from district.balance.volumes import M3_D_PER_L_S, Volumes
+from district.estimates import Z_95, Array
 
 LEAST_DAYS = 7
 

@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from district.balance.limits import Array
 from district.balance.shifts import Noise, alike, mean_after, noise
+from district.estimates import Array
 
 BEGIN_PER_YEAR = {"leak": 2.0, "use": 0.5, "meter": 0.2, "valve": 0.05, "pipe": 0.01}
 """How often each begins, a cell or meter or pair (common practice, no source): a leak or repair,

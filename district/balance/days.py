@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import days_of, long, wide
-from district.balance.limits import Array
 from district.balance.metering import Metering, metering
 from district.balance.volumes import Volumes
+from district.estimates import Array
 from district.network import Network
 from district.units import M3_PER_L_S_H
 

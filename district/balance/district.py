@@ -17,7 +17,6 @@ from district.balance.gap import explain_gap
 from district.balance.grids import days_of, rows_of, text
 from district.balance.gross import gross_of
 from district.balance.indicators import BAND_RULES
-from district.balance.limits import Array
 from district.balance.meter_errors import MeterErrors, below_q1
 from district.balance.metering import Metering, metering
 from district.balance.nested import reconcile_meters
@@ -34,6 +33,7 @@ from district.balance.summary import zone_summary
 from district.balance.volumes import COVERAGE_NEEDED, Volumes, daily_volumes
 from district.balance.year import annual_balance
 from district.errors import StageError
+from district.estimates import Array
 from district.network import Network
 from district.results import Balance, Basis, Reduced
 from district.schema.audited import AUDIT

@@ -15,8 +15,8 @@ from district.balance.intervals import (
     survey_interval_months,
     surveyed_percent,
 )
-from district.balance.limits import Array, Estimate, combine_limits, multiply_limits, scaled
 from district.balance.rise import Rise, rates_of_rise
+from district.estimates import Array, Estimate, combine_limits, multiply_limits, scaled
 from district.schema.annual_tables import ECONOMICS
 from district.settings import Settings
 from district.units import M3_PER_L_S_H

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from district.balance.limits import Array, Estimate, estimate
+from district.estimates import Array, Estimate, estimate
 
 Effect = tuple[Array, Array]
 """How far an input's limits lower and raise a figure; neither is negative."""

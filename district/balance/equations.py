@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import days_of, grid, wide
-from district.balance.limits import Array
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.volumes import M3_D_PER_L_S, Volumes
+from district.estimates import Array
 from district.network import Network
 
 

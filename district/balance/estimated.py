@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import days_of, grid, ids_in, median_filled, rows_of, span, text
-from district.balance.limits import Z_95
 from district.balance.metering import Metering, devices, metering
 from district.balance.missing import missing_flows
 from district.balance.night import NightBalance
 from district.balance.volumes import COVERAGE_NEEDED, M3_D_PER_L_S
+from district.estimates import Z_95
 from district.network import Network
 from district.results import Reduced
 from district.units import M3_PER_L_S_H

@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 
 from district.balance.contest import Chance
-from district.balance.limits import Array
 from district.balance.own_changes import Own
 from district.balance.steps import Series, Steps, grown, no_steps
 from district.balance.suspects import BEFORE_DAYS, Faults, Suspects, Windows, fault_of, windows
+from district.estimates import Array
 
 
 def explained(

@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import stdtrit
 
-from district.balance.limits import Z_95, Array, Estimate, from_deviation
 from district.balance.noise import SCATTER
+from district.estimates import Z_95, Array, Estimate, from_deviation
 
 LEAST_CHANGE = 0.03
 """Change of the logarithm of night pressure that counts as one: less comes with every change of

@@ -10,10 +10,10 @@ import pandas as pd
 from district.balance.exponent_fit import SURVEYED, Fit, fit_exponent
 from district.balance.grids import ENDS, days_of, estimate_in, in_columns, wide
 from district.balance.leak_law import FIXED, VARIABLE, Form, Law, law_near, usual_law
-from district.balance.limits import Z_95, Estimate
 from district.balance.night import NightBalance
 from district.balance.pressure import zone_pressures
 from district.balance.summary import usable_nights
+from district.estimates import Z_95, Estimate
 from district.network import Network
 from district.schema.pressures import ZONE_EXPONENTS
 from district.settings import Settings

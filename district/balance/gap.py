@@ -12,12 +12,12 @@ from district.balance.annual import BOTTOM_UP
 from district.balance.gap_causes import closing_values
 from district.balance.gap_scene import Scene
 from district.balance.grids import in_columns
-from district.balance.limits import Z_95, Estimate, combine_limits
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.performance import lines_of
 from district.balance.volumes import Volumes
 from district.balance.year import counted_days
+from district.estimates import Z_95, Estimate, combine_limits
 from district.schema.annual_tables import GAP_CAUSES, LOSS_GAPS
 from district.schema.columns import empty
 from district.settings import Settings

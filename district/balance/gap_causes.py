@@ -13,8 +13,8 @@ from district.balance.annual import YEAR_D, with_sum
 from district.balance.gap_meters import meter_causes
 from district.balance.gap_scene import LEAST_M3, Scene, night_means, per
 from district.balance.grids import text
-from district.balance.limits import Z_95, Array, Estimate
 from district.balance.use import FALLBACK_CLASS
+from district.estimates import Z_95, Array, Estimate
 from district.units import M3_PER_L_S_H
 
 ANY_SIGN = (-100.0, 100.0)

@@ -9,7 +9,7 @@ from district.balance.annual import YEAR_D
 from district.balance.gap_scene import LEAST_M3, Scene, night_means, per
 from district.balance.grids import days_of, grid
 from district.balance.indicators import ratio
-from district.balance.limits import Z_95
+from district.estimates import Z_95
 
 MOST_PERCENT = 100.0
 """Of the reading: no more than all of it can be too much."""

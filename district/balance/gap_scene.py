@@ -12,11 +12,11 @@ import pandas as pd
 from district.balance.annual import YEAR_D
 from district.balance.grids import wide, wide_estimate
 from district.balance.indicators import ratio
-from district.balance.limits import Array, Estimate
 from district.balance.metering import Metering
 from district.balance.night import NightBalance
 from district.balance.summary import nights_of_year
 from district.balance.volumes import Volumes
+from district.estimates import Array, Estimate
 from district.settings import Settings
 from district.units import M3_PER_L_S_H
 

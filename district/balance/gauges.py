@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from district.balance.grids import among, days_of, text
-from district.balance.limits import Z_95, Array
+from district.estimates import Z_95, Array
 from district.network import Network
 
 LOGGER_SPREAD_M = 2.0

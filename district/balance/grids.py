@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from district.balance.limits import Array, Estimate
+from district.estimates import Array, Estimate
 
 _DAY_US = 86_400_000_000
 ENDS = ("", "_low", "_high")

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import grids
-from district.balance.limits import Array
+from district.estimates import Array
 
 
 def gross_of(frame: pd.DataFrame, *, net: str, gross: str) -> pd.Series[Any]:

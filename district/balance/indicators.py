@@ -8,14 +8,7 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
-from district.balance.limits import (
-    Array,
-    Estimate,
-    combine_limits,
-    inverted,
-    multiply_limits,
-    scaled,
-)
+from district.estimates import Array, Estimate, combine_limits, inverted, multiply_limits, scaled
 
 LEAST_SIZE = 3000.0
 LEAST_CONNECTIONS_PER_KM = 20.0

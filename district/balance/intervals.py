@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from district.balance.limits import Array
+from district.estimates import Array
 
 MONTHS_FACTOR = 0.789
 """288 / 365, as printed."""

@@ -6,7 +6,7 @@ from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
-from district.balance.limits import Array, Estimate, estimate
+from district.estimates import Array, Estimate, estimate
 from district.settings import Pressure
 
 REFERENCE_M = 50.0

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from district.balance.contest import Chance, Observed
-from district.balance.limits import Array
+from district.estimates import Array
 
 _UNREAD = 1e12  # variance of what is not known, in variances of a day
 _FIRST = 1e6  # of the first level

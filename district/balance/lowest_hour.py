@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from district.balance.limits import Array
+from district.estimates import Array
 
 SPANS_H = (0.0, 1.0, 2.0, 3.0, 5.0, 7.0, 11.0)
 """How far the hours sought among start apart, first to last."""

@@ -9,10 +9,10 @@ import pandas as pd
 
 from district.balance.grids import ids_in
 from district.balance.gross import night_grids
-from district.balance.limits import Z_95, Array
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, devices
 from district.balance.noise import step_deviation_l_s
+from district.estimates import Z_95, Array
 from district.network import Network
 from district.results import Reduced
 from district.words import listed, whole

@@ -12,13 +12,14 @@ import pandas as pd
 from district.balance.closing import Closing
 from district.balance.equations import Equations
 from district.balance.grids import days_of, wide
-from district.balance.limits import MEDIAN_FACTOR, Z_95, Array, Estimate, from_deviation
+from district.balance.limits import MEDIAN_FACTOR
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering
 from district.balance.naming import Fault, critical_index
 from district.balance.night import NightBalance
 from district.balance.summary import usable_nights
 from district.balance.volumes import M3_D_PER_L_S
+from district.estimates import Z_95, Array, Estimate, from_deviation
 from district.schema.columns import empty
 from district.schema.reconciled import METER_CHECKS, WITHOUT_METER
 from district.words import day, percent, whole

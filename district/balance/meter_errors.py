@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from district.balance.limits import Array
+from district.estimates import Array
 from district.schema.inputs import METERS
 from district.units import WATER_VISCOSITY_M2_S
 

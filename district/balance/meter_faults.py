@@ -14,10 +14,10 @@ import numpy as np
 
 from district.balance.contest import Pairs
 from district.balance.equations import Equations
-from district.balance.limits import Array
 from district.balance.naming import Fault, cells_of, faults_among
 from district.balance.own_changes import chance_of, own_changes, take_off
 from district.balance.shifts import tamed, without_rhythm
+from district.estimates import Array
 
 _ROUNDS = 6
 

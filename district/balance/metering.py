@@ -11,10 +11,10 @@ import pandas as pd
 from scipy import sparse
 
 from district.balance.grids import text
-from district.balance.limits import Array
 from district.balance.meter_errors import MeterErrors, meter_errors
 from district.balance.storage import tank_edges
 from district.errors import StageError
+from district.estimates import Array
 from district.network import Network
 from district.schema.ids import held
 

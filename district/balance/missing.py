@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from district.balance.equations import sides
-from district.balance.limits import Array
 from district.balance.metering import Metering
 from district.balance.noise import SCATTER
+from district.estimates import Array
 
 NEARBY_NIGHTS = 15
 LEAST_NEARBY = 5

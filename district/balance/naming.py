@@ -12,9 +12,9 @@ from district.balance.contest import Chance, Pairs, meter_odds
 from district.balance.equations import Equations
 from district.balance.explained import explained
 from district.balance.levels import levelled
-from district.balance.limits import Array
 from district.balance.own_changes import NEAR_DAYS, Own, as_steps
 from district.balance.suspects import Faults, Suspects
+from district.estimates import Array
 
 MARGIN = float(np.log(2.0))
 """A meter is named only at 2 to 1 against every other explanation of the same shifts."""

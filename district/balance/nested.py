@@ -10,13 +10,13 @@ import pandas as pd
 from district.balance.closing import closing
 from district.balance.contest import Pairs
 from district.balance.equations import Equations, equations, valves_between
-from district.balance.limits import Z_95, Array
 from district.balance.meter_checks import meter_checks, without_meter
 from district.balance.meter_faults import find_faults
 from district.balance.metering import Metering, metering
 from district.balance.night import NightBalance
 from district.balance.volumes import Volumes
 from district.balance.zone_checks import zone_checks
+from district.estimates import Z_95, Array
 from district.network import Network
 from district.results import Reduced
 from district.settings import Settings

@@ -10,19 +10,7 @@ import pandas as pd
 from district.balance.background import background_limits
 from district.balance.grids import days_of, grid, long, wide, wide_estimate
 from district.balance.gross import night_grids
-from district.balance.limits import (
-    Z_95,
-    Array,
-    Estimate,
-    combine_limits,
-    from_deviation,
-    lumpy_use_deviation_l_s,
-    lumpy_use_third,
-    multiply_limits,
-    not_below_zero,
-    scaled,
-    skewed_limits,
-)
+from district.balance.limits import lumpy_use_deviation_l_s, lumpy_use_third, skewed_limits
 from district.balance.measured_use import measured_use
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, metering
@@ -39,6 +27,16 @@ from district.balance.pressure import zone_pressures
 from district.balance.storage import with_storage
 from district.balance.use import Use, night_use
 from district.balance.works import works_by_night
+from district.estimates import (
+    Z_95,
+    Array,
+    Estimate,
+    combine_limits,
+    from_deviation,
+    multiply_limits,
+    not_below_zero,
+    scaled,
+)
 from district.network import Network
 from district.results import Reduced
 from district.schema.ids import held

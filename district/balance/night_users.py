@@ -17,15 +17,7 @@ from district.balance.grids import (
     wide,
     wide_estimate,
 )
-from district.balance.limits import (
-    MEDIAN_FACTOR,
-    Z_95,
-    Array,
-    Estimate,
-    from_deviation,
-    inverted,
-    multiply_limits,
-)
+from district.balance.limits import MEDIAN_FACTOR
 from district.balance.meter_errors import error_l_s
 from district.balance.metering import Metering, devices, metering
 from district.balance.night import NightBalance
@@ -33,6 +25,7 @@ from district.balance.night_window import at_lowest_hours
 from district.balance.noise import SCATTER
 from district.balance.summary import recent
 from district.balance.use import FALLBACK_CLASS
+from district.estimates import Z_95, Array, Estimate, from_deviation, inverted, multiply_limits
 from district.network import Network
 from district.results import Reduced
 from district.schema.columns import empty

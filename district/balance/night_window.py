@@ -10,10 +10,10 @@ import pandas as pd
 from scipy import sparse
 
 from district.balance.grids import among, positions, rows_of, span, text
-from district.balance.limits import Array
 from district.balance.lowest_hour import Picked, picked_lowest
 from district.balance.meter_errors import errors_at
 from district.balance.metering import Metering
+from district.estimates import Array
 from district.results import Reduced
 from district.settings import Settings
 from district.words import listed

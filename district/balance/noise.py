@@ -8,11 +8,8 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import column_medians, text
-from district.balance.limits import (
-    Array,
-    resolution_deviation_l_s,
-    rounding_deviation_l_s,
-)
+from district.balance.limits import resolution_deviation_l_s, rounding_deviation_l_s
+from district.estimates import Array
 from district.schema.inputs import RATE_KINDS
 
 LEAST_PAIRS = 14

@@ -12,8 +12,8 @@ import pandas as pd
 from district.balance.exponents import fitted_pressures, zone_exponents, zone_law
 from district.balance.grids import ENDS, days_of, in_columns, wide, wide_estimate
 from district.balance.leak_law import LEAST_LEFT, Law, around, leakage_ratio
-from district.balance.limits import Array, Estimate, multiply_limits, scaled
 from district.balance.night import NightBalance
+from district.estimates import Array, Estimate, multiply_limits, scaled
 from district.network import Network
 from district.settings import Settings
 from district.units import M3_PER_L_S_H

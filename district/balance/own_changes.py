@@ -9,9 +9,9 @@ import numpy as np
 
 from district.balance.contest import Chance, chance
 from district.balance.equations import Equations
-from district.balance.limits import Array
 from district.balance.shifts import LEAST_AFTER, LEAST_BEFORE, WINDOW_DAYS, tamed
 from district.balance.steps import Series, Steps, grown, no_steps
+from district.estimates import Array
 
 WORTH = float(np.log(10.0))
 """Log odds from which a change is taken off."""

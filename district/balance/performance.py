@@ -17,9 +17,9 @@ from district.balance.indicators import (
     target_bands,
     unavoidable_losses_l_d,
 )
-from district.balance.limits import Array, Estimate, scaled
 from district.balance.metering import Metering, metering
 from district.balance.worth import cost_share, value_share
+from district.estimates import Array, Estimate, scaled
 from district.network import Network
 from district.schema.columns import empty
 from district.schema.outputs import INDICATORS

@@ -19,10 +19,10 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import days_of, long, wide
-from district.balance.limits import Z_95, Array, Estimate
 from district.balance.night import NightBalance
 from district.balance.noise import LEAST_PAIRS, night_scatter_l_s
 from district.balance.summary import usable_nights
+from district.estimates import Z_95, Array, Estimate
 from district.schema.night_tables import NIGHT_PERIODS, SEVEN_NIGHTS
 
 NIGHTS = 7

@@ -18,7 +18,7 @@ from district.balance.leak_law import (
     leakage_ratio,
     usual_law,
 )
-from district.balance.limits import Array, Estimate
+from district.estimates import Array, Estimate
 from district.network import Network
 from district.settings import Night, Pressure, Settings
 from district.words import listed

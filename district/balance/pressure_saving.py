@@ -11,8 +11,8 @@ from district.balance.annual import YEAR_D
 from district.balance.exponents import zone_law
 from district.balance.grids import estimate_in, in_columns, wide
 from district.balance.leak_law import Law, leakage_ratio
-from district.balance.limits import Array, Estimate, multiply_limits, scaled
 from district.balance.one_pressure import by_law, pressure_limits, standard_share
+from district.estimates import Array, Estimate, multiply_limits, scaled
 from district.schema.pressures import ZONE_PRESSURE
 from district.settings import Settings
 from district.words import PRESSURE_CAUTION
@@ -24,7 +24,7 @@ def saved_share(pressure: Estimate, *, less_m: float, law: Law) -> Estimate:
     1 - ((P - less) / P)^N1, from Thornton, Sturm & Kunkel 2008, equation 10.4, or the form of
     fixed and variable areas; all of it where less pressure is there than is taken off.
 
-    >>> from district.balance.limits import estimate
+    >>> from district.estimates import estimate
     >>> one = Law("power", estimate(np.array([1.0])), np.array([50.0]))
     >>> float(saved_share(estimate(np.array([50.0])), less_m=1.0, law=one).value[0].round(3))
     0.02

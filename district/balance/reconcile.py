@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from scipy.special import chdtri
 
-from district.balance.limits import Array
+from district.estimates import Array
 
 
 @dataclass(frozen=True, eq=False)

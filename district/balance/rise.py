@@ -12,9 +12,10 @@ from scipy.special import gammaincinv
 
 from district.balance.annual import YEAR_D
 from district.balance.grids import wide
-from district.balance.limits import MEDIAN_FACTOR, Z_95, Array, Estimate
+from district.balance.limits import MEDIAN_FACTOR
 from district.balance.noise import SCATTER, night_scatter_l_s
 from district.balance.summary import usable_nights
+from district.estimates import Z_95, Array, Estimate
 from district.units import M3_PER_L_S_H
 from district.words import plural
 

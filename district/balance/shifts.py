@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from district.balance.limits import Array
 from district.balance.noise import SCATTER
+from district.estimates import Array
 
 WINDOW_DAYS = 56
 """A level is compared with at most this many days before it and after."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from district.balance.contest import Alone, Chance, alone
 from district.balance.levels import Added, levelled
-from district.balance.limits import Array
+from district.estimates import Array
 
 APART_DAYS = 1
 """Changes closer than this are one: a burst may be shut the day after."""

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import days_of
-from district.balance.limits import Z_95
+from district.estimates import Z_95
 from district.network import Network, tanks_of
 from district.results import Reduced
 from district.words import listed, percent

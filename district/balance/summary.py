@@ -11,19 +11,12 @@ from district.balance.annual import YEAR_D
 from district.balance.background import above_background, service_bursts_count
 from district.balance.grids import column_medians, days_of, in_columns, text, wide, wide_estimate
 from district.balance.indicators import size_columns
-from district.balance.limits import (
-    MEDIAN_FACTOR,
-    Z_95,
-    Array,
-    Estimate,
-    from_deviation,
-    multiply_limits,
-    scaled,
-)
+from district.balance.limits import MEDIAN_FACTOR
 from district.balance.metering import Metering, metering
 from district.balance.night import NightBalance
 from district.balance.noise import SCATTER
 from district.balance.volumes import Volumes
+from district.estimates import Z_95, Array, Estimate, from_deviation, multiply_limits, scaled
 from district.network import Network
 from district.schema.outputs import ZONES
 from district.settings import Settings

@@ -9,10 +9,10 @@ import numpy as np
 
 from district.balance.contest import Chance, Observed, Pairs, meter_odds, pair_odds
 from district.balance.levels import levelled
-from district.balance.limits import Array
 from district.balance.own_changes import NEAR_DAYS, Own, as_steps
 from district.balance.shifts import LEAST_AFTER, LEAST_BEFORE
 from district.balance.steps import Series, Steps, no_steps
+from district.estimates import Array
 
 BEFORE_DAYS, AFTER_DAYS = 70, 42
 LIKELY = 1.92

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from district.balance.grids import text
-from district.balance.limits import Z_95, Estimate, from_deviation
 from district.balance.metering import Metering
 from district.balance.volumes import Volumes
+from district.estimates import Z_95, Estimate, from_deviation
 from district.network import Network
 from district.settings import Settings
 from district.words import listed

@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from district.balance.limits import Z_95, Array, burst_moments
+from district.balance.limits import burst_moments
+from district.estimates import Z_95, Array
 from district.settings import Allowance, Settings
 from district.words import listed, percent, plural, whole
 

@@ -11,10 +11,10 @@ from scipy import sparse
 
 from district.balance.grids import column_medians, grid, grids, ids_in, rows_of, span
 from district.balance.gross import gross_of
-from district.balance.limits import Array
 from district.balance.meter_errors import error_l_s, errors_at
 from district.balance.metering import Devices, Metering, devices
 from district.balance.use import Use, day_use
+from district.estimates import Array
 from district.network import Network
 from district.schema.ids import held
 from district.settings import Settings

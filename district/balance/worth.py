@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from district.balance.indicators import ratio
-from district.balance.limits import Array, Estimate, scaled
+from district.estimates import Array, Estimate, scaled
 from district.settings import Costs
 
 

@@ -22,7 +22,14 @@ from district.balance.annual import (
 from district.balance.apportion import losses_by_part
 from district.balance.grids import wide, wide_estimate
 from district.balance.indicators import ratio
-from district.balance.limits import (
+from district.balance.metering import Metering, metering
+from district.balance.night import NightBalance
+from district.balance.performance import year_pressure
+from district.balance.summary import nights_of_year
+from district.balance.traded import bought, source_lines, supplied
+from district.balance.use import day_use
+from district.balance.volumes import Volumes
+from district.estimates import (
     Z_95,
     Array,
     Estimate,
@@ -32,13 +39,6 @@ from district.balance.limits import (
     multiply_limits,
     scaled,
 )
-from district.balance.metering import Metering, metering
-from district.balance.night import NightBalance
-from district.balance.performance import year_pressure
-from district.balance.summary import nights_of_year
-from district.balance.traded import bought, source_lines, supplied
-from district.balance.use import day_use
-from district.balance.volumes import Volumes
 from district.network import Network
 from district.schema.columns import empty
 from district.schema.ids import held

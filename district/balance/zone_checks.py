@@ -11,9 +11,10 @@ import pandas as pd
 from district.balance.closing import Closing
 from district.balance.contest import Pairs
 from district.balance.equations import Equations
-from district.balance.limits import MEDIAN_FACTOR, Estimate, from_deviation
+from district.balance.limits import MEDIAN_FACTOR
 from district.balance.meter_checks import odds
 from district.balance.naming import Fault
+from district.estimates import Estimate, from_deviation
 from district.schema.reconciled import DISTRICT_ROW, ZONE_CHECKS
 from district.words import brief, day, listed, plural
 

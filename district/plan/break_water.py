@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from district.break_rates import AT_PRESSURE_M, MAINS_BURSTS
-from district.plan.estimates import Estimate, by_group, of, product, scaled, within
+from district.estimates import Estimate, by_group, of, product, scaled, within
 from district.plan.parts import Parts
 from district.settings import Settings
 from district.units import M3_PER_L_S_H

@@ -10,11 +10,11 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from district.estimates import Array, Estimate, product, scaled, total, within
 from district.network import Network
 from district.plan.above import above_pipes, dearest_first
 from district.plan.break_water import break_water, hidden_leaks, zone_pressures
 from district.plan.cost_basis import cost_basis
-from district.plan.estimates import Estimate, Reals, product, scaled, total, within
 from district.plan.outage import dry_users
 from district.plan.parts import parts_of
 from district.renew_settings import Surface
@@ -112,15 +112,15 @@ def pipe_costs(
 class _Under:
     """What lies above the mains: shares of their length by kind, (mains, kinds)."""
 
-    shares: Reals
+    shares: Array
     kinds: tuple[Surface, ...]
     words: list[str]
 
     @property
-    def share(self) -> Reals:
+    def share(self) -> Array:
         return np.asarray(np.minimum(self.shares.sum(axis=1), 1.0))
 
-    def of(self, figure: Callable[[Surface], float]) -> Reals:
+    def of(self, figure: Callable[[Surface], float]) -> Array:
         """A figure of the surfaces, mean over the length of each main."""
         return np.asarray(self.shares @ np.array([figure(kind) for kind in self.kinds]))
 
@@ -135,7 +135,7 @@ def _under(rows: pd.DataFrame, pipe_ids: pd.Series[Any], settings: Settings) -> 
     return _Under(shares, tuple(settings.surfaces[kind] for kind in kinds), words)
 
 
-def _outage(people: Estimate, critical: Reals, settings: Settings) -> Estimate:
+def _outage(people: Estimate, critical: Array, settings: Settings) -> Estimate:
     """What it counts that people and critical users are without water, by one assumption."""
     renew = settings.renew
     an_hour = within(

@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from district.plan.estimates import Estimate, by_group, of
-from district.plan.parts import Parts, Reals
+from district.estimates import Array, Estimate, by_group, of
+from district.plan.parts import Parts
 from district.results import Isolation
 from district.words import natural
 
@@ -20,9 +20,9 @@ class Dry:
     """By main, in their order: its segments, and whom a break leaves without water."""
 
     segments: Any
-    properties_count: Reals
+    properties_count: Array
     people_count: Estimate
-    critical_count: Reals
+    critical_count: Array
     told: npt.NDArray[np.bool_]
     """Whether any of its parts is in a segment; else nobody is counted."""
 
@@ -45,7 +45,7 @@ def dry_users(parts: Parts, isolation: Isolation) -> Dry:
     share = share / whole[main]
     people = Estimate(*(np.nan_to_num(x) for x in of(own[there], "dry_people_count")))
 
-    def mean(column: str) -> Reals:
+    def mean(column: str) -> Array:
         known = own[column].fillna(0).to_numpy(dtype=float)[there]
         return np.bincount(main, weights=known * share, minlength=parts.mains_count).astype(float)
 

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from district.balance import annual
-from district.balance.limits import estimate
+from district.estimates import estimate
 from district.settings import Annual, Costs
 
 PARTS = {

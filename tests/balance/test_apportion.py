@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from district.balance.apportion import mains_share, split_losses
-from district.balance.limits import Estimate, estimate
+from district.estimates import Estimate, estimate
 from district.settings import Background
 
 PLAIN = Background(condition_factor=1.0, condition_factor_low=1.0)

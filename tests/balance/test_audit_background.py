@@ -12,7 +12,7 @@ from district.balance.audit_background import background_figure, unavoidable_fig
 from district.balance.audit_rows import worked_out
 from district.balance.background import background_limits
 from district.balance.effects import limits_of
-from district.balance.limits import estimate
+from district.estimates import estimate
 from district.settings import Settings
 
 

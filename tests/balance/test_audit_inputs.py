@@ -25,9 +25,9 @@ from district.balance.audit_inputs import (
     volume_rows,
 )
 from district.balance.audit_rows import Row
-from district.balance.limits import estimate
 from district.balance.use import night_use
 from district.balance.volumes import daily_volumes
+from district.estimates import estimate
 from district.settings import ExceptionalUse, Settings
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from district.balance.audit_rows import Figure, Row, audit_rows, link, worked_out
 from district.balance.effects import REST
-from district.balance.limits import estimate
+from district.estimates import estimate
 from district.schema import check
 from district.schema.audited import AUDIT
 

@@ -13,7 +13,7 @@ from district.balance.background import (
     background_limits,
     service_bursts_count,
 )
-from district.balance.limits import Estimate, estimate
+from district.estimates import Estimate, estimate
 from district.settings import Background
 
 CELLS = pd.Index(["North", "South"], dtype=object)

@@ -21,7 +21,7 @@ from district.balance.effects import (
     variance_shares,
 )
 from district.balance.indicators import index_limits
-from district.balance.limits import Estimate, combine_limits, estimate, multiply_limits
+from district.estimates import Estimate, combine_limits, estimate, multiply_limits
 
 
 def known(value: float, below: float, above: float) -> Estimate:

@@ -10,7 +10,7 @@ import pytest
 
 from district.balance import district_balance
 from district.balance.gap import ranked, statement
-from district.balance.limits import estimate
+from district.estimates import estimate
 from district.schema import check
 from district.schema.annual_tables import GAP_CAUSES, LOSS_GAPS
 from district.settings import Settings

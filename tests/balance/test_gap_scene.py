@@ -11,10 +11,10 @@ import pytest
 from district.balance.annual import BOTTOM_UP
 from district.balance.district import district_balance
 from district.balance.gap_scene import LEAST_M3, Scene, night_means, per
-from district.balance.limits import estimate
 from district.balance.metering import metering
 from district.balance.night import night_balance
 from district.balance.volumes import daily_volumes
+from district.estimates import estimate
 from district.settings import Settings
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from district.balance import grids
-from district.balance.limits import Estimate
+from district.estimates import Estimate
 
 DAYS = grids.span(["2026-01-01", "2026-01-03"])
 

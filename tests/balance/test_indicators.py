@@ -12,7 +12,7 @@ from district.balance.indicators import (
     share_limits,
     target_band,
 )
-from district.balance.limits import estimate
+from district.estimates import estimate
 
 
 def test_index_of_no_pipes_is_unknown_not_infinite() -> None:

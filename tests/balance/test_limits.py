@@ -7,47 +7,7 @@ import pytest
 from scipy import stats
 
 from district.balance import limits
-from district.balance.limits import Estimate, combine_limits, estimate, multiply_limits
-
-
-def test_variances_add_for_sums_and_for_differences() -> None:
-    # 3-4-5, by hand.
-    first, second = estimate(10.0, 7.0, 13.0), estimate(4.0, 0.0, 8.0)
-    assert tuple(map(float, combine_limits(first, second))) == (14.0, 9.0, 19.0)
-    assert tuple(map(float, combine_limits(first, second, signs=(1, -1)))) == (6.0, 1.0, 11.0)
-
-
-def test_a_subtracted_part_swaps_its_unequal_distances() -> None:
-    exact, lopsided = estimate(10.0), estimate(2.0, 1.0, 5.0)
-    assert tuple(map(float, combine_limits(exact, lopsided, signs=(1, -1)))) == (8.0, 5.0, 9.0)
-
-
-def test_product_limits_by_hand() -> None:
-    # 10 % and 0 %: the product keeps 10 %; a negative factor turns the limits round.
-    ten_percent = estimate(20.0, 18.0, 23.0)
-    assert tuple(map(float, multiply_limits(ten_percent, estimate(2.0)))) == (40.0, 36.0, 46.0)
-    assert tuple(map(float, multiply_limits(ten_percent, estimate(-2.0)))) == (-40.0, -46.0, -36.0)
-
-
-def test_product_of_two_uncertain_factors_adds_relative_limits_in_quadrature() -> None:
-    first, second = estimate(100.0, 97.0, 103.0), estimate(50.0, 48.0, 52.0)
-    product = multiply_limits(first, second)
-    assert float(product.high - product.value) == pytest.approx(5000 * 0.05)
-
-
-def test_product_agrees_with_drawn_numbers() -> None:
-    # Independent reference: the 2.5 and 97.5 percentiles of 200,000 drawn products.
-    rng = np.random.default_rng(1)
-    drawn = rng.normal(3.0, 0.15, 200_000) * rng.normal(20.0, 0.6, 200_000)
-    product = multiply_limits(limits.from_deviation(3.0, 0.15), limits.from_deviation(20.0, 0.6))
-    low, high = np.percentile(drawn, [2.5, 97.5])
-    assert (product.low, product.high) == pytest.approx((low, high), rel=0.01)
-
-
-def test_inverse_of_nothing_is_unknown() -> None:
-    turned = limits.inverted(Estimate(*(np.array([0.0, 4.0]) for _ in range(3))))
-    assert np.isnan(turned.value[0])
-    assert turned.value[1] == 0.25
+from district.estimates import not_below_zero
 
 
 def test_register_step_is_triangular() -> None:
@@ -96,7 +56,7 @@ def test_limits_of_lumpy_use_agree_with_the_exact_law(draws: float, spread_share
     cubed = limits.lumpy_use_third(
         mean * third, spread_l3_s2=mean**2 * square * relative, window_h=2.0
     )
-    found = limits.not_below_zero(
+    found = not_below_zero(
         limits.skewed_limits(mean, np.hypot(lumps, mean * np.sqrt(relative)), cubed)
     )
     below, above = outside(
@@ -127,11 +87,6 @@ def test_skewed_limits_agree_with_pearsons_law(skewness: float) -> None:
 
 def test_no_spread_has_no_limits_whatever_its_third_moment() -> None:
     assert tuple(map(float, limits.skewed_limits(1.0, 0.0, 3.0))) == (1.0, 1.0, 1.0)
-
-
-def test_use_is_not_below_zero_but_a_negative_value_stays() -> None:
-    found = limits.not_below_zero(Estimate(*np.array([[1.0, -2.0], [-3.0, -4.0], [5.0, 1.0]])))
-    assert found.low.tolist() == [0.0, -2.0]
 
 
 def test_moments_of_lumpy_use_agree_with_drawn_bursts() -> None:

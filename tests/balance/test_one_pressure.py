@@ -10,8 +10,8 @@ import pytest
 
 from district.balance import district_balance
 from district.balance.leak_law import Law
-from district.balance.limits import estimate
 from district.balance.one_pressure import by_law, pressure_limits, standard_share
+from district.estimates import estimate
 from district.settings import Pressure, Settings
 
 

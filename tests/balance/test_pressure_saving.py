@@ -9,8 +9,8 @@ import pytest
 
 from district.balance import district_balance
 from district.balance.leak_law import Law
-from district.balance.limits import Estimate, estimate
 from district.balance.pressure_saving import saved_share
+from district.estimates import Estimate, estimate
 from district.settings import Costs, Settings
 
 

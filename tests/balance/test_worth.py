@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from district.balance.limits import estimate, multiply_limits
 from district.balance.worth import cost_share, propagated, value_share
+from district.estimates import estimate, multiply_limits
 from district.settings import Costs
 
 

@@ -12,8 +12,8 @@ import pandas as pd
 import pytest
 
 from district.balance import background_l_s, power_law, service_bursts_count
-from district.balance.limits import estimate
 from district.balance.use import night_use
+from district.estimates import estimate
 from district.settings import Allowance, Background, Settings
 
 M_PER_PSI = 6.894757 / 9.80665

@@ -11,7 +11,7 @@ import pytest
 
 from district.balance import background_l_s, index_note, leakage_index, unavoidable_losses_l_d
 from district.balance.apportion import CONNECTION_BURSTS, MAINS_BURSTS, PRIVATE_BURSTS
-from district.balance.limits import combine_limits, estimate
+from district.estimates import combine_limits, estimate
 from district.settings import Background
 
 KM_PER_MILE, M_PER_FOOT = 1.609344, 0.3048

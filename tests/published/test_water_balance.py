@@ -21,7 +21,7 @@ from district.balance import (
 )
 from district.balance.annual import summed_apart, valued
 from district.balance.indicators import ratio
-from district.balance.limits import estimate
+from district.estimates import estimate
 from district.settings import Costs
 
 # TSK table 7.5 prints 2.6 % and 1.1 %; its variances come from 2.55 % and 1.125 %.
