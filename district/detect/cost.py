@@ -17,12 +17,13 @@ def measures(
 
     The size carries the error of the means and of the meters; the volume that of the size, of the
     night-to-day factor (24 h where there is none), and of the start: the days from its earliest
-    to its latest likely night. Where no water was lost (`lost` false) volume and cost are NaN.
+    to its latest likely night, whether it stepped or grew. Where no water was lost (`lost` false) volume and cost are NaN.
     """
     size = float(run.flow_l_s[last])
     half = float(np.hypot(_Z * run.error_l_s, size * place.error_share))
     found = _limits("size_l_s", size, max(0.0, size - half), size + half)
-    nights = last - np.array([run.position, run.high, run.low]) + 1.0
+    earliest, latest = run.likely_start()
+    nights = last - np.array([run.position, latest, earliest]) + 1.0
     found |= _limits("run_d", *(float(n) for n in np.maximum(nights, 1.0)))
     growth = run.growth_l_s_d
     rising = size / growth if growth > 0 else 0.0
@@ -35,8 +36,11 @@ def measures(
     daily = run.flow_l_s * place.m3_per_l_s
     volume = float(daily[run.position : last + 1].sum())
     by_size = volume * float(np.hypot(half / size, place.factor_share)) if size > 0 else 0.0
-    later = float(daily[run.position : run.high].sum())
-    earlier = float(daily[run.position]) * (run.position - run.low)
+    later = float(daily[run.position : latest].sum())
+    # What it lost before it is taken to have stepped it grew to: half of that is a straight line.
+    step_low = min(max(run.low, earliest), run.position)
+    before = run.position - step_low + 0.5 * (step_low - earliest)
+    earlier = float(daily[run.position]) * before
     low = max(0.0, volume - float(np.hypot(by_size, later)))
     high = volume + float(np.hypot(by_size, earlier))
     found |= _limits("volume_m3", volume, low, high)

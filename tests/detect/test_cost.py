@@ -88,3 +88,16 @@ def test_an_ended_run_counts_to_its_last_night() -> None:
     found = told(run(flow_l_s=flow, last=69), last=69)
     assert found["run_d"] == 10
     assert found["volume_m3"] == pytest.approx(10 * 0.4 * 86.4)
+
+
+def test_a_flow_that_may_have_grown_ran_longer_and_lost_half_of_it_then() -> None:
+    # By hand: 2 days between its step and the step's earliest night, 28 more on a straight line.
+    found = told(run(first_nights=(30, 62), error_l_s=0.0))
+    assert (found["run_d_low"], found["run_d"], found["run_d_high"]) == (38, 40, 70)
+    day_m3 = 0.4 * 86.4
+    assert found["volume_m3_high"] == pytest.approx((40 + 2 + 14) * day_m3)
+    assert found["volume_m3_low"] == pytest.approx((40 - 2) * day_m3)
+    # Limits within those of the step hold as they are, and never leave out its own night.
+    near = told(run(first_nights=(59, 59), error_l_s=0.0))
+    assert (near["run_d_low"], near["run_d_high"]) == (40, 41)
+    assert near["volume_m3_high"] == pytest.approx(41 * day_m3)
