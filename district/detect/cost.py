@@ -17,7 +17,8 @@ def measures(
 
     The size carries the error of the means and of the meters; the volume that of the size, of the
     night-to-day factor (24 h where there is none), and of the start: the days from its earliest
-    to its latest likely night, whether it stepped or grew. Where no water was lost (`lost` false) volume and cost are NaN.
+    to its latest likely night, whether it stepped or grew. Where no water was lost (`lost` false)
+    volume and cost are NaN.
     """
     size = float(run.flow_l_s[last])
     half = float(np.hypot(_Z * run.error_l_s, size * place.error_share))
