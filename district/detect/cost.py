@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from district.detect.baseline import Reals
 from district.detect.places import Place
 from district.detect.runs import Run
 
@@ -37,16 +38,28 @@ def measures(
     daily = run.flow_l_s * place.m3_per_l_s
     volume = float(daily[run.position : last + 1].sum())
     by_size = volume * float(np.hypot(half / size, place.factor_share)) if size > 0 else 0.0
-    later = float(daily[run.position : latest].sum())
-    # What it lost before it is taken to have stepped it grew to: half of that is a straight line.
-    step_low = min(max(run.low, earliest), run.position)
-    before = run.position - step_low + 0.5 * (step_low - earliest)
-    earlier = float(daily[run.position]) * before
+    earlier, later = _of_start_m3(run, daily, size, place, last)
     low = max(0.0, volume - float(np.hypot(by_size, later)))
     high = volume + float(np.hypot(by_size, earlier))
     found |= _limits("volume_m3", volume, low, high)
     money = (v * water_currency_m3 for v in (volume, low, high))
     return found | _limits("cost_currency", *money)
+
+
+def _of_start_m3(
+    run: Run, daily: Reals, size_l_s: float, place: Place, last: int
+) -> tuple[float, float]:
+    """How much more it lost if it began on its earliest likely night, and how much less if on its
+    latest, m3."""
+    earliest, latest = run.likely_start()
+    if run.growth_l_s_d > 0:
+        # A line to the same last size from another night: half of it for each night between.
+        whole = size_l_s * float(np.mean(place.m3_per_l_s[run.position : last + 1]))
+        return 0.5 * whole * (run.position - earliest), 0.5 * whole * (latest - run.position)
+    # What it lost before it is taken to have stepped it grew to: half of that is a line.
+    step_low = min(max(run.low, earliest), run.position)
+    before = run.position - step_low + 0.5 * (step_low - earliest)
+    return float(daily[run.position]) * before, float(daily[run.position : latest].sum())
 
 
 def _limits(name: str, value: float, low: float, high: float) -> dict[str, float]:

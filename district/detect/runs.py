@@ -40,8 +40,9 @@ class Run:
     rise_nights: int = 0
     """Nights between its first step and its last."""
     first_nights: tuple[int, int] | None = None
-    """First and last likely first night, whether it stepped or grew; `low` and `high` hold for a
-    flow of the shape taken."""
+    """First and last likely first night, whether it stepped or grew: what people are told. `low`
+    and `high` hold for a flow of the shape taken, and tell which days to compare: a long thin tail
+    would leave none."""
 
     def likely_start(self) -> tuple[int, int]:
         """Limits (95 %) of the night it began."""

@@ -180,6 +180,8 @@ def _row(
         "start": spell.first(),
         "start_low": spell.first(),
         "start_high": spell.first(),
+        "since_low": spell.first(),
+        "since_high": spell.first(),
         "detected": spell.first(),
         "end": pd.NaT if spell.open else spell.last(),
         "run_d": run_d,

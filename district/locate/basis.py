@@ -28,7 +28,7 @@ def basis_of(
     settings: Settings,
 ) -> Basis:
     """Period of the breaks on record, assumptions, and what limits the answer."""
-    dates = pd.to_datetime(breaks["date"]).dropna()
+    dates = pd.to_datetime(breaks.dropna(subset=["date", "pipe_id"])["date"])
     used = {row["kind"] for s in searches for row in s.evidence if row["used"]}
     several = any(len(s.leaks) > 1 for s in searches)
     return Basis(
@@ -94,7 +94,7 @@ def _limits(prior: Prior, searches: Sequence[ZoneSearch], heard: Heard | None) -
         )
     if prior.breaks_lost:
         said.append(
-            "Left out, on no pipe of the layer or older than the pipe: "
+            "Left out, without a date, on no pipe of the layer or older than the pipe: "
             f"{prior.breaks_lost} of {prior.breaks_used + prior.breaks_lost} breaks on record."
         )
     if heard is not None and heard.calibrated.reason:

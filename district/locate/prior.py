@@ -145,4 +145,4 @@ def _history(
     usable[usable] = ~(np.floor(when[usable]) < laid[place[usable]])
     years, last = watched_years(when, year=year)
     kind = dated["kind"].fillna("main").to_numpy(dtype=str)
-    return place[usable], kind[usable], years, last, int((~usable).sum())
+    return place[usable], kind[usable], years, last, len(breaks) - int(usable.sum())

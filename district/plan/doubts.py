@@ -33,7 +33,8 @@ def doubts(history: History, *, settings: Settings, year: int) -> tuple[str, ...
 def _lost(history: History) -> str:
     lost, known = history.lost_count, len(history.break_pipe)
     share = lost / max(lost + known, 1)
-    if share <= _LOST_SHARE:
+    # Published rates are as they are, whatever is lost.
+    if not history.known or share <= _LOST_SHARE:
         return ""
     return (
         f"{lost} of {plural(lost + known, 'break')} of mains on record are on no pipe of the map, "

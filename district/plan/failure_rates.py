@@ -92,9 +92,12 @@ def _limits(history: History, settings: Settings) -> list[str]:
     said = []
     count = len(history.break_pipe)
     if not history.known:
+        none = (
+            "No break on record has a date" if history.left_out else "There is no record of breaks"
+        )
         said.append(
-            "There is no record of breaks: the rates are the published ones, by material, bore "
-            "and age, and may be wrong for this district by a factor of 6."
+            f"{none}: the rates are the published ones, by material, bore and age, and may be "
+            "wrong for this district by a factor of 6."
         )
     elif count == 0:
         said.append(

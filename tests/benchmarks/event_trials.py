@@ -43,8 +43,8 @@ def listed(trial: NightTrial, last: int) -> pd.DataFrame:
         for name, column in (
             ("heard", "detected"),
             ("start", "start"),
-            ("low", "start_low"),
-            ("high", "start_high"),
+            ("low", "since_low"),
+            ("high", "since_high"),
         )
     }
     return events[["cell_id", "state", "act", "kind", "size_l_s"]].assign(seen=last, **places)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -101,3 +102,17 @@ def test_a_flow_that_may_have_grown_ran_longer_and_lost_half_of_it_then() -> Non
     near = told(run(first_nights=(59, 59), error_l_s=0.0))
     assert (near["run_d_low"], near["run_d_high"]) == (40, 41)
     assert near["volume_m3_high"] == pytest.approx(41 * day_m3)
+
+
+def test_a_line_begun_on_another_night_loses_half_its_size_for_each_night_between() -> None:
+    # By hand: a triangle to 1.2 L/s on night 99, from night 40, 10 or 55.
+    night = np.arange(100)
+    flow = 0.02 * np.clip(night - 39, 0, None)
+    grown = run(position=40, low=38, high=45, flow_l_s=flow, growth_l_s_d=0.02, error_l_s=0.0)
+    found = told(replace(grown, first_nights=(10, 55)))
+    half = 0.5 * 1.2 * 86.4
+    assert found["volume_m3_high"] - found["volume_m3"] == pytest.approx(30 * half)
+    assert found["volume_m3"] - found["volume_m3_low"] == pytest.approx(15 * half)
+    exact = 86.4 * 1.2 * np.clip((night[:, None] - [9, 54]) / [90, 45], 0, None).sum(axis=0)
+    assert found["volume_m3_high"] == pytest.approx(exact[0], rel=0.01)
+    assert found["volume_m3_low"] == pytest.approx(exact[1], rel=0.01)

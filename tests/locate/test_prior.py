@@ -58,6 +58,17 @@ def test_a_break_before_the_pipe_was_laid_counts_for_none(
     assert (prior.breaks_used, prior.breaks_lost) == (1, 2)
 
 
+def test_breaks_without_a_date_or_a_pipe_are_counted_as_lost(
+    network_of: Make, breaks_of: Make
+) -> None:
+    network = network_of(pd.DataFrame({"pipe_id": ["A", "B"]}))
+    history = breaks_of([("2015-01-01", "A"), ("2016-01-01", "B"), ("2020-01-01", "B")])
+    history.loc[1, "date"] = pd.NaT
+    history.loc[2, "pipe_id"] = None
+    prior = leak_prior(network, history, year=2024)
+    assert (prior.breaks_used, prior.breaks_lost) == (1, 2)
+
+
 def test_a_break_on_a_copy_counts_for_the_pipe_it_copies(network_of: Make, breaks_of: Make) -> None:
     network = network_of(pd.DataFrame({"pipe_id": ["A", "B"]}))
     copied = pd.DataFrame({"what": ["duplicate"], "pipe_id": ["B copy"], "other_id": ["B"]})

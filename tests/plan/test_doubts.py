@@ -52,6 +52,13 @@ def test_breaks_without_a_date_count_as_lost() -> None:
     history = history_of(PIPES, table)
     assert history.left_out == {"without a date": 4}
     assert history.lost_count == 4
+    # Where no break has a date the rates are published ones: these are not too low.
+    nothing = table.assign(date=pd.NaT)
+    unsaid: dict[str, Any] = {"record_dates": ()}
+    bare = history_of(PIPES, nothing, **unsaid)
+    assert doubts(bare, settings=settings_of(**unsaid), year=2020) == ()
+    limits = pipe_rates(bare, settings=settings_of(**unsaid), year=2020).basis.limits
+    assert any(line.startswith("No break on record has a date: the rates") for line in limits)
     # One of a service is left out too, but no rate of a main is the lower for it.
     table.loc[table.index[-1:], "kind"] = "service"
     assert history_of(PIPES, table).lost_count == 3
