@@ -52,6 +52,8 @@ def event(place_id: str = "Z1", start: str = "2031-03-10", **columns: Any) -> di
         "start": night,
         "start_low": night - pd.Timedelta(days=1),
         "start_high": night + pd.Timedelta(days=1),
+        "since_low": night - pd.Timedelta(days=3),
+        "since_high": night + pd.Timedelta(days=1),
         **around("size_l_s", size, 0.1),
         "act": True,
         **columns,
