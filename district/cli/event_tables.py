@@ -222,7 +222,7 @@ def _days(row: Any) -> str:
 
 
 def _since(row: Any) -> str:
-    first, low, high = day(row.start), day(row.since_low), day(row.since_high)
-    if missing(row.since_low) or missing(row.since_high) or low == high:
+    first, low, high = day(row.start), day(row.since_first), day(row.since_last)
+    if missing(row.since_first) or missing(row.since_last) or low == high:
         return first
     return f"{first}\n{low} to\n{high}"

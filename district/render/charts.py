@@ -126,7 +126,7 @@ def _events(axes: Any, events: pd.DataFrame, dates: pd.DatetimeIndex) -> None:
         start = pd.Timestamp(event["start"])
         if not dates[0] <= start <= dates[-1]:
             continue
-        low, high = event["since_low"], event["since_high"]
+        low, high = event["since_first"], event["since_last"]
         if not missing(low) and not missing(high):
             axes.axvspan(
                 max(pd.Timestamp(low), dates[0]), min(pd.Timestamp(high), dates[-1]),

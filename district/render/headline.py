@@ -106,7 +106,7 @@ def _since_when(report: DistrictReport) -> Answer:
         calm = "" if moved else "No event of the period calls for action now."
         return Answer("Since when?", "No new leak", f"{calm}{no_leak}".strip())
     first = open_now.iloc[0]
-    low, high = first["since_low"], first["since_high"]
+    low, high = first["since_first"], first["since_last"]
     sure = missing(low) or missing(high) or low == high
     window = "" if sure else f", most likely begun between {day(low)} and {day(high)}"
     size = estimate(first, "size_l_s")

@@ -58,7 +58,7 @@ def what_words(event: Any) -> str:
 
 def started(event: Any) -> str:
     """Since when, with the limits where they differ."""
-    low, high = event.get("since_low"), event.get("since_high")
+    low, high = event.get("since_first"), event.get("since_last")
     if missing(low) or missing(high) or low == high:
         return day(event["start"])
     return f"{day(event['start'])} ({day(low)} to {day(high)})"

@@ -43,8 +43,8 @@ def listed(trial: NightTrial, last: int) -> pd.DataFrame:
         for name, column in (
             ("heard", "detected"),
             ("start", "start"),
-            ("low", "since_low"),
-            ("high", "since_high"),
+            ("low", "since_first"),
+            ("high", "since_last"),
         )
     }
     return events[["cell_id", "state", "act", "kind", "size_l_s"]].assign(seen=last, **places)

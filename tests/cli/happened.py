@@ -27,8 +27,8 @@ def estimate(name: str, value: float, low: float, high: float) -> dict[str, floa
 LEAK = {
     "event_id": "E-A-1", "place_kind": "zone", "place_id": "A", "cell_id": "A", "kind": "leak",
     "kind_share": 0.92, "reason": "night flow of zone A rose by 0.5 L/s", "state": "open",
-    "start": pd.Timestamp("2025-03-04"), "since_low": pd.Timestamp("2025-03-03"),
-    "since_high": pd.Timestamp("2025-03-04"), "start_low": pd.Timestamp("2025-03-04"),
+    "start": pd.Timestamp("2025-03-04"), "since_first": pd.Timestamp("2025-03-03"),
+    "since_last": pd.Timestamp("2025-03-04"), "start_low": pd.Timestamp("2025-03-04"),
     "start_high": pd.Timestamp("2025-03-04"), "rank": 2.0, "act": True, "support": "flow",
     **estimate("run_d", 28.0, 28.0, 29.0), **estimate("size_l_s", 0.5, 0.45, 0.55),
     **estimate("volume_m3", 1200.0, 1100.0, 1300.0),

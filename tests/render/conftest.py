@@ -247,8 +247,8 @@ def events() -> pd.DataFrame:
             # People are told the latter.
             "start_low": pd.Timestamp("2031-04-04"),
             "start_high": pd.Timestamp("2031-04-05"),
-            "since_low": pd.Timestamp("2031-04-03"),
-            "since_high": pd.Timestamp("2031-04-06"),
+            "since_first": pd.Timestamp("2031-04-03"),
+            "since_last": pd.Timestamp("2031-04-06"),
             "detected": pd.Timestamp("2031-04-07"),
             "end": pd.NaT,
             **three("size_l_s", 1.1, 0.12),

@@ -66,8 +66,8 @@ def job(count: int = 2, *, name: str = "", indoors: bool = False) -> FieldJob:
             EVENTS,
             {"event_id": "E-Z-2025-06-01", "kind": "leak", "kind_share": 0.9,
              "start": pd.Timestamp("2025-06-01"), "start_low": pd.Timestamp("2025-05-31"),
-             "start_high": pd.Timestamp("2025-06-02"), "since_low": pd.Timestamp("2025-05-31"),
-             "since_high": pd.Timestamp("2025-06-02"), **estimate},
+             "start_high": pd.Timestamp("2025-06-02"), "since_first": pd.Timestamp("2025-05-31"),
+             "since_last": pd.Timestamp("2025-06-02"), **estimate},
         ),
         sets=rows(
             SEARCH_SETS, {"cell_id": "Z", "set_km": 0.16, "mains_km": 0.9, "held_share": 0.9}
