@@ -90,8 +90,9 @@ def _events(frame: pd.DataFrame, names: Mapping[tuple[str, str], str], currency:
                 "kind_share": e["kind_share"],
                 "state": e["state"],
                 "start": e["start"],
-                "start_low": e["start"] if missing(e["start_low"]) else e["start_low"],
-                "start_high": e["start"] if missing(e["start_high"]) else e["start_high"],
+                # As people are told: whether it stepped or grew.
+                "start_low": e["start"] if missing(e["since_first"]) else e["since_first"],
+                "start_high": e["start"] if missing(e["since_last"]) else e["since_last"],
                 "end": e["end"],
                 **_estimates(e, **{name: name for name in _ESTIMATES}),
                 "headline": event_line(e, place, currency),

@@ -68,3 +68,10 @@ def test_the_columns_are_as_declared() -> None:
     assert tuple(found.columns) == TOLD.names()
     assert sorted(found["about"]) == ["building", "event", "repair", "sensor"]
     assert found["act"].dtype == bool
+
+
+def test_limits_of_a_start_are_those_that_people_are_told() -> None:
+    flow = event("Z1")
+    (row,) = now(events_of((flow,))).to_dict("records")
+    assert (row["start_low"], row["start_high"]) == (flow["since_first"], flow["since_last"])
+    assert row["start_low"] < flow["start_low"]
